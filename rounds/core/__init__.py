@@ -1,0 +1,1 @@
+"""What the program knows: pure functions and frozen values, without files, clock or screen."""

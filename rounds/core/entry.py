@@ -1,0 +1,208 @@
+"""What is typed under a task: leading numbers for its readings, then a note.
+
+``VALUES [note]``: as many leading numbers as the task takes readings, in order, each with an
+optional unit that its quantity has; a comma is a decimal sign; a lone ``-`` leaves one out;
+``<0.02`` and ``>50`` lie beyond the kit's limit. A word after a number that is no unit starts the
+note, and on a task that takes nothing the whole line is the note.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+import msgspec
+
+from rounds.core.errors import CannotRead, Refused
+from rounds.core.model import Reading
+from rounds.core.record import Value
+from rounds.core.units import QUANTITIES, Seawater, Unit, find_unit, show, show_band, to_canonical, unit_names
+from rounds.core.words import condition_words
+
+IMPLAUSIBLE = "implausible"
+
+_NUMBER = re.compile(r"(?P<bound>[<>])?\s*(?P<number>[+\-−]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+))")
+_LEFT_OUT = re.compile(r"-(?=\s|$)")
+_LONGEST = 2000
+"""Characters of one entry; a note longer than this is refused, not cut."""
+
+
+class Entry(msgspec.Struct, frozen=True, kw_only=True):
+    """What was typed, understood."""
+
+    values: tuple[Value, ...] = ()
+    note: str = ""
+    words: tuple[str, ...] = ()
+    questions: tuple[str, ...] = ()
+    """What the keeper is asked before it is recorded; empty: nothing odd."""
+
+
+class Typed(msgspec.Struct, frozen=True):
+    """One number as it stands in the line."""
+
+    reading: Reading
+    entered: str
+    number: float
+    unit: Unit | None
+    bound: str | None
+
+
+class Standing(msgspec.Struct, frozen=True):
+    """Where a value lies beside its band and its act-now limits."""
+
+    act: bool
+    """Beyond an act-now limit."""
+    sentence: str
+
+
+def read_entry(
+    text: str,
+    takes: Sequence[Reading],
+    *,
+    salinity_unit: str = "PSU",
+    temperature: float | None = None,
+    seawater: Seawater | None = None,
+) -> Entry:
+    """Read an entry line for the readings a task takes.
+
+    `salinity_unit` is the room's (it says which specific gravity ``SG`` alone means),
+    `temperature` the last one known of the system in °C, `seawater` converts to salinity.
+    Raises `Refused` for a value that cannot be; what is only odd comes back as questions.
+    """
+    if len(text) > _LONGEST:
+        raise Refused(f"the entry is {len(text)} characters long; keep it within {_LONGEST}")
+    try:
+        typed, note, questions = _split(text.strip(), takes, salinity_unit)
+    except CannotRead as unknown_unit:
+        raise Refused(str(unknown_unit)) from None
+    measured = [_value(each, None, None) for each in typed if each.reading.quantity == "temperature" and not each.bound]
+    if measured:
+        temperature = measured[-1].value
+    values = tuple(_value(each, temperature, seawater) for each in typed)
+    for each, value in zip(typed, values, strict=True):
+        if value.flag == IMPLAUSIBLE:
+            questions.append(f"{each.entered} is unusual for {each.reading.name}; is it right?")
+    return Entry(values=values, note=note, words=condition_words(note), questions=tuple(questions))
+
+
+def standing(reading: Reading, value: Value) -> Standing | None:
+    """Where the value lies when it is outside its band; None inside, or where there is no band."""
+    number = value.value
+    if number is None:
+        return None
+    at_least = value.bound != "<"
+    at_most = value.bound != ">"
+    shown = (value.bound or "") + show(reading, number)
+    for limit, beyond, word in (
+        (reading.act_low, at_most and reading.act_low is not None and number < reading.act_low.canonical, "below"),
+        (reading.act_high, at_least and reading.act_high is not None and number > reading.act_high.canonical, "above"),
+    ):
+        if beyond and limit is not None:
+            return Standing(True, f"{shown} is {word} the act-now limit of {show(reading, limit.canonical)}")
+    low, high = reading.low, reading.high
+    if at_most and low is not None and number < low.canonical:
+        return Standing(False, f"{shown} is below the usual {show_band(reading, low, high)}")
+    if at_least and high is not None and number > high.canonical:
+        return Standing(False, f"{shown} is above the usual {show_band(reading, low, high)}")
+    return None
+
+
+def _split(text: str, takes: Sequence[Reading], salinity_unit: str) -> tuple[list[Typed], str, list[str]]:
+    typed: list[Typed] = []
+    questions: list[str] = []
+    for reading in takes:
+        if left_out := _LEFT_OUT.match(text):
+            text = text[left_out.end() :].lstrip()
+            continue
+        found = _number(text, reading, salinity_unit)
+        if found is None:
+            break
+        typed.append(found[0])
+        text = found[1]
+    else:
+        if len(takes) == 1 and typed:
+            again = _number(text, takes[0], salinity_unit)
+            if again is not None and _plausible(again[0], salinity_unit):
+                questions.append(f"is {again[0].entered} a repeat of {takes[0].name}?")
+                typed.append(again[0])
+                text = again[1]
+    return typed, text, questions
+
+
+def _number(text: str, reading: Reading, salinity_unit: str) -> tuple[Typed, str] | None:
+    """The number at the beginning of the line with its unit, and what follows; None: the note begins."""
+    found = _NUMBER.match(text)
+    if not found:
+        return None
+    rest = text[found.end() :]
+    unit, length = _unit(rest, reading.quantity, salinity_unit)
+    after = rest[length:]
+    if unit is None:
+        word = re.match(r"\s*(\S+)", rest)
+        if word and not rest[0].isspace():
+            if re.match(r"[,;](\s|$)", rest):
+                after = rest[1:]
+            elif rest[0].isalpha() or rest[0] in "%°µ":
+                find_unit(reading.quantity, word[1])
+            else:
+                return None  # a time such as 8:30, a fraction: words, not a value
+        elif word and word[1] in unit_names():
+            find_unit(reading.quantity, word[1])
+    entered = (found.group() + rest[:length]).strip()
+    number = float(found["number"].replace(",", ".").replace("−", "-"))
+    return Typed(reading, entered, number, unit, found["bound"]), after.strip()
+
+
+def _unit(rest: str, quantity: str, salinity_unit: str) -> tuple[Unit | None, int]:
+    """The unit that `rest` begins with and how many characters it takes; (None, 0) without one."""
+    names = [(name, unit) for unit in QUANTITIES[quantity].units for name in (unit.name, *unit.aliases) if name]
+    for name, unit in sorted(names, key=lambda pair: -len(pair[0])):
+        pattern = r"\s*" + r"\s*".join(re.escape(part) for part in name.split()) + r"(?=[\s,;]|$)"
+        if found := re.match(pattern, rest.replace("μ", "µ"), re.IGNORECASE):
+            return unit, found.end()
+    if quantity == "salinity" and (found := re.match(r"\s*SG(?=[\s,;]|$)", rest, re.IGNORECASE)):
+        if not salinity_unit.startswith("SG"):
+            raise Refused("SG alone has no reference here; type SG 20/20, SG 25/25 or SG 60/60F")
+        return find_unit(quantity, salinity_unit), found.end()
+    return None, 0
+
+
+def _plausible(typed: Typed, salinity_unit: str) -> bool:
+    try:
+        return _value(typed, 25.0, None).flag is None
+    except (Refused, CannotRead):
+        return typed.unit is not None
+
+
+def _value(typed: Typed, temperature: float | None, seawater: Seawater | None) -> Value:
+    reading = typed.reading
+    unit = typed.unit.name if typed.unit is not None else reading.unit
+    canonical = to_canonical(
+        reading.quantity, typed.number, unit, reading=reading, temperature=temperature, seawater=seawater
+    )
+    quantity = QUANTITIES[reading.quantity]
+    low, high = quantity.possible
+    if not low <= canonical <= high:
+        raise Refused(
+            f"{typed.entered} cannot be right for {reading.name}, which lies between "
+            f"{show(reading, low)} and {show(reading, high)}; type it again"
+        )
+    return Value(
+        reading=reading.id,
+        entered=typed.entered,
+        value=canonical,
+        unit=quantity.canonical,
+        bound=typed.bound,
+        flag=None if typed.bound or _usual(reading, canonical) else IMPLAUSIBLE,
+    )
+
+
+def _usual(reading: Reading, canonical: float) -> bool:
+    """Within what the quantity can plausibly be, widened where this reading's own limits lie outside."""
+    if reading.capacity is not None:
+        return canonical <= reading.capacity
+    low, high = QUANTITIES[reading.quantity].plausible
+    for limit in (reading.low, reading.act_low, reading.high, reading.act_high):
+        if limit is not None:
+            low, high = min(low, limit.canonical * 0.7), max(high, limit.canonical * 1.4)
+    return low <= canonical <= high

@@ -1,0 +1,262 @@
+"""The room as its keepers wrote it down: systems, stations, tasks, readings, reservoirs."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time, timedelta
+from functools import cached_property
+from typing import Literal
+from zoneinfo import ZoneInfo
+
+import msgspec
+
+from rounds.core.calendar import Calendar
+from rounds.core.durations import Span
+from rounds.core.recurrence import RRule
+
+ROOM = "room"
+"""The id of the system of what belongs to no water."""
+
+IMPORTANCES = ("people", "life support", "husbandry", "upkeep")
+"""From what is looked at first to what can wait."""
+
+RESERVOIR_KINDS = ("top-off", "limewater", "dosing", "salt water", "purified water", "waste")
+
+Source = Literal["task", "reading", "level", "refill"]
+
+
+class AgainAfter(msgspec.Struct, frozen=True, tag="again after"):
+    """Due again a span after it was last closed."""
+
+    span: Span
+
+
+class OnDates(msgspec.Struct, frozen=True, tag="rrule"):
+    """Fixed in the calendar."""
+
+    rrule: RRule
+
+
+class Once(msgspec.Struct, frozen=True, tag="once"):
+    """Due one time, until closed."""
+
+    when: date | datetime
+    """A round day, or a local date and time without an offset."""
+
+
+class Called(msgspec.Struct, frozen=True, tag="called"):
+    """Comes due only through a protocol."""
+
+
+Rule = AgainAfter | OnDates | Once | Called
+
+
+class Shift(msgspec.Struct, frozen=True):
+    """A named part of the round day."""
+
+    name: str
+    begins: time
+    ends: time
+    """Not after `begins`: the shift lasts until the round day ends."""
+
+
+class Keeper(msgspec.Struct, frozen=True):
+    """Someone who keeps the room, known by initials."""
+
+    initials: str
+    name: str
+
+
+class Zone(msgspec.Struct, frozen=True):
+    """A hygiene zone; the order of the file runs from clean to dirty."""
+
+    id: str
+    name: str
+    tools: str
+    """How the tools that stay in this zone are marked; may be empty."""
+
+
+class Station(msgspec.Struct, frozen=True):
+    """A place on the walk where the keeper stands."""
+
+    system: str
+    id: str
+    """Empty: work of the system as a whole."""
+    name: str
+
+
+class Quantity(msgspec.Struct, frozen=True):
+    """A number and the unit it was written with."""
+
+    value: float
+    unit: str
+    canonical: float
+    """In the canonical unit of its quantity; see `rounds.core.units`."""
+
+
+class Reading(msgspec.Struct, frozen=True, kw_only=True):
+    """A measured quantity at a station."""
+
+    id: str
+    """Full: ``<system>/<id>``."""
+    system: str
+    station: str
+    name: str
+    quantity: str
+    """A key of `rounds.core.units.QUANTITIES`."""
+    unit: str
+    """What people see and type when they type no unit."""
+    target: Quantity | None = None
+    low: Quantity | None = None
+    """Lower end of the usual band; None: no lower end."""
+    high: Quantity | None = None
+    act_low: Quantity | None = None
+    """Below this, act at once."""
+    act_high: Quantity | None = None
+    act_steps: tuple[str, ...] = ()
+    """What to do beyond an act-now limit."""
+    capacity: float | None = None
+    """Of a reservoir's level only: litres when full, so that per cent can be read."""
+    litres_per_cm: float | None = None
+
+
+class Task(msgspec.Struct, frozen=True, kw_only=True):
+    """A recurring piece of care at a station, also one that a reading or a reservoir asks for."""
+
+    id: str
+    """Full: ``<system>/<id>``."""
+    system: str
+    station: str
+    title: str
+    source: Source = "task"
+    """What it was declared as; a reading or level is closed by a value."""
+    rule: Rule
+    times: tuple[time, ...] = ()
+    """Wall times; empty: the beginning of the shift or of the round day."""
+    shift: Shift | None = None
+    keeper: str | None = None
+    grace: timedelta | None = None
+    """None: a quarter of the interval."""
+    early: timedelta | None = None
+    """How long before it is due it can be done; None: a quarter of the gap, at most 12 hours."""
+    lapse: timedelta | None = None
+    """How long after it was due it is missed; None: with its round day."""
+    make_up: bool = True
+    first_day: date | None = None
+    last_day: date | None = None
+    importance: str = "husbandry"
+    minutes: int | None = None
+    takes: tuple[str, ...] = ()
+    """Full ids of the readings asked for when it is done."""
+    steps: tuple[str, ...] = ()
+    look_for: str = ""
+    caution: str = ""
+    paused: bool = False
+
+    @property
+    def by_value(self) -> bool:
+        """Whether only a value (or "not needed") closes it."""
+        return self.source in ("reading", "level")
+
+
+class Reservoir(msgspec.Struct, frozen=True, kw_only=True):
+    """What empties or fills."""
+
+    id: str
+    system: str
+    station: str
+    name: str
+    kind: str
+    capacity: float
+    """Litres."""
+    dead: float = 0.0
+    """Litres that cannot be drawn."""
+    reserve: float | None = None
+    """Litres: refill before it falls below (waste: empty before it rises above)."""
+    level_unit: str = "L"
+    litres_per_cm: float | None = None
+    use: float | None = None
+    """A known use, litres a day."""
+    fed_by: str | None = None
+    """Full id of the reservoir its refill comes from."""
+
+
+class Equipment(msgspec.Struct, frozen=True, kw_only=True):
+    """A piece of equipment, named by its kind."""
+
+    id: str
+    system: str
+    station: str
+    kind: str
+    name: str
+
+
+class System(msgspec.Struct, frozen=True, kw_only=True):
+    """One body of water with everything plumbed into it; ``room`` has no water."""
+
+    id: str
+    name: str
+    volume: float | None = None
+    """Net water, litres."""
+    surface: float | None = None
+    """Square metres."""
+    zone: str | None = None
+    stations: tuple[Station, ...] = ()
+    tasks: tuple[Task, ...] = ()
+    """In round order: by station, and there tasks, readings, levels as the file has them."""
+    readings: tuple[Reading, ...] = ()
+    reservoirs: tuple[Reservoir, ...] = ()
+    equipment: tuple[Equipment, ...] = ()
+    paused: bool = False
+    drained: bool = False
+
+
+class Room(msgspec.Struct, frozen=True, kw_only=True, dict=True):
+    """The whole place."""
+
+    name: str
+    timezone: str
+    day_begins: time
+    began: date
+    systems: tuple[System, ...]
+    """In walking order."""
+    zones: tuple[Zone, ...] = ()
+    keepers: tuple[Keeper, ...] = ()
+    shifts: tuple[Shift, ...] = ()
+    units: dict[str, str] = {}
+    """Quantity to the unit people see and type."""
+
+    @cached_property
+    def calendar(self) -> Calendar:
+        return Calendar(ZoneInfo(self.timezone), self.day_begins)
+
+    @cached_property
+    def tasks(self) -> dict[str, Task]:
+        """Every task, also those of readings and reservoirs, by full id in walking order."""
+        return {task.id: task for system in self.systems for task in system.tasks}
+
+    @cached_property
+    def readings(self) -> dict[str, Reading]:
+        return {reading.id: reading for system in self.systems for reading in system.readings}
+
+    @cached_property
+    def reservoirs(self) -> dict[str, Reservoir]:
+        return {tank.id: tank for system in self.systems for tank in system.reservoirs}
+
+    @cached_property
+    def stations(self) -> dict[tuple[str, str], Station]:
+        """By (system, station) in walking order."""
+        return {(s.system, s.id): s for system in self.systems for s in system.stations}
+
+    @cached_property
+    def system(self) -> dict[str, System]:
+        return {system.id: system for system in self.systems}
+
+    def runs(self, task: Task) -> bool:
+        """Whether the task is asked for at all: not paused, its system neither.
+
+        A paused system keeps what protects people and animals, unless it is also drained.
+        """
+        system = self.system[task.system]
+        if task.paused or not system.paused:
+            return not task.paused
+        return not system.drained and task.importance in IMPORTANCES[:2]

@@ -1,0 +1,448 @@
+"""When a task is due: the round of a day from the room, its history and an instant.
+
+Pure: the same room, history and instant give the same answer. Instants are in UTC; wall times
+are read through the room's `Calendar`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
+from typing import NamedTuple
+
+import msgspec
+
+from rounds.core.calendar import ONE_DAY, Calendar
+from rounds.core.history import History, Log
+from rounds.core.model import IMPORTANCES, AgainAfter, Called, OnDates, Once, Room, Task
+from rounds.core.occurrences import Occurrence, Occurrences
+from rounds.core.record import NOT_NEEDED, Record
+from rounds.core.recurrence import RRule, dates_of
+
+LATER = "later"
+DUE = "due"
+OVERDUE = "overdue"
+POSTPONED = "postponed"
+DONE = "done"
+MISSED = "missed"
+
+OPEN_STATES = frozenset((LATER, DUE, OVERDUE, POSTPONED))
+
+GRACE_AT_MOST = timedelta(days=14)
+"""Longest grace that follows from the interval alone.
+
+A quarter of the interval is the extension that US NRC Generic Letter 89-14 allows a surveillance
+interval, there too measured from the last performance.
+"""
+MISSED_AT_MOST = 99
+_NONE = timedelta(0)
+
+
+class DueItem(msgspec.Struct, frozen=True, kw_only=True):
+    """A task as it stands at one instant; times are instants in UTC."""
+
+    task: Task
+    state: str
+    in_round: bool
+    """False: it comes due after the current round day."""
+    due_at: datetime | None = None
+    """For what was closed or missed: when it had been due."""
+    fine_until: datetime | None = None
+    postponed_until: datetime | None = None
+    could_not: str | None = None
+    closed_at: datetime | None = None
+    closed_by: str | None = None
+    closing: Record | None = None
+    """The record that closed it."""
+    next_due_at: datetime | None = None
+    """Only of what was closed."""
+    last_done: Record | None = None
+    """The last time it was really done."""
+    last_closed: Record | None = None
+    """The last closing record, also "not needed"."""
+    late_by: timedelta = _NONE
+    late_intervals: float = 0.0
+    missed: int = 0
+    """Later occurrences that have come meanwhile."""
+
+
+class Forecast(msgspec.Struct, frozen=True, kw_only=True):
+    """What the levels say about a reservoir: by when it has to be refilled."""
+
+    task: str
+    """Full id of the ``-refill`` task it calls."""
+    due_at: datetime
+    fine_until: datetime
+
+
+class _Due(NamedTuple):
+    """The one open item of a task, before its state is known."""
+
+    due: datetime
+    fine_until: datetime
+    interval: timedelta
+    opens: datetime | None
+    """Beginning of the window of its occurrence; None without windows."""
+    occurrence: Occurrence | None = None
+    missed: int = 0
+
+
+def due_items(room: Room, history: History, now: datetime, forecasts: Sequence[Forecast] = ()) -> list[DueItem]:
+    """Every item that stands at `now`, in the order of the round.
+
+    The round of the current round day are those with ``in_round``; the others come due later.
+    """
+    day = room.calendar.round_day(now)
+    called = {forecast.task: forecast for forecast in forecasts}
+    return [
+        item
+        for system in room.systems
+        for task in system.tasks
+        if room.runs(task) and (task.source != "refill" or task.id in called)
+        for item in items_of(room, history, task, now, day, called.get(task.id))
+    ]
+
+
+def overdue_order(items: Iterable[DueItem]) -> list[DueItem]:
+    """What is overdue, by importance and then by how many of its intervals it is late."""
+    late = [item for item in items if item.state == OVERDUE]
+    return sorted(late, key=lambda item: (IMPORTANCES.index(item.task.importance), -item.late_intervals))
+
+
+def items_of(
+    room: Room, history: History, task: Task, now: datetime, day: date, forecast: Forecast | None = None
+) -> list[DueItem]:
+    """The items of one task at `now`, which lies in the round day `day`, by when they were due."""
+    if isinstance(task.rule, OnDates):
+        items = list(_on_dates(room, history, task, now, day))
+    else:
+        items = list(_single(room, history, task, now, day, forecast))
+    if len(items) > 1:
+        items.sort(key=lambda item: (item.due_at is not None, item.due_at))
+    return items
+
+
+def closings_of(history: History, task: Task) -> Log:
+    """The records that close the task."""
+    return history.valued(task.id) if task.by_value else history.closings(task.id)
+
+
+def closed_before(room: Room, history: History, task: Task, at: datetime) -> Record | None:
+    """A closing so near to `at` that a second one there may be a slip; None when there is none.
+
+    Near is within a tenth of the task's interval, or in the same window.
+    """
+    log = closings_of(history, task)
+    near = interval_of(room, task, at) / 10
+    beside = log.between(at - near, at + near + timedelta(microseconds=1))
+    if not beside and isinstance(task.rule, OnDates):
+        occurrences = occurrences_of(room, task)
+        window = occurrences.holding(at)
+        if window is not None:
+            beside = _closings_in(log, window, occurrences.next(window), None)
+    elif not beside and isinstance(task.rule, Once):
+        beside = list(log)
+    return min(beside, key=lambda record: abs(record.at - at), default=None)
+
+
+def interval_of(room: Room, task: Task, at: datetime) -> timedelta:
+    """The nominal interval of the task around the instant `at`."""
+    if isinstance(task.rule, AgainAfter):
+        return task.rule.span.nominal
+    if isinstance(task.rule, OnDates):
+        occurrences = occurrences_of(room, task)
+        around = occurrences.holding(at) or occurrences.first
+        return around.gap if around else ONE_DAY
+    return ONE_DAY
+
+
+def occurrences_of(room: Room, task: Task) -> Occurrences:
+    """The occurrences of a task with a rule fixed in the calendar; one object per distinct rule."""
+    assert isinstance(task.rule, OnDates)
+    times = task.times or (task_time(room, task),)
+    start = task.first_day or room.began
+    return _occurrences(room.calendar, task.rule.rrule, start, times, task.early, task.last_day)
+
+
+@lru_cache(maxsize=8192)
+def _occurrences(
+    calendar: Calendar, rrule: RRule, start: date, times: tuple[time, ...], early: timedelta | None, last: date | None
+) -> Occurrences:
+    return Occurrences(calendar, dates_of(rrule, start), times, early, last)
+
+
+def task_time(room: Room, task: Task) -> time:
+    """The wall time at which the task comes due: its own, its shift's beginning, the day's."""
+    if task.times:
+        return task.times[0]
+    return task.shift.begins if task.shift else room.day_begins
+
+
+def fine_until(room: Room, task: Task, due: datetime, day: date, interval: timedelta) -> datetime:
+    """Until when an item that was due at `due` on the round day `day` is not late."""
+    if task.grace is not None:
+        grace = task.grace
+    elif isinstance(task.rule, Once):
+        grace = ONE_DAY
+    else:
+        grace = min(interval / 4, GRACE_AT_MOST)
+    fine = due + grace
+    if task.times or _timed(task):
+        return fine
+    calendar = room.calendar
+    shift = task.shift
+    return max(fine, calendar.shift_end(day, shift.begins, shift.ends) if shift else calendar.end(day))
+
+
+def _timed(task: Task) -> bool:
+    """Whether the rule itself says the hour and minute."""
+    rule = task.rule
+    return (isinstance(rule, AgainAfter) and rule.span.exact) or (isinstance(rule, Once) and isinstance(rule.when, datetime))
+
+
+# -- counted from the last closing, one time, or called ------------------------------------------
+
+
+def _single(
+    room: Room, history: History, task: Task, now: datetime, day: date, forecast: Forecast | None
+) -> Iterator[DueItem]:
+    """Items of a task that has one at a time: the open one, and what was closed in this round day."""
+    calendar = room.calendar
+    log = closings_of(history, task)
+    last = log.last(now)
+    if forecast is not None:
+        current: _Due | None = _Due(forecast.due_at, forecast.fine_until, ONE_DAY, None)
+    else:
+        current = _single_due(room, task, last)
+    begin = calendar.start(day)
+    if last is not None and last.at >= begin:
+        closed = [record for record in log.between(begin, now + timedelta(microseconds=1))]
+        before = next((r for r in log.latest(now) if r.key < closed[0].key), None)
+        was = _single_due(room, task, before)
+        yield _closed_item(history, task, closed[-1], was, current, now)
+    if current is not None:
+        yield _open_item(room, history, task, current, last, now, day)
+
+
+def _single_due(room: Room, task: Task, last: Record | None) -> _Due | None:
+    rule, calendar = task.rule, room.calendar
+    if isinstance(rule, Called) or (isinstance(rule, Once) and last is not None):
+        return None
+    interval = rule.span.nominal if isinstance(rule, AgainAfter) else ONE_DAY
+    if isinstance(rule, Once) and isinstance(rule.when, datetime):
+        due = calendar.instant(rule.when.date(), rule.when.time())
+        due_day = calendar.round_day(due)
+    elif isinstance(rule, Once):
+        due_day = rule.when
+        due = calendar.wall(due_day, task_time(room, task))
+    elif last is None:
+        due_day = task.first_day or room.began
+        due = calendar.start(due_day) if rule.span.exact else calendar.wall(due_day, task_time(room, task))
+    else:
+        if rule.span.exact:
+            due = last.at.astimezone(UTC) + interval
+            due_day = calendar.round_day(due)
+        else:
+            due_day = _add(calendar.round_day(last.at), rule)
+            due = calendar.wall(due_day, task_time(room, task))
+        if task.first_day is not None and due_day < task.first_day:
+            due_day = task.first_day
+            due = calendar.wall(due_day, task_time(room, task))
+    if isinstance(rule, AgainAfter) and task.last_day is not None and due_day > task.last_day:
+        return None
+    return _Due(due, fine_until(room, task, due, due_day, interval), interval, None)
+
+
+def _add(day: date, rule: AgainAfter) -> date:
+    """The round day a nominal span after `day`; the 31st becomes the last day of a shorter month."""
+    span = rule.span
+    if span.unit in ("days", "weeks"):
+        return day + span.nominal
+    from dateutil.relativedelta import relativedelta
+
+    return day + (relativedelta(months=span.number) if span.unit == "months" else relativedelta(years=span.number))
+
+
+# -- fixed in the calendar -----------------------------------------------------------------------
+
+
+def _on_dates(room: Room, history: History, task: Task, now: datetime, day: date) -> Iterator[DueItem]:
+    occurrences = occurrences_of(room, task)
+    log = closings_of(history, task)
+    last = log.last(now)
+    if task.make_up:
+        occurrence = _to_make_up(occurrences, last)
+    else:
+        occurrence = _not_made_up(room, task, occurrences, log, now)
+    current = None
+    if occurrence is not None:
+        missed = 0
+        if task.make_up and occurrence.due <= now:
+            missed = sum(1 for _, _ in zip(range(MISSED_AT_MOST), occurrences.following(occurrence, now), strict=False))
+        current = _occurrence_due(room, task, occurrence, missed)
+        yield _open_item(room, history, task, current, last, now, day)
+    yield from _closed_occurrences(room, history, task, occurrences, current, now, day)
+    if not task.make_up:
+        for of_day in (day - ONE_DAY, day):
+            for each in occurrences.on(of_day):
+                if occurrence is not None and each.due == occurrence.due:
+                    continue
+                following = occurrences.next(each)
+                if _closings_in(log, each, following, now):
+                    continue
+                if now >= _lapses(room, task, each, following):
+                    yield _missed_item(room, history, task, each, following, now, last)
+                elif of_day == day and occurrence is not None and each.due > occurrence.due:
+                    yield _open_item(room, history, task, _occurrence_due(room, task, each, 0), last, now, day)
+
+
+def _to_make_up(occurrences: Occurrences, last: Record | None) -> Occurrence | None:
+    """The first occurrence after the last closed one."""
+    closed = occurrences.holding(last.at) if last is not None else None
+    return occurrences.next(closed) if closed is not None else occurrences.first
+
+
+def _not_made_up(room: Room, task: Task, occurrences: Occurrences, log: Log, now: datetime) -> Occurrence | None:
+    """The occurrence whose window holds `now`, or the next one when that is closed or has lapsed."""
+    held = occurrences.holding(now)
+    if held is None:
+        return occurrences.first
+    following = occurrences.next(held)
+    if _closings_in(log, held, following, now) or now >= _lapses(room, task, held, following):
+        return following
+    return held
+
+
+def _lapses(room: Room, task: Task, occurrence: Occurrence, following: Occurrence | None) -> datetime:
+    if task.lapse is not None:
+        return occurrence.due + task.lapse
+    end = room.calendar.end(occurrence.day)
+    return min(end, following.opens) if following is not None else end
+
+
+def _closings_in(log: Log, occurrence: Occurrence, following: Occurrence | None, now: datetime | None) -> list[Record]:
+    """The closing records in the window of an occurrence, up to `now`."""
+    end = following.opens if following is not None else datetime.max.replace(tzinfo=occurrence.due.tzinfo)
+    if now is not None:
+        end = min(end, now + timedelta(microseconds=1))
+    return list(log.between(occurrence.opens, end))
+
+
+def _occurrence_due(room: Room, task: Task, occurrence: Occurrence, missed: int) -> _Due:
+    fine = fine_until(room, task, occurrence.due, occurrence.day, occurrence.gap)
+    return _Due(occurrence.due, fine, occurrence.gap, occurrence.opens, occurrence, missed)
+
+
+def _closed_occurrences(
+    room: Room, history: History, task: Task, occurrences: Occurrences, current: _Due | None, now: datetime, day: date
+) -> Iterator[DueItem]:
+    """One item for each occurrence that was closed in this round day."""
+    log = closings_of(history, task)
+    begin = room.calendar.start(day)
+    closed: dict[datetime, tuple[Occurrence, list[Record]]] = {}
+    for record in log.between(begin, now + timedelta(microseconds=1)):
+        occurrence = occurrences.holding(record.at)
+        if occurrence is not None:
+            closed.setdefault(occurrence.due, (occurrence, []))[1].append(record)
+    for occurrence, records in closed.values():
+        was = occurrence
+        if task.make_up:
+            before = next((r for r in log.latest(now) if r.key < records[0].key), None)
+            to_make_up = _to_make_up(occurrences, before)
+            if to_make_up is not None and to_make_up.due < occurrence.due:
+                was = to_make_up
+        yield _closed_item(history, task, records[-1], _occurrence_due(room, task, was, 0), current, now)
+
+
+# -- one item --------------------------------------------------------------------------------------
+
+
+def _open_item(
+    room: Room, history: History, task: Task, current: _Due, last: Record | None, now: datetime, day: date
+) -> DueItem:
+    state, until = LATER, None
+    if now >= current.due:
+        until = _postponed_until(history, task, current, last, now) if now <= current.fine_until else None
+        state = OVERDUE if now > current.fine_until else POSTPONED if until is not None else DUE
+    late = now - current.due if state != LATER else _NONE
+    return DueItem(
+        task=task,
+        state=state,
+        in_round=state != LATER or current.due < room.calendar.end(day),
+        due_at=current.due,
+        fine_until=current.fine_until,
+        postponed_until=until,
+        could_not=_could_not(history, task, last, current.opens, now),
+        last_done=_last_done(history, task, now),
+        last_closed=last,
+        late_by=late,
+        late_intervals=late / current.interval,
+        missed=current.missed,
+    )
+
+
+def _postponed_until(
+    history: History, task: Task, current: _Due, last: Record | None, now: datetime
+) -> datetime | None:
+    postponed = history.postponements(task.id).last(now)
+    if (
+        postponed is None
+        or postponed.until is None
+        or postponed.until <= now
+        or (last is not None and postponed.key < last.key)
+        or (current.opens is not None and postponed.at < current.opens)
+    ):
+        return None
+    return postponed.until
+
+
+def _could_not(
+    history: History, task: Task, last: Record | None, opens: datetime | None, now: datetime
+) -> str | None:
+    tried = history.could_nots(task.id).last(now)
+    if tried is None or (last is not None and tried.key < last.key) or (opens is not None and tried.at < opens):
+        return None
+    return tried.reason
+
+
+def _closed_item(
+    history: History, task: Task, closing: Record, was: _Due | None, current: _Due | None, now: datetime
+) -> DueItem:
+    return DueItem(
+        task=task,
+        state=NOT_NEEDED if closing.kind == NOT_NEEDED else DONE,
+        in_round=True,
+        due_at=was.due if was is not None else None,
+        fine_until=was.fine_until if was is not None else None,
+        closed_at=closing.at,
+        closed_by=closing.by,
+        closing=closing,
+        next_due_at=current.due if current is not None else None,
+        last_done=_last_done(history, task, now),
+        last_closed=closing,
+    )
+
+
+def _missed_item(
+    room: Room, history: History, task: Task, occurrence: Occurrence, following: Occurrence | None,
+    now: datetime, last: Record | None,
+) -> DueItem:  # fmt: skip
+    could_not = None
+    tried = history.could_nots(task.id).between(occurrence.opens, following.opens if following else now)
+    if tried and tried[-1].at <= now:
+        could_not = tried[-1].reason
+    return DueItem(
+        task=task,
+        state=MISSED,
+        in_round=True,
+        due_at=occurrence.due,
+        fine_until=fine_until(room, task, occurrence.due, occurrence.day, occurrence.gap),
+        could_not=could_not,
+        last_done=_last_done(history, task, now),
+        last_closed=last,
+    )
+
+
+def _last_done(history: History, task: Task, now: datetime) -> Record | None:
+    return next((r for r in closings_of(history, task).latest(now) if r.kind != NOT_NEEDED), None)

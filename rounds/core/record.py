@@ -1,0 +1,83 @@
+"""One entry of a day sheet: what happened, when, by whom; never edited, only struck."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import msgspec
+
+DONE = "done"
+NOT_NEEDED = "not needed"
+COULD_NOT = "could not"
+POSTPONED = "postponed"
+READING = "reading"
+REFILL = "refill"
+NOTE = "note"
+CONCERN = "concern"
+CONCERN_UPDATE = "concern update"
+CONCERN_CLOSED = "concern closed"
+OFF_NORMAL = "off normal"
+BACK_TO_NORMAL = "back to normal"
+STRIKE = "strike"
+
+KINDS = frozenset(
+    (
+        DONE, NOT_NEEDED, COULD_NOT, POSTPONED, READING, REFILL, NOTE, CONCERN, CONCERN_UPDATE,
+        CONCERN_CLOSED, OFF_NORMAL, BACK_TO_NORMAL, "protocol", "handover", "accepted",
+        "change step", STRIKE,
+    )
+)  # fmt: skip
+"""Other kinds, from a newer version, are kept and passed over."""
+
+
+class Value(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """One measured number."""
+
+    reading: str
+    """Full id of the reading."""
+    entered: str = ""
+    """As typed, with its unit."""
+    value: float | None = None
+    """In the canonical unit of its quantity; for a value beyond the kit's limit, that limit."""
+    unit: str = ""
+    """The canonical unit."""
+    bound: str | None = None
+    """``<`` or ``>`` when the value lies beyond the limit, never a number to calculate with."""
+    flag: str | None = None
+    """Why it is doubtful, for example ``implausible``; None: nothing odd."""
+
+
+class Record(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """One entry."""
+
+    id: str
+    """UUIDv7 from the real clock."""
+    kind: str
+    at: datetime
+    """When it happened, with its offset."""
+    recorded: datetime
+    """When it was written down."""
+    by: str = ""
+    """The keeper's initials."""
+    device: str = ""
+    system: str | None = None
+    station: str | None = None
+    task: str | None = None
+    """Full id of the task, reading, ``-level`` or ``-refill``."""
+    values: tuple[Value, ...] = ()
+    note: str = ""
+    words: tuple[str, ...] = ()
+    """Condition words of the trade found in the note."""
+    reason: str = ""
+    until: datetime | None = None
+    ref: str | None = None
+    """Id of the record this one strikes, updates or closes."""
+
+    @property
+    def key(self) -> tuple[datetime, datetime, str]:
+        """Place in history."""
+        return (self.at, self.recorded, self.id)
+
+    def canonical(self) -> bytes:
+        """The one JSON form by which two contents of the same id are told apart."""
+        return msgspec.json.encode(self, order="sorted")

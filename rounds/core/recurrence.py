@@ -1,0 +1,385 @@
+"""Rules fixed in the calendar: the part of RFC 5545 section 3.3.10 that dates need.
+
+Dates are expanded in blocks of periods that start at a computed period, so that neither the age
+of a rule nor the distance of the day asked for costs anything. dateutil, which the tests compare
+with, cannot be used for this: it looks for the next match without a bound, up to the year 9999.
+"""
+
+from __future__ import annotations
+
+import re
+from calendar import monthrange
+from collections.abc import Iterator, Sequence
+from datetime import date, timedelta
+from functools import lru_cache
+
+import msgspec
+
+from rounds.core.errors import CannotRead
+
+WEEKDAYS = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")
+
+_FREQUENCIES = ("DAILY", "WEEKLY", "MONTHLY", "YEARLY")
+
+_NUMBERED = {
+    "BYMONTHDAY": (31, True),
+    "BYMONTH": (12, False),
+    "BYSETPOS": (366, True),
+    "BYYEARDAY": (366, True),
+    "BYWEEKNO": (53, True),
+}
+"""The largest number of each part, and whether it may count from the end."""
+
+_ONLY_WITH = {
+    "BYWEEKNO": ("YEARLY",),
+    "BYYEARDAY": ("YEARLY",),
+    "BYMONTHDAY": ("YEARLY", "MONTHLY", "DAILY"),
+}
+"""RFC 5545 section 3.3.10, "MUST NOT be specified when"."""
+
+_TIMES = ("BYHOUR", "BYMINUTE", "BYSECOND")
+_BY_PARTS = ("BYDAY", *_NUMBERED)
+_ALLOWED = ("FREQ", "INTERVAL", "COUNT", "UNTIL", "WKST", *_BY_PARTS)
+
+_BLOCK = {"DAILY": 64, "WEEKLY": 26, "MONTHLY": 24, "YEARLY": 8}
+"""Periods expanded at a time."""
+
+_SEARCH = timedelta(days=36_525)
+"""How far the next date is looked for."""
+
+_LAST_YEAR = 9000
+"""Far enough before the year 9999 that no arithmetic on dates overflows."""
+
+
+class RRule(msgspec.Struct, frozen=True, kw_only=True):
+    """A recurrence rule over dates, checked."""
+
+    text: str
+    """As written, in capitals."""
+    freq: str
+    interval: int = 1
+    count: int | None = None
+    until: date | None = None
+    """The last day, included."""
+    wkst: int = 0
+    """The weekday that begins a week, Monday 0."""
+    byday: tuple[tuple[int, int], ...] = ()
+    """(weekday, n): the nth of the period, 0 for every one."""
+    bymonthday: tuple[int, ...] = ()
+    bymonth: tuple[int, ...] = ()
+    bysetpos: tuple[int, ...] = ()
+    byyearday: tuple[int, ...] = ()
+    byweekno: tuple[int, ...] = ()
+
+
+def parse_rrule(text: str) -> RRule:
+    """Read an RFC 5545 rule of dates; raise `CannotRead` saying what is wrong and what is allowed."""
+    upper = text.strip().upper()
+    if not upper:
+        raise _wrong(text, "is empty", 'write for example "FREQ=WEEKLY;BYDAY=MO,TH"')
+    if upper.startswith("RRULE:"):
+        raise _wrong(text, 'begins with "RRULE:"', "leave that out and begin with FREQ=")
+    if upper.endswith(";"):
+        raise _wrong(text, "ends with a semicolon", "take the last semicolon away")
+    parts: dict[str, str] = {}
+    for part in upper.split(";"):
+        name, equals, value = part.partition("=")
+        if not equals or not value:
+            raise _wrong(text, f"has {part!r}, which is no NAME=VALUE", "join the parts with single semicolons")
+        if name in _TIMES:
+            raise _wrong(text, f"has {name}", f'leave {name} out and give the time with at = "09:00"')
+        if name not in _ALLOWED:
+            raise _wrong(text, f"has {name!r}", "use only " + ", ".join(_ALLOWED))
+        if name in parts:
+            raise _wrong(text, f"has {name} twice", "keep one of them")
+        parts[name] = value
+    freq = parts.get("FREQ")
+    if freq not in _FREQUENCIES:
+        given = "has no FREQ" if freq is None else f"has FREQ={freq}"
+        raise _wrong(text, given, "write FREQ=DAILY, WEEKLY, MONTHLY or YEARLY; for hours use again_after")
+    rule = RRule(
+        text=upper,
+        freq=freq,
+        interval=_positive(text, parts, "INTERVAL") or 1,
+        count=_positive(text, parts, "COUNT"),
+        until=_until(text, parts.get("UNTIL")),
+        wkst=_weekday(text, "WKST", parts.get("WKST", "MO")),
+        byday=_byday(text, freq, parts),
+        bymonthday=_numbers(text, freq, parts, "BYMONTHDAY"),
+        bymonth=_numbers(text, freq, parts, "BYMONTH"),
+        bysetpos=_numbers(text, freq, parts, "BYSETPOS"),
+        byyearday=_numbers(text, freq, parts, "BYYEARDAY"),
+        byweekno=_numbers(text, freq, parts, "BYWEEKNO"),
+    )
+    if rule.count is not None and rule.until is not None:
+        raise _wrong(text, "has both COUNT and UNTIL", "keep one of them")
+    if rule.bysetpos and not any(name in parts for name in _BY_PARTS if name != "BYSETPOS"):
+        raise _wrong(text, "has BYSETPOS alone", "put another BY part beside it, such as BYDAY")
+    return rule
+
+
+def check_occurs(rule: RRule, start: date) -> None:
+    """Raise `CannotRead` when the rule has no date within five years of `start`."""
+    first = dates_of(rule, start).first
+    if first is None or first > date(start.year + 5, start.month, min(start.day, 28)):
+        raise _wrong(
+            rule.text,
+            f"gives no date within five years of its start, {start.isoformat()}",
+            "change the days, the months or UNTIL",
+        )
+
+
+def _wrong(text: str, what: str, remedy: str) -> CannotRead:
+    return CannotRead(f'the rule "{text}" {what}; {remedy}')
+
+
+def _positive(text: str, parts: dict[str, str], name: str) -> int | None:
+    value = parts.get(name)
+    if value is None:
+        return None
+    if not re.fullmatch("[0-9]{1,6}", value) or int(value) < 1:
+        raise _wrong(text, f"has {name}={value}", f"{name} is a whole number from 1 up to 999999")
+    return int(value)
+
+
+def _until(text: str, value: str | None) -> date | None:
+    if value is None:
+        return None
+    if re.fullmatch("[0-9]{8}T.*", value):
+        raise _wrong(text, f"has UNTIL={value}", f"UNTIL is a date, the last day included: UNTIL={value[:8]}")
+    try:
+        if re.fullmatch("[0-9]{8}", value):
+            return date(int(value[:4]), int(value[4:6]), int(value[6:]))
+    except ValueError:
+        pass
+    raise _wrong(text, f"has UNTIL={value}", "UNTIL is a date written YYYYMMDD")
+
+
+def _weekday(text: str, name: str, value: str) -> int:
+    if value not in WEEKDAYS:
+        raise _wrong(text, f"has {name}={value}", f"a weekday is one of {', '.join(WEEKDAYS)}")
+    return WEEKDAYS.index(value)
+
+
+def _byday(text: str, freq: str, parts: dict[str, str]) -> tuple[tuple[int, int], ...]:
+    days = []
+    for item in parts["BYDAY"].split(",") if "BYDAY" in parts else ():
+        found = re.fullmatch(r"([+-]?[0-9]{1,2})?([A-Z]{2})", item)
+        if not found:
+            raise _wrong(text, f"has BYDAY={item}", "write weekdays such as MO,TH or -1FR")
+        weekday = _weekday(text, "BYDAY", found[2])
+        nth = int(found[1] or 0)
+        if found[1]:
+            if freq not in ("MONTHLY", "YEARLY"):
+                raise _wrong(
+                    text, f"has the numbered day {item} with FREQ={freq}",
+                    f"numbers go with MONTHLY or YEARLY; write {found[2]}",
+                )
+            if "BYWEEKNO" in parts:
+                raise _wrong(text, f"has the numbered day {item} beside BYWEEKNO", f"write {found[2]}")
+            largest = 5 if freq == "MONTHLY" or "BYMONTH" in parts else 53
+            if not 1 <= abs(nth) <= largest:
+                raise _wrong(text, f"has BYDAY={item}", f"the number is 1 to {largest} or -1 to -{largest}")
+        days.append((weekday, nth))
+    return tuple(days)
+
+
+def _numbers(text: str, freq: str, parts: dict[str, str], name: str) -> tuple[int, ...]:
+    if name not in parts:
+        return ()
+    if freq not in _ONLY_WITH.get(name, _FREQUENCIES):
+        raise _wrong(text, f"has {name} with FREQ={freq}", f"{name} goes with FREQ={' or '.join(_ONLY_WITH[name])}")
+    largest, negative = _NUMBERED[name]
+    numbers = []
+    for item in parts[name].split(","):
+        if not re.fullmatch(r"[+-]?[0-9]{1,3}", item) or not (
+            1 <= int(item) <= largest or (negative and -largest <= int(item) <= -1)
+        ):
+            backwards = f" or -1 to -{largest}" if negative else ""
+            raise _wrong(text, f"has {name}={item}", f"{name} is 1 to {largest}{backwards}")
+        numbers.append(int(item))
+    return tuple(numbers)
+
+
+class Dates:
+    """The dates of one rule from one start, in order, expanded as they are asked for."""
+
+    def __init__(self, rule: RRule, start: date) -> None:
+        self.rule = rule
+        self.start = start
+        self._blocks: dict[int, tuple[date, ...]] = {}
+        self._week = start - timedelta(days=(start.weekday() - rule.wkst) % 7)
+        self._monthdays, self._weekdays = _with_start(rule, start)
+        self._months: Sequence[int] = sorted(set(rule.bymonth)) or range(1, 13)
+        if rule.freq == "YEARLY" and not (rule.byday or rule.bymonthday or rule.byyearday or rule.byweekno):
+            self._months = sorted(set(rule.bymonth)) or [start.month]
+        self._last = rule.until
+        if rule.count is not None:
+            self._last = self._counted(rule.count)
+
+    @property
+    def first(self) -> date | None:
+        """The first date; None when there is none."""
+        return next(self.after(self.start - timedelta(days=1)), None)
+
+    def after(self, day: date) -> Iterator[date]:
+        """The dates later than `day`, in rising order."""
+        day = max(day, self.start - timedelta(days=1))
+        block = self._block_of(day)
+        seen = day
+        while self._block_start(block) - seen <= self._reach and not self._beyond(block):
+            for found in self._block(block):
+                if found > day:
+                    if self._last is not None and found > self._last:
+                        return
+                    seen = found
+                    yield found
+            block += 1
+
+    def until(self, day: date) -> Iterator[date]:
+        """The dates up to and with `day`, in falling order."""
+        if self._last is not None:
+            day = min(day, self._last)
+        for block in range(self._block_of(day), -1, -1):
+            if day - self._block_start(block + 1) > self._reach:
+                return
+            for found in reversed(self._block(block)):
+                if found <= day:
+                    day = found
+                    yield found
+
+    @property
+    def _reach(self) -> timedelta:
+        """How long a gap is crossed before the rule counts as ended."""
+        return max(_SEARCH, 2 * _BLOCK[self.rule.freq] * (self._period_start(1) - self._period_start(0)))
+
+    def _counted(self, count: int) -> date | None:
+        """The last of `count` dates; None when there are fewer."""
+        rule = self.rule
+        if rule.freq == "DAILY" and not (rule.byday or rule.bymonthday or rule.bymonth):
+            return self.start + timedelta(days=min((count - 1) * rule.interval, 2_000_000))
+        for number, found in enumerate(self.after(self.start - timedelta(days=1)), 1):
+            if number == count:
+                return found
+        return None
+
+    def _block_of(self, day: date) -> int:
+        rule = self.rule
+        if rule.freq == "DAILY":
+            period = (day - self.start).days
+        elif rule.freq == "WEEKLY":
+            period = (day - self._week).days // 7
+        elif rule.freq == "MONTHLY":
+            period = (day.year - self.start.year) * 12 + day.month - self.start.month
+        else:
+            period = day.year - self.start.year
+        return max(0, period // (rule.interval * _BLOCK[rule.freq]))
+
+    def _block_start(self, block: int) -> date:
+        return self._period_start(block * _BLOCK[self.rule.freq])
+
+    def _beyond(self, block: int) -> bool:
+        return self._block_start(block).year >= _LAST_YEAR
+
+    def _period_start(self, number: int) -> date:
+        """The first day of the period that lies `number` intervals after the start's own."""
+        step = number * self.rule.interval
+        if self.rule.freq == "DAILY":
+            return self.start + timedelta(days=min(step, 2_500_000))
+        if self.rule.freq == "WEEKLY":
+            return self._week + timedelta(days=7 * min(step, 360_000))
+        if self.rule.freq == "MONTHLY":
+            months = self.start.year * 12 + self.start.month - 1 + step
+            return date(min(months // 12, _LAST_YEAR), months % 12 + 1, 1)
+        return date(min(self.start.year + step, _LAST_YEAR), 1, 1)
+
+    def _block(self, block: int) -> tuple[date, ...]:
+        found = self._blocks.get(block)
+        if found is None:
+            size = _BLOCK[self.rule.freq]
+            periods = range(block * size, (block + 1) * size)
+            found = tuple(day for number in periods for day in self._period(number) if day >= self.start)
+            self._blocks[block] = found
+        return found
+
+    def _period(self, number: int) -> list[date]:
+        """The dates of one period, before the start's own limits: RFC 5545 section 3.3.10."""
+        rule, begin = self.rule, self._period_start(number)
+        if rule.freq == "YEARLY":
+            days = [day for month in self._months for day in _month(begin.year, month)]
+        elif rule.bymonth and rule.freq in ("MONTHLY", "DAILY") and begin.month not in rule.bymonth:
+            return []
+        elif rule.freq == "MONTHLY":
+            days = _month(begin.year, begin.month)
+        else:
+            days = [begin + timedelta(days=n) for n in range(7 if rule.freq == "WEEKLY" else 1)]
+            if rule.bymonth:
+                days = [day for day in days if day.month in rule.bymonth]
+        if self._monthdays:
+            days = [day for day in days if _listed(day.day, _month_length(day.year, day.month), self._monthdays)]
+        if rule.byyearday:
+            days = [day for day in days if _listed(_yearday(day), _yearday(date(day.year, 12, 31)), rule.byyearday)]
+        if rule.byweekno:
+            days = [day for day in days if _listed(*_week_number(day, rule.wkst), rule.byweekno)]
+        if self._weekdays:
+            monthly = rule.freq == "MONTHLY" or bool(rule.bymonth)
+            days = [day for day in days if any(_falls_on(day, weekday, nth, monthly) for weekday, nth in self._weekdays)]
+        if rule.bysetpos:
+            picked = {position - 1 if position > 0 else len(days) + position for position in rule.bysetpos}
+            days = [day for index, day in enumerate(days) if index in picked]
+        return days
+
+
+def _month_length(year: int, month: int) -> int:
+    return monthrange(year, month)[1]
+
+
+def _month(year: int, month: int) -> list[date]:
+    return [date(year, month, day) for day in range(1, _month_length(year, month) + 1)]
+
+
+def _yearday(day: date) -> int:
+    return day.timetuple().tm_yday
+
+
+def _listed(number: int, of: int, numbers: tuple[int, ...]) -> bool:
+    """Whether the `number`th of `of` is named, from the front or from the back."""
+    return number in numbers or number - of - 1 in numbers
+
+
+def _week_number(day: date, wkst: int) -> tuple[int, int]:
+    """The number of the week that holds `day`, and how many weeks its year has.
+
+    Week 1 is the first with four days in the year: the year of a week is that of its fourth day.
+    """
+    fourth = day + timedelta(days=3 - (day.weekday() - wkst) % 7)
+    last = date(fourth.year, 12, 28)
+    last_fourth = last + timedelta(days=3 - (last.weekday() - wkst) % 7)
+    return (_yearday(fourth) - 1) // 7 + 1, (_yearday(last_fourth) - 1) // 7 + 1
+
+
+def _falls_on(day: date, weekday: int, nth: int, monthly: bool) -> bool:
+    """Whether `day` is the weekday, and its nth in the month (or year) when a number is given."""
+    if day.weekday() != weekday:
+        return False
+    if nth == 0:
+        return True
+    number, of = (
+        (day.day, _month_length(day.year, day.month)) if monthly else (_yearday(day), _yearday(date(day.year, 12, 31)))
+    )
+    return nth == (number - 1) // 7 + 1 if nth > 0 else -nth == (of - number) // 7 + 1
+
+
+def _with_start(rule: RRule, start: date) -> tuple[tuple[int, ...], tuple[tuple[int, int], ...]]:
+    """Days of the month and weekdays of the rule, with what it takes from its start written out."""
+    if rule.byday or rule.bymonthday or rule.byyearday or rule.freq == "DAILY":
+        return rule.bymonthday, rule.byday
+    if rule.freq == "WEEKLY" or rule.byweekno:
+        return (), ((start.weekday(), 0),)
+    return (start.day,), ()
+
+
+@lru_cache(maxsize=4096)
+def dates_of(rule: RRule, start: date) -> Dates:
+    """The dates of `rule` from `start`; one object for each distinct rule and start."""
+    return Dates(rule, start)

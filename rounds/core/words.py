@@ -1,0 +1,102 @@
+"""Times and states in plain words, and the condition words of the trade.
+
+English throughout, whatever the machine's locale: a sheet reads the same for everyone in the room.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime, timedelta
+
+from rounds.core.calendar import Calendar
+
+DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+CONDITION_WORDS = frozenset(
+    (
+        "algae", "bleached", "bleaching", "broken", "brown", "closed", "cloudy", "crowded", "cyano",
+        "darker", "dead", "detached", "extended", "fallen", "faded", "feeding", "flatworm",
+        "flatworms", "gaping", "growing", "growth", "healthy", "hiding", "infected", "loose",
+        "missing", "mucus", "open", "overgrown", "pale", "paler", "paling", "peeling", "pest",
+        "pests", "receding", "recession", "retracted", "richer", "shedding", "shrunken", "slime",
+        "spawning", "spots", "stung", "stressed", "swollen", "thin", "torn", "wandering", "white",
+    )
+)  # fmt: skip
+"""How keepers say what they see of an animal; common practice, without a source."""
+
+
+def condition_words(note: str) -> tuple[str, ...]:
+    """The condition words of a note, each once, in the order in which they stand."""
+    found = (word for word in re.findall(r"[^\W\d_]+", note.casefold()) if word in CONDITION_WORDS)
+    return tuple(dict.fromkeys(found))
+
+
+def clock(calendar: Calendar, at: datetime) -> str:
+    """``07:30``"""
+    local = calendar.local(at)
+    return f"{local.hour:02}:{local.minute:02}"
+
+
+def day_name(day: date) -> str:
+    """``Wed 25 Nov``"""
+    return f"{DAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}"
+
+
+def moment(calendar: Calendar, at: datetime, now: datetime) -> str:
+    """A time as said at `now`: ``22:00``, ``tomorrow 09:00``, ``Thu 10:00``, ``Wed 25 Nov 10:00``."""
+    local, today = calendar.local(at), calendar.local(now).date()
+    away = (local.date() - today).days
+    time = clock(calendar, at)
+    if away == 0:
+        return time
+    if away in (-1, 1):
+        return f"{'tomorrow' if away == 1 else 'yesterday'} {time}"
+    if 1 < away < 7:
+        return f"{DAYS[local.weekday()]} {time}"
+    year = "" if local.year == today.year else f" {local.year}"
+    return f"{day_name(local.date())}{year} {time}"
+
+
+def length(span: timedelta) -> str:
+    """About how long: ``12 minutes``, ``5 hours``, ``2 days``."""
+    seconds = max(0, int(span.total_seconds()))
+    for size, word in ((86_400, "day"), (3600, "hour"), (60, "minute")):
+        if seconds >= (2 if word == "hour" else 1) * size or (word == "hour" and seconds >= 3600):
+            number = seconds // size
+            return f"{number} {word}{'' if number == 1 else 's'}"
+    return "less than a minute"
+
+
+def span_text(span: timedelta) -> str:
+    """An exact span: ``18 hours``, ``1 day 12 hours``."""
+    seconds = int(span.total_seconds())
+    parts = []
+    for size, word in ((86_400, "day"), (3600, "hour"), (60, "minute")):
+        number, seconds = divmod(seconds, size)
+        if number:
+            parts.append(f"{number} {word}{'' if number == 1 else 's'}")
+    return " ".join(parts) or "no time"
+
+
+def plural(number: int, word: str) -> str:
+    """``1 task``, ``2 tasks``"""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def plain(text: str) -> str:
+    """Text of a user as it may be shown: control characters and direction overrides made visible."""
+    return "".join(_visible(character) for character in text)
+
+
+def _visible(character: str) -> str:
+    code = ord(character)
+    if character in "\n\t":
+        return " "
+    if code < 32 or 127 <= code < 160:
+        return "·"
+    if 0x202A <= code <= 0x202E or 0x2066 <= code <= 0x2069 or code in (0x200E, 0x200F, 0xFEFF):
+        return "·"
+    return "·" if 0xD800 <= code <= 0xDFFF else character
+
+

@@ -1,0 +1,1 @@
+"""The only place that touches disk: room files, day sheets, and `Room`, the one door to both."""

@@ -1,0 +1,53 @@
+"""Replacing a file so that it is at every instant either the old one or the new one."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from pathlib import Path
+
+
+def replace_file(path: Path, content: bytes) -> None:
+    """Write `content` to `path`: a temporary file beside it, synced, renamed, the folder synced.
+
+    When this returns the content survives a power cut; when it raises `OSError` the old file stands
+    and no temporary file is left.
+    """
+    folder = path.parent
+    made = not folder.exists()
+    folder.mkdir(parents=True, exist_ok=True)
+    if made:
+        sync_folder(folder.parent)
+    temporary = folder / f".{path.name}.{os.getpid()}.tmp"
+    try:
+        descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o666)
+        try:
+            left = memoryview(content)
+            while left:
+                left = left[os.write(descriptor, left) :]
+            os.fchmod(descriptor, _mode_for(folder))
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
+        os.replace(temporary, path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            temporary.unlink(missing_ok=True)
+        raise
+    sync_folder(folder)
+
+
+def sync_folder(folder: Path) -> None:
+    """Make a rename in the folder last; does nothing where the platform cannot open folders."""
+    if not hasattr(os, "O_DIRECTORY"):
+        return
+    descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+def _mode_for(folder: Path) -> int:
+    """The folder's mode without the execute bits: a shared room has shared sheets."""
+    return folder.stat().st_mode & 0o666 | 0o600

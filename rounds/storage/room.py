@@ -1,0 +1,225 @@
+"""`RoomFolder`: the one door through which the app and the command line see a room."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+
+import msgspec
+
+from rounds.core.errors import CannotRead, NoRoom, Refused
+from rounds.core.history import History
+from rounds.core.model import Keeper, Room, Task
+from rounds.core.plan import DueItem, Forecast, due_items
+from rounds.core.record import STRIKE, Record
+from rounds.core.recording import Draft, finish
+from rounds.core.units import Seawater
+from rounds.storage import device
+from rounds.storage.faults import Fault, RoomFaults
+from rounds.storage.room_files import ROOM_FILE, load_room, room_files
+from rounds.storage.sheets import SheetWriter, Stamp, read_sheet, sheet_files
+
+
+class Problem(msgspec.Struct, frozen=True):
+    """A sheet, or a part of one, that could not be used."""
+
+    file: str
+    """Path inside the room."""
+    sentence: str
+
+    def __str__(self) -> str:
+        return f"{self.file}: {self.sentence}"
+
+
+class _Sheet(msgspec.Struct, frozen=True):
+    stamp: Stamp
+    ids: frozenset[str]
+    problems: tuple[str, ...]
+
+
+class RoomFolder:
+    """An open room: what it is, what was recorded, and how to record more."""
+
+    def __init__(self, folder: Path, *, seawater: Seawater | None = None, runs_on: bool = False) -> None:
+        """Open the folder; raises `NoRoom` or `RoomFaults`. `runs_on`: a set clock goes on running."""
+        self.folder = folder
+        self.seawater = seawater
+        self._stamps = self._file_stamps()
+        self.model: Room = load_room(folder, seawater)
+        self.clock = device.Clock(self.model.calendar.zone, runs_on=runs_on)
+        self.history = History()
+        self._sheets: dict[Path, _Sheet] = {}
+        self._writer: SheetWriter | None = None
+        self._device: str | None = None
+        self.refresh_sheets()
+
+    # -- what is known ---------------------------------------------------------------------------
+
+    def now(self) -> datetime:
+        return self.clock.now()
+
+    def items(self, now: datetime, forecasts: Sequence[Forecast] = ()) -> list[DueItem]:
+        """Every item at `now`; those of the round have ``in_round``."""
+        return due_items(self.model, self.history, now, forecasts)
+
+    @property
+    def problems(self) -> list[Problem]:
+        """What could not be read of the sheets."""
+        return [
+            Problem(path.relative_to(self.folder).as_posix(), sentence)
+            for path, sheet in self._sheets.items()
+            for sentence in sheet.problems
+        ]
+
+    def task(self, name: str) -> Task:
+        """The task of a full id, or of an id that only one system has; raise `Refused`."""
+        tasks = self.model.tasks
+        if name in tasks:
+            return tasks[name]
+        found = [task for task in tasks.values() if task.id.partition("/")[2] == name]
+        if len(found) == 1:
+            return found[0]
+        if found:
+            raise Refused(f"{name!r} is a task of several systems; write one of {', '.join(t.id for t in found)}")
+        from difflib import get_close_matches
+
+        near = get_close_matches(name, tasks, 1, 0.5)
+        hint = f"did you mean {near[0]}?" if near else "rounds sheet --all lists the tasks"
+        raise Refused(f"the task {name!r} does not exist in this room; {hint}")
+
+    # -- who ---------------------------------------------------------------------------------------
+
+    def keeper(self, given: str | None) -> str:
+        """The initials that a record gets; raise `CannotRead` when nobody is named, `Refused` when unknown."""
+        keepers = self.model.keepers
+        if given:
+            return self._known_keeper(given)
+        remembered = device.settings().get("keeper")
+        if isinstance(remembered, str) and (not keepers or remembered in (k.initials for k in keepers)):
+            return remembered
+        if len(keepers) == 1:
+            return keepers[0].initials
+        names = ", ".join(keeper.initials for keeper in keepers) or "your initials"
+        raise CannotRead(f"nobody is named as keeper; add --by with one of: {names}")
+
+    def _known_keeper(self, given: str) -> str:
+        keepers = self.model.keepers
+        found = [k.initials for k in keepers if k.initials == given] or [
+            k.initials for k in keepers if k.initials.casefold() == given.casefold()
+        ]
+        if len(found) == 1:
+            return found[0]
+        if keepers:
+            names = ", ".join(keeper.initials for keeper in keepers)
+            raise Refused(f"{given!r} is no keeper of this room; write one of {names}, or add [[keepers]] to {ROOM_FILE}")
+        if not given.isalnum() or len(given) > 8:
+            raise Refused(f"{given!r} are no initials; use up to eight letters or digits")
+        return given
+
+    def keeper_named(self, initials: str) -> Keeper | None:
+        return next((keeper for keeper in self.model.keepers if keeper.initials == initials), None)
+
+    # -- recording -----------------------------------------------------------------------------------
+
+    @property
+    def device(self) -> str:
+        if self._device is None:
+            self._device = device.device_name()
+        return self._device
+
+    def prepare(self, draft: Draft, by: str) -> Record:
+        """The record of a draft, with its id: a second try at saving it writes the same record."""
+        return finish(draft, id=_new_id(), by=by, device=self.device, recorded=self.now(), room=self.model)
+
+    def save(self, record: Record) -> None:
+        """Put the record on disk, then into the history; raise `Refused` and leave both as they were."""
+        if self._writer is None:
+            self._writer = SheetWriter(self.folder, self.device, device.lock_file(self.folder))
+        path = self._writer.append(record, self.model.calendar.round_day(record.recorded))
+        self.history.add(record)
+        known = self._sheets.get(path)
+        if known is not None:
+            # the stamp stays the old one: what another process wrote there is read at the next look
+            self._sheets[path] = msgspec.structs.replace(known, ids=known.ids | {record.id})
+
+    def record(self, draft: Draft, by: str) -> Record:
+        record = self.prepare(draft, by)
+        self.save(record)
+        return record
+
+    def strike(self, id: str, reason: str, by: str) -> Record:
+        """Take the record `id` out of account; raise `Refused` when it cannot be."""
+        target = self.history.get(id)
+        if target is None:
+            raise Refused(f"there is no record {id!r}; rounds history --json shows the ids")
+        if target.kind == STRIKE:
+            raise Refused(f"{id} is a strike and cannot be struck; record the work again instead")
+        if (strike := self.history.strike_of(id)) is not None:
+            raise Refused(f"{id} is struck already, by {strike.by}: {strike.reason}")
+        if not reason.strip():
+            raise Refused("say why it is struck: a few words are enough")
+        draft = Draft(
+            kind=STRIKE, at=self.now(), system=target.system, station=target.station, task=target.task,
+            reason=reason, ref=id,
+        )  # fmt: skip
+        return self.record(draft, by)
+
+    # -- what changes on disk ------------------------------------------------------------------------
+
+    def refresh_sheets(self) -> bool:
+        """Take in what sheets have changed since the last look; True when anything did."""
+        found = dict(sheet_files(self.folder))
+        changed = {path: stamp for path, stamp in found.items() if path not in self._sheets or self._sheets[path].stamp != stamp}
+        gone = [path for path in self._sheets if path not in found]
+        if not changed and not gone:
+            return False
+        lost = bool(gone)
+        news = []
+        for path, stamp in changed.items():
+            read = read_sheet(path)
+            ids = frozenset(record.id for record in read.records)
+            lost = lost or (path in self._sheets and not self._sheets[path].ids <= ids)
+            self._sheets[path] = _Sheet(stamp, ids, read.problems)
+            news.extend(read.records)
+        for path in gone:
+            del self._sheets[path]
+        if lost:
+            self.history = History(record for path in self._sheets for record in read_sheet(path).records)
+            return True
+        added = [self.history.add(record) for record in news]
+        return any(added)
+
+    def refresh_files(self) -> RoomFaults | bool:
+        """Read the room's files again when they changed: True taken up, False unchanged, else the faults.
+
+        With faults the last good version stays in use.
+        """
+        stamps = self._file_stamps()
+        if stamps == self._stamps:
+            return False
+        self._stamps = stamps
+        try:
+            self.model = load_room(self.folder, self.seawater)
+        except RoomFaults as faults:
+            return faults
+        except NoRoom as gone:
+            return RoomFaults([Fault(file=ROOM_FILE, sentence=str(gone))])
+        return True
+
+    def _file_stamps(self) -> dict[Path, tuple[int, int]]:
+        stamps = {}
+        for path in room_files(self.folder):
+            try:
+                status = path.stat()
+            except OSError:
+                continue
+            stamps[path] = (status.st_mtime_ns, status.st_size)
+        return stamps
+
+
+def _new_id() -> str:
+    from uuid6 import uuid7
+
+    return str(uuid7())
+

@@ -1,0 +1,539 @@
+"""The room folder's TOML files, read into the model; all faults of all files at once."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable
+from datetime import date, datetime, time
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import msgspec
+
+from rounds.core.durations import parse_span
+from rounds.core.errors import NoRoom
+from rounds.core.model import (
+    IMPORTANCES,
+    RESERVOIR_KINDS,
+    ROOM,
+    AgainAfter,
+    Called,
+    Equipment,
+    Keeper,
+    OnDates,
+    Once,
+    Quantity,
+    Reading,
+    Reservoir,
+    Room,
+    Rule,
+    Shift,
+    Source,
+    Station,
+    System,
+    Task,
+    Zone,
+)
+from rounds.core.recurrence import RRule, check_occurs, parse_rrule
+from rounds.core.units import QUANTITIES, Seawater, find_unit, kind
+from rounds.storage.faults import Fault, RoomFaults
+from rounds.storage.tables import ID, File, Table
+
+ROOM_FILE = "room.toml"
+SYSTEMS = "systems"
+_RULES = ("again_after", "rrule", "once", "called")
+_DEFAULT_DAY_BEGINS = time(4)
+
+
+def room_files(folder: Path) -> list[Path]:
+    """The TOML files that make up the room, `room.toml` first, then the systems by id."""
+    systems = folder / SYSTEMS
+    found = sorted(p for p in systems.glob("*.toml") if not p.name.startswith(".")) if systems.is_dir() else []
+    return [folder / ROOM_FILE, *found]
+
+
+def load_room(folder: Path, seawater: Seawater | None = None) -> Room:
+    """Read the room; raise `NoRoom` where there is none and `RoomFaults` with every fault found.
+
+    `seawater` converts bands given as specific gravity or conductivity.
+    """
+    if not (folder / ROOM_FILE).exists():
+        raise NoRoom(f"{folder} is no room: it has no {ROOM_FILE}; name the room's folder with --room")
+    faults: list[Fault] = []
+    read = {path: _read(path, folder, faults) for path in room_files(folder)}
+    head = read.pop(folder / ROOM_FILE)
+    room = None
+    if head is not None:
+        systems = {path.stem: found for path, found in read.items() if found is not None}
+        room = _Loader(head, systems, list(path.stem for path in read), seawater, faults).room()
+    if faults or room is None:
+        raise RoomFaults(faults)
+    return room
+
+
+def _read(path: Path, folder: Path, faults: list[Fault]) -> tuple[File, dict[str, Any]] | None:
+    name = path.relative_to(folder).as_posix()
+    try:
+        text = path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
+        return File(name, text, faults), tomllib.loads(text)
+    except OSError as error:
+        sentence = f"the file cannot be read ({error.strerror or error}); make it readable"
+        faults.append(Fault(file=name, sentence=sentence))
+    except UnicodeDecodeError:
+        faults.append(Fault(file=name, sentence="the file is not UTF-8 text; save it as UTF-8"))
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        faults.append(_toml_fault(name, str(error) or "nested too deeply"))
+    return None
+
+
+def _toml_fault(name: str, message: str) -> Fault:
+    what, _, place = message.partition(" (at ")
+    line = None
+    if place.startswith("line "):
+        number = place[5:].split(",")[0]
+        line = int(number) if number.isdigit() else None
+    return Fault(file=name, line=line, sentence=f"this is not TOML 1.0: {what.lower()}; correct it there")
+
+
+class _Pending(msgspec.Struct):
+    """A task whose ``takes`` are looked up when all readings are known."""
+
+    table: Table
+    task: Task
+    takes: tuple[str, ...]
+
+
+class _Loader:
+    """One pass over all files of a room."""
+
+    def __init__(
+        self,
+        head: tuple[File, dict[str, Any]],
+        systems: dict[str, tuple[File, dict[str, Any]]],
+        named: list[str],
+        seawater: Seawater | None,
+        faults: list[Fault],
+    ) -> None:
+        self._head_file, self._head_data = head
+        self._systems = systems
+        self._named = named
+        self._seawater = seawater
+        self._faults = faults
+        self._shifts: dict[str, Shift] = {}
+        self._keepers: dict[str, Keeper] = {}
+        self._zones: dict[str, Zone] = {}
+        self._units: dict[str, str] = {}
+        self._began = date(2000, 1, 1)
+        self._readings: dict[str, Reading] = {}
+        self._reservoirs: set[str] = set()
+        self._fed_by: list[tuple[Table, str, str]] = []
+
+    def room(self) -> Room | None:
+        head = Table(self._head_file, self._head_data)
+        name = head.text("name", required=True)
+        timezone = self._timezone(head)
+        day_begins = head.clock("day_begins", _DEFAULT_DAY_BEGINS)
+        self._began = head.day("began", required=True) or self._began
+        self._read_units(head)
+        zones = [self._zone(table) for table in head.tables("zones")]
+        keepers = [self._keeper(table) for table in head.tables("keepers")]
+        shifts = [self._shift(table) for table in head.tables("shifts")]
+        pending: list[_Pending] = []
+        found = {ROOM: self._system(ROOM, "The room", head, pending)}
+        route = head.texts("route")
+        head.close()
+        for id, (file, data) in self._systems.items():
+            if not ID.fullmatch(id) or id == ROOM:
+                file.fault(f"{id!r} is no id for a system; rename the file, in lower-case letters, digits and hyphens")
+            table = Table(file, data)
+            title = table.text("name", required=True)
+            found[id] = self._system(id, title, table, pending)
+            table.close()
+        self._check_route(head, route)
+        self._check_fed_by()
+        tasks = self._settle_takes(pending)
+        if self._faults:
+            return None
+        order = [*([] if ROOM in route else [ROOM]), *route, *sorted(id for id in found if id not in (*route, ROOM))]
+        return Room(
+            name=name,
+            timezone=timezone,
+            day_begins=day_begins,
+            began=self._began,
+            systems=tuple(_ordered(found[id], tasks) for id in dict.fromkeys(order)),
+            zones=tuple(zones),
+            keepers=tuple(keepers),
+            shifts=tuple(shifts),
+            units=self._units,
+        )
+
+    def _timezone(self, head: Table) -> str:
+        name = head.text("timezone", required=True)
+        if name:
+            try:
+                ZoneInfo(name)
+            except (KeyError, ValueError, OSError):
+                head.fault("timezone", f'{name!r} is no IANA time zone; write one such as "Europe/Dublin"')
+        return name
+
+    def _read_units(self, head: Table) -> None:
+        data = head.raw("units")
+        if data is None:
+            return
+        if not isinstance(data, dict):
+            head.fault("units", "units is no table; begin it with [units]")
+            return
+        table = Table(head.file, data, "units")
+        for quantity in QUANTITIES:
+            if table.has(quantity) and (text := table.text(quantity)):
+                unit = table.read(quantity, text, lambda text, q=quantity: find_unit(q, text))  # type: ignore[misc]
+                if unit is not None:
+                    self._units[quantity] = unit.name
+        for quantity in QUANTITIES:
+            table.raw(quantity)
+        table.close()
+
+    def _unique(self, table: Table, key: str, value: str, known: Iterable[str]) -> None:
+        if value and value in known:
+            table.fault(key, f"{value!r} stands twice; give one of them another {key}")
+
+    def _zone(self, table: Table) -> Zone:
+        zone = Zone(table.text("id", required=True), table.text("name"), table.text("tools"))
+        self._unique(table, "id", zone.id, self._zones)
+        self._zones[zone.id] = zone
+        table.close()
+        return zone
+
+    def _keeper(self, table: Table) -> Keeper:
+        keeper = Keeper(table.text("initials", required=True), table.text("name"))
+        self._unique(table, "initials", keeper.initials, self._keepers)
+        if len(keeper.initials) > 8 or any(not c.isalnum() for c in keeper.initials):
+            table.fault("initials", f"{keeper.initials!r} are no initials; use up to eight letters or digits")
+        self._keepers[keeper.initials] = keeper
+        table.close()
+        return keeper
+
+    def _shift(self, table: Table) -> Shift:
+        shift = Shift(table.text("name", required=True), table.clock("begins"), table.clock("ends"))
+        self._unique(table, "name", shift.name, self._shifts)
+        self._shifts[shift.name] = shift
+        table.close()
+        return shift
+
+    def _check_route(self, head: Table, route: tuple[str, ...]) -> None:
+        for id in route:
+            if id != ROOM and id not in self._named:
+                head.fault("route", f"the system {id!r} does not exist; add systems/{id}.toml or take it out of the route")
+        for id in {id for id in route if route.count(id) > 1}:
+            head.fault("route", f"{id!r} stands twice; keep it once")
+
+    def _system(self, id: str, name: str, table: Table, pending: list[_Pending]) -> System:
+        inside = id != ROOM
+        volume = table.quantity("volume", "volume") if inside else None
+        surface = self._surface(table) if inside else None
+        zone = table.text("zone") if inside else ""
+        if zone and zone not in self._zones:
+            known = ", ".join(self._zones) or "none yet"
+            table.fault("zone", f"the zone {zone!r} does not exist (there are: {known}); add [[zones]] to {ROOM_FILE}")
+        paused, drained = (table.flag("paused"), table.flag("drained")) if inside else (False, False)
+        stations: dict[str, Station] = {}
+        for each in table.tables("stations"):
+            station = Station(id, each.id(), each.text("name"))
+            self._unique(each, "id", station.id, stations)
+            stations[station.id] = station if station.name else Station(id, station.id, _spoken(station.id))
+            each.close()
+        ids: set[str] = set()
+        system = _Parts(id, stations, ids)
+        tasks = [self._task(each, system) for each in table.tables("tasks")]
+        readings = [self._reading(each, system) for each in table.tables("readings")]
+        reservoirs = [self._reservoir(each, system) for each in table.tables("reservoirs")]
+        equipment = self._equipment(table, system)
+        pending += [each for each in tasks if each is not None]
+        pending += [each for _, each in readings if each is not None]
+        pending += [task for _, _, found in reservoirs for task in found]
+        return System(
+            id=id,
+            name=name or _spoken(id),
+            volume=volume.canonical if volume else None,
+            surface=surface,
+            zone=zone or None,
+            stations=tuple(stations.values()),
+            readings=tuple([reading for reading, _ in readings] + [level for _, level, _ in reservoirs]),
+            reservoirs=tuple(reservoir for reservoir, _, _ in reservoirs),
+            equipment=equipment,
+            paused=paused,
+            drained=drained,
+        )
+
+    def _surface(self, table: Table) -> float | None:
+        text = table.text("surface")
+        if not text:
+            return None
+        number, _, unit = text.strip().partition(" ")
+        factor = {"m2": 1.0, "m²": 1.0, "ft2": 0.09290304, "ft²": 0.09290304}.get(unit.strip())
+        try:
+            value = float(number) * (factor or 0)
+        except ValueError:
+            value = 0.0
+        if not 0 < value < 1e6:
+            table.fault("surface", f'{text!r} is no surface; write for example "3.9 m2"')
+            return None
+        return value
+
+    def _station(self, table: Table, system: _Parts) -> str:
+        station = table.text("station")
+        if station and station not in system.stations:
+            known = ", ".join(system.stations) or "none yet"
+            table.fault(
+                "station",
+                f"the station {station!r} does not exist in {system.id} (there are: {known}); "
+                f"add it under [[stations]] or name another",
+            )
+        return station
+
+    def _claim(self, table: Table, system: _Parts, *ids: str) -> None:
+        for id in ids:
+            if id and id in system.ids:
+                table.fault("id", f"the id {id!r} stands twice in {system.id}; give one of them another id")
+            system.ids.add(id)
+
+    def _task(self, table: Table, system: _Parts) -> _Pending | None:
+        id = table.id()
+        self._claim(table, system, id)
+        station = self._station(table, system)
+        title = table.text("title", required=True)
+        takes = table.texts("takes")
+        task = self._care(table, f"{system.id}/{id}", system.id, station, title, "task", required=True)
+        return _Pending(table, task, takes) if task is not None else None
+
+    def _reading(self, table: Table, system: _Parts) -> tuple[Reading, _Pending | None]:
+        id = table.id()
+        self._claim(table, system, id)
+        station = self._station(table, system)
+        name = table.text("name") or _spoken(id)
+        title = table.text("title") or f"Test {name}"
+        quantity = table.text("quantity", required=True)
+        if quantity and table.read("quantity", quantity, kind) is None:
+            quantity = ""
+        full = f"{system.id}/{id}"
+        keys = ("target", "low", "high", "act_low", "act_high")
+        if quantity:
+            limits = {key: table.quantity(key, quantity, seawater=self._seawater) for key in keys}
+        else:
+            limits = {key: None for key in keys if table.has(key) and table.raw(key)}
+        self._check_limits(table, limits)
+        reading = Reading(
+            id=full,
+            system=system.id,
+            station=station,
+            name=name,
+            quantity=quantity or "count",
+            unit=self._unit(table, quantity, limits),
+            act_steps=table.texts("act_steps"),
+            **limits,
+        )
+        self._readings[full] = reading
+        task = self._care(table, full, system.id, station, title, "reading", required=False)
+        return reading, _Pending(table, task, (id,)) if task is not None else None
+
+    def _unit(self, table: Table, quantity: str, limits: dict[str, Quantity | None]) -> str:
+        """What is typed without a unit: the reading's own, the room's, that of its band."""
+        own = table.text("unit")
+        if not quantity:
+            return ""
+        if own:
+            unit = table.read("unit", own, lambda text: find_unit(quantity, text))
+            return unit.name if unit else kind(quantity).canonical
+        if quantity in self._units:
+            return self._units[quantity]
+        return next((limit.unit for limit in limits.values() if limit), kind(quantity).canonical)
+
+    def _check_limits(self, table: Table, limits: dict[str, Quantity | None]) -> None:
+        order = [(key, limits.get(key)) for key in ("act_low", "low", "high", "act_high")]
+        given = [(key, limit) for key, limit in order if limit is not None]
+        for (lower, first), (upper, second) in zip(given, given[1:], strict=False):
+            if first.canonical > second.canonical:
+                table.fault(upper, f"{upper} lies below {lower}; exchange or correct them")
+
+    def _reservoir(self, table: Table, system: _Parts) -> tuple[Reservoir, Reading, list[_Pending]]:
+        id = table.id()
+        self._claim(table, system, id, f"{id}-level", f"{id}-refill")
+        station = self._station(table, system)
+        name = table.text("name") or _spoken(id)
+        title = table.text("title") or f"Read the {name} level"
+        what = table.choice("kind", RESERVOIR_KINDS, None)
+        capacity = table.quantity("capacity", "volume", required=True)
+        dead, reserve = table.quantity("dead", "volume"), table.quantity("reserve", "volume")
+        litres = capacity.canonical if capacity else 0.0
+        if capacity and litres <= 0:
+            table.fault("capacity", "a capacity of nothing; write how much it holds when full")
+        for key, part in (("dead", dead), ("reserve", reserve)):
+            if capacity and part and part.canonical > litres:
+                table.fault(key, f"{key} is more than the capacity; correct one of them")
+        level_unit = table.choice("level_unit", ("L", "%", "cm", "mL", "US gal", "UK gal"), self._units.get("volume", "L"))
+        per_cm = table.raw("litres_per_cm")
+        if per_cm is not None and (isinstance(per_cm, bool) or not isinstance(per_cm, int | float) or not 0 < per_cm < 1e6):
+            table.fault("litres_per_cm", f"{per_cm!r} is no number of litres; write for example litres_per_cm = 2.4")
+            per_cm = None
+        if level_unit == "cm" and per_cm is None and not table.has("litres_per_cm"):
+            table.fault("level_unit", 'levels in "cm" need litres_per_cm; add litres_per_cm = 2.4')
+        use = table.quantity("use", "volume", per_day=True)
+        if fed_by := table.text("fed_by"):
+            self._fed_by.append((table, fed_by, system.id))
+        full = f"{system.id}/{id}"
+        self._reservoirs.add(full)
+        waste = what == "waste"
+        level = Reading(
+            id=f"{full}-level", system=system.id, station=station, name=f"{name} level", quantity="level",
+            unit=level_unit, low=None if waste else reserve, high=reserve if waste else None,
+            capacity=litres, litres_per_cm=per_cm,
+        )  # fmt: skip
+        self._readings[level.id] = level
+        read = self._care(table, level.id, system.id, station, title, "level", required=False)
+        refill = Task(
+            id=f"{full}-refill", system=system.id, station=station, source="refill", rule=Called(),
+            title=f"{'Empty' if waste else 'Refill'} the {name}",
+        )  # fmt: skip
+        tasks = [_Pending(table, task, (f"{id}-level",)) for task in (read, refill) if task is not None]
+        reservoir = Reservoir(
+            id=full, system=system.id, station=station, name=name, kind=what, capacity=litres,
+            dead=dead.canonical if dead else 0.0, reserve=reserve.canonical if reserve else None,
+            level_unit=level_unit, litres_per_cm=per_cm, use=use.canonical if use else None,
+            fed_by=(fed_by if "/" in fed_by else f"{system.id}/{fed_by}") if fed_by else None,
+        )  # fmt: skip
+        return reservoir, level, tasks
+
+    def _equipment(self, table: Table, system: _Parts) -> tuple[Equipment, ...]:
+        found: dict[str, Equipment] = {}
+        for each in table.tables("equipment"):
+            id, station = each.id(), self._station(each, system)
+            self._unique(each, "id", id, found)
+            what = each.text("kind", required=True)
+            name = each.text("name") or _spoken(id)
+            found[id] = Equipment(id=f"{system.id}/{id}", system=system.id, station=station, kind=what, name=name)
+            each.close()
+        return tuple(found.values())
+
+    def _check_fed_by(self) -> None:
+        for table, name, system in self._fed_by:
+            if (name if "/" in name else f"{system}/{name}") not in self._reservoirs:
+                table.fault("fed_by", f'the reservoir {name!r} does not exist; write one such as "room/store"')
+
+    def _settle_takes(self, pending: list[_Pending]) -> dict[str, list[Task]]:
+        """Every task with its readings' full ids, by system."""
+        found: dict[str, list[Task]] = {}
+        for each in pending:
+            takes = []
+            for name in each.takes:
+                full = name if "/" in name else f"{each.task.system}/{name}"
+                if full not in self._readings:
+                    each.table.fault("takes", f"the reading {name!r} does not exist; add it under [[readings]] or take it out")
+                takes.append(full)
+            found.setdefault(each.task.system, []).append(msgspec.structs.replace(each.task, takes=tuple(takes)))
+        return found
+
+    def _care(
+        self, table: Table, id: str, system: str, station: str, title: str, source: Source, *, required: bool
+    ) -> Task | None:
+        """The task a table declares; None where a reading or reservoir has no rule, or the rule is faulty."""
+        first_day, last_day = table.day("first_day"), table.day("last_day")
+        if first_day and last_day and last_day < first_day:
+            table.fault("last_day", "last_day lies before first_day; exchange or correct them")
+        times, listed = table.clocks("at")
+        rule = self._rule(table, first_day or self._began, required)
+        self._check_at(table, rule, listed)
+        shift = table.text("shift")
+        if shift and shift not in self._shifts:
+            known = ", ".join(self._shifts) or "none yet"
+            table.fault("shift", f"the shift {shift!r} does not exist (there are: {known}); add [[shifts]] to {ROOM_FILE}")
+        keeper = table.text("keeper")
+        if keeper and self._keepers and keeper not in self._keepers:
+            table.fault("keeper", f"the keeper {keeper!r} does not exist; add [[keepers]] to {ROOM_FILE}")
+        details: dict[str, Any] = {
+            "grace": table.elapsed("grace"),
+            "early": table.elapsed("early"),
+            "lapse": table.elapsed("lapse"),
+            "make_up": table.flag("make_up", True),
+            "importance": table.choice("importance", IMPORTANCES, "husbandry"),
+            "minutes": table.whole("minutes", 0, 1440),
+            "steps": table.texts("steps"),
+            "look_for": table.text("look_for"),
+            "caution": table.text("caution"),
+            "paused": table.flag("paused"),
+        }
+        table.close()
+        if rule is None:
+            return None
+        return Task(
+            id=id, system=system, station=station, title=title, source=source, rule=rule, times=times,
+            shift=self._shifts.get(shift), keeper=keeper or None, first_day=first_day, last_day=last_day, **details,
+        )  # fmt: skip
+
+    def _rule(self, table: Table, start: date, required: bool) -> Rule | None:
+        given = [key for key in _RULES if table.has(key)]
+        again_after, rrule = table.text("again_after"), table.text("rrule")
+        once, called = table.raw("once"), table.flag("called")
+        if len(given) != 1:
+            if given or required:
+                stand = f"{' and '.join(given)} stand together" if given else "a rule is missing"
+                table.fault(given[-1] if given else "", f"{stand}; write exactly one of {', '.join(_RULES)}")
+            return None
+        if given == ["again_after"]:
+            span = table.read("again_after", again_after, parse_span) if isinstance(table.raw("again_after"), str) else None
+            return AgainAfter(span) if span else None
+        if given == ["rrule"]:
+            found = table.read("rrule", rrule, lambda text: _occurring(text, start)) if isinstance(table.raw("rrule"), str) else None
+            return OnDates(found) if found else None
+        if given == ["once"]:
+            if not isinstance(once, date) or (isinstance(once, datetime) and once.tzinfo is not None):
+                table.fault("once", "once is a date or a local date and time, without quotes and offset: once = 2026-12-01")
+                return None
+            if not 1900 <= once.year <= 2200:
+                table.fault("once", f"{once} lies outside the years 1900 to 2200; write another date")
+                return None
+            return Once(once)
+        if not called:
+            table.fault("called", "called = false is no rule; write called = true or another rule")
+            return None
+        return Called()
+
+    def _check_at(self, table: Table, rule: Rule | None, listed: bool) -> None:
+        if not table.has("at") or rule is None:
+            return
+        if listed and not isinstance(rule, OnDates):
+            table.fault("at", 'a list of times goes with rrule only; write one time: at = "09:00"')
+        if isinstance(rule, AgainAfter) and rule.span.exact:
+            table.fault("at", f'"{rule.span}" counts elapsed time and takes no time of day; take at away')
+        if isinstance(rule, Once) and isinstance(rule.when, datetime):
+            table.fault("at", "once has a time of its own; take at away")
+
+
+class _Parts(msgspec.Struct):
+    """What is known of a system while it is read."""
+
+    id: str
+    stations: dict[str, Station]
+    ids: set[str]
+
+
+def _occurring(text: str, start: date) -> RRule:
+    rule = parse_rrule(text)
+    check_occurs(rule, start)
+    return rule
+
+
+def _ordered(system: System, tasks: dict[str, list[Task]]) -> System:
+    """The system with its tasks by station, as the file has them there; first those of no station."""
+    places = {"": -1, **{station.id: place for place, station in enumerate(system.stations)}}
+    found = sorted(tasks.get(system.id, []), key=lambda task: places[task.station])
+    stations = system.stations
+    if any(not task.station for task in found) or any(not r.station for r in system.readings):
+        stations = (Station(system.id, "", system.name), *stations)
+    return msgspec.structs.replace(system, tasks=tuple(found), stations=stations)
+
+
+def _spoken(id: str) -> str:
+    return id.replace("-", " ")
+
+

@@ -1,0 +1,179 @@
+"""Day sheets: one small TinyDB file per device and round day of ``recorded``."""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+
+from rounds.core.errors import Refused
+from rounds.core.record import Record
+from rounds.storage.atomic import replace_file
+
+if TYPE_CHECKING:
+    from tinydb import TinyDB
+
+SHEETS = "sheets"
+TABLE = "records"
+LARGEST = 64 * 1024 * 1024
+"""Bytes; a larger file is no sheet of ours."""
+
+
+class DamagedSheet(Exception):
+    """The file is not a sheet; it is left as it is."""
+
+
+class SheetRead(msgspec.Struct, frozen=True, kw_only=True):
+    """What one file holds."""
+
+    records: tuple[Record, ...] = ()
+    problems: tuple[str, ...] = ()
+    """Sentences about what could not be read; the rest is used."""
+
+
+class Stamp(msgspec.Struct, frozen=True):
+    """By which a file is known to be unchanged."""
+
+    size: int
+    mtime_ns: int
+    inode: int
+
+
+def sheet_files(room: Path) -> Iterator[tuple[Path, Stamp]]:
+    """Every regular ``*.json`` under ``sheets/``, whatever its name, in order of path."""
+    try:
+        years = sorted(entry.path for entry in os.scandir(room / SHEETS))
+    except OSError:
+        return
+    folders = [room / SHEETS]
+    found: list[tuple[Path, Stamp]] = []
+    folders += [Path(path) for path in years if os.path.isdir(path) and not os.path.islink(path)]
+    for folder in folders:
+        try:
+            with os.scandir(folder) as entries:
+                for entry in entries:
+                    if not entry.name.endswith(".json") or entry.name.startswith("."):
+                        continue
+                    status = entry.stat(follow_symlinks=False)
+                    if stat.S_ISREG(status.st_mode):
+                        found.append((Path(entry.path), Stamp(status.st_size, status.st_mtime_ns, status.st_ino)))
+        except OSError:
+            continue
+    yield from sorted(found, key=lambda pair: pair[0])
+
+
+def sheet_path(room: Path, day: date, device: str, copy: int = 1) -> Path:
+    """Where a device writes what it records on a round day; further copies beside damaged ones."""
+    suffix = f".{copy}" if copy > 1 else ""
+    return room / SHEETS / f"{day.year:04}" / f"{day.isoformat()}.{device}{suffix}.json"
+
+
+def parse_sheet(content: bytes) -> dict[str, Any]:
+    """The records of a sheet by document number, undecoded; raise `DamagedSheet`."""
+    if len(content) > LARGEST:
+        raise DamagedSheet(f"the file has {len(content):,} bytes, too many for a sheet")
+    try:
+        data = msgspec.json.decode(content)
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
+        what = "the file is empty" if not content.strip() else f"it is not JSON ({error})"
+        raise DamagedSheet(what) from None
+    records = data.get(TABLE) if isinstance(data, dict) else None
+    if not isinstance(records, dict):
+        raise DamagedSheet(f'it has no "{TABLE}" table')
+    return records
+
+
+def read_sheet(path: Path) -> SheetRead:
+    """Read one file as far as it can be read; never raises for what the file holds."""
+    try:
+        records = parse_sheet(path.read_bytes())
+    except OSError as error:
+        return SheetRead(problems=(f"it cannot be read ({error.strerror or error})",))
+    except DamagedSheet as damage:
+        return SheetRead(problems=(f"{damage}; it is left as it is and its records are not used",))
+    found, problems = [], []
+    for number, raw in records.items():
+        try:
+            record = msgspec.convert(raw, Record)
+            if record.at.tzinfo is None or record.recorded.tzinfo is None:
+                raise msgspec.ValidationError("a time without an offset")
+        except (msgspec.ValidationError, OverflowError) as error:
+            problems.append(f"record {number} cannot be used ({error})")
+        else:
+            found.append(record)
+    return SheetRead(records=tuple(found), problems=tuple(problems))
+
+
+class SheetWriter:
+    """Appends records to this device's sheets of one room."""
+
+    def __init__(self, room: Path, device: str, lock_file: Path) -> None:
+        self._room = room
+        self._device = device
+        self._lock_file = lock_file
+
+    def append(self, record: Record, day: date) -> Path:
+        """Write the record and return its sheet once it is safely on disk.
+
+        A record whose id stands in the sheet already is not written again. Raises `Refused` with
+        what the disk said; then nothing was written.
+        """
+        from filelock import FileLock, Timeout
+
+        try:
+            self._lock_file.parent.mkdir(parents=True, exist_ok=True)
+            with FileLock(self._lock_file, timeout=10):
+                return self._append(record, day)
+        except Timeout:
+            raise Refused(
+                f"another Rounds on this device has held {self._lock_file} for ten seconds; nothing was recorded: try again"
+            ) from None
+        except OSError as error:
+            where = error.filename or self._room
+            raise Refused(f"not recorded: {where}: {error.strerror or error}; make room or rights there and try again") from error
+
+    def _append(self, record: Record, day: date) -> Path:
+        for copy in range(1, 100):
+            path = sheet_path(self._room, day, self._device, copy)
+            database = open_sheet(path)
+            try:
+                table = database.table(TABLE)
+                if not any(document.get("id") == record.id for document in table):
+                    table.insert(msgspec.to_builtins(record, str_keys=True))
+                return path
+            except DamagedSheet:
+                continue
+            finally:
+                database.close()
+        raise OSError(0, "a hundred damaged sheets stand there", str(path))
+
+
+def open_sheet(path: Path) -> TinyDB:
+    """The sheet as a TinyDB whose storage replaces the file atomically and raises `DamagedSheet`."""
+    from tinydb import TinyDB
+    from tinydb.storages import Storage
+
+    class SheetStorage(Storage):
+        """Reads a damaged file as an error, never as empty: an empty answer would be written back."""
+
+        def __init__(self, path: Path) -> None:
+            self._path = path
+
+        def read(self) -> dict[str, dict[str, Any]] | None:
+            try:
+                content = self._path.read_bytes()
+            except FileNotFoundError:
+                return None
+            except IsADirectoryError:
+                raise DamagedSheet("a folder stands in its place") from None
+            return {TABLE: parse_sheet(content)}
+
+        def write(self, data: dict[str, dict[str, Any]]) -> None:
+            replace_file(self._path, msgspec.json.format(msgspec.json.encode(data), indent=1) + b"\n")
+
+    return TinyDB(path, storage=SheetStorage)

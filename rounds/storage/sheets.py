@@ -177,3 +177,19 @@ def open_sheet(path: Path) -> TinyDB:
             replace_file(self._path, msgspec.json.format(msgspec.json.encode(data), indent=1) + b"\n")
 
     return TinyDB(path, storage=SheetStorage)
+
+
+def inspect_sheets(room: Path) -> Iterator[tuple[Path, SheetRead]]:
+    """Every file under ``sheets/`` with what it holds; what is no sheet says so."""
+    known = dict(sheet_files(room))
+    for folder, folders, names in os.walk(room / SHEETS):
+        folders.sort()
+        for name in sorted((*names, *folders)):
+            path = Path(folder) / name
+            if path in known:
+                yield path, read_sheet(path)
+            elif name.endswith(".json") and not name.startswith("."):
+                what = "a folder" if path.is_dir() and not path.is_symlink() else "a link or no regular file"
+                yield path, SheetRead(problems=(f"{what} stands where a sheet should be; move it away",))
+            elif name in names and not name.startswith("."):
+                yield path, SheetRead(problems=("it is no sheet, whose name ends with .json; move it away",))

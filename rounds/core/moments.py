@@ -1,0 +1,63 @@
+"""Reading the times that people type: ISO 8601, local to the room unless they carry an offset."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, date, datetime, time
+
+from rounds.core.calendar import Calendar
+from rounds.core.durations import parse_span
+from rounds.core.errors import CannotRead
+
+_YEARS = range(1900, 2200)
+_CLOCK = re.compile(r"T?[0-9]{1,2}:[0-9]{2}(:[0-9]{2})?", re.ASCII)
+_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}|[0-9]{8}|[0-9]{4}-?W[0-9]{2}-?[1-7]", re.ASCII)
+
+
+def parse_moment(text: str, calendar: Calendar, now: datetime) -> datetime:
+    """The instant of ISO 8601 text: a date is the start of its round day, a time lies in the one of `now`."""
+    typed = text.strip()
+    try:
+        if _DAY.fullmatch(typed):
+            day = date.fromisoformat(typed)
+            if day.year in _YEARS:
+                return calendar.start(day)
+        elif _CLOCK.fullmatch(typed):
+            clock = typed.lstrip("T")
+            return calendar.wall(calendar.round_day(now), time.fromisoformat(clock if clock[1] != ":" else "0" + clock))
+        elif re.match("[0-9]{4}", typed):
+            at = datetime.fromisoformat(typed)
+            if at.year in _YEARS:
+                whole = at.replace(microsecond=0)
+                return whole.astimezone(UTC) if at.tzinfo else calendar.instant(whole.date(), whole.time())
+    except ValueError:
+        pass
+    raise CannotRead(f"{text!r} is no time; write for example 2026-11-25T09:30, 2026-11-25 or 09:30")
+
+
+def parse_until(text: str, calendar: Calendar, now: datetime, since: datetime) -> datetime:
+    """A time to postpone to: as `parse_moment`, or ``tomorrow``, or a span such as ``2 hours`` after `since`.
+
+    ``tomorrow`` is the beginning of the round day that follows that of `since`.
+    """
+    typed = " ".join(text.casefold().split())
+    if typed == "tomorrow":
+        return calendar.end(calendar.round_day(since))
+    if re.fullmatch("[0-9]+ [a-z]+", typed):
+        span = parse_span(typed)
+        if span.exact:
+            return since + span.nominal
+        return _later(calendar, since, span.number, span.unit)
+    return parse_moment(text, calendar, now)
+
+
+def _later(calendar: Calendar, since: datetime, number: int, unit: str) -> datetime:
+    """Days and longer keep the wall clock."""
+    from dateutil.relativedelta import relativedelta
+
+    local = calendar.local(since)
+    spans = {"days": relativedelta(days=number), "weeks": relativedelta(weeks=number),
+             "months": relativedelta(months=number), "years": relativedelta(years=number)}  # fmt: skip
+    return calendar.instant(local.date() + spans[unit], local.time())
+
+

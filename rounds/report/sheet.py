@@ -1,0 +1,133 @@
+"""The round as JSON and as a plain sheet."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from textwrap import wrap
+from typing import Any
+
+from rounds.core.history import History
+from rounds.core.model import Room
+from rounds.core.plan import LATER, MISSED, OVERDUE, DueItem, due_items
+from rounds.core.why import state_text, why
+from rounds.core.words import clock, day_name, plain, plural
+
+WIDTH = 80
+
+
+def select(
+    room: Room, history: History, now: datetime, *, system: str | None = None, all_items: bool = False
+) -> list[DueItem]:
+    """The items of the round at `now`; `all_items` adds what comes due after it."""
+    return [
+        item
+        for item in due_items(room, history, now)
+        if (item.in_round or all_items) and (system is None or item.task.system == system)
+    ]
+
+
+def sheet_json(
+    room: Room, history: History, now: datetime, *, system: str | None = None, all_items: bool = False
+) -> dict[str, Any]:
+    """The round as plain values; times are RFC 3339 with the room's offset."""
+    return {
+        "room": room.name,
+        "at": _stamp(room, now),
+        "round_day": room.calendar.round_day(now).isoformat(),
+        "items": [
+            item_json(room, item, now) for item in select(room, history, now, system=system, all_items=all_items)
+        ],
+    }
+
+
+def item_json(room: Room, item: DueItem, now: datetime) -> dict[str, Any]:
+    task = item.task
+    return {
+        "id": task.id,
+        "system": task.system,
+        "station": task.station or None,
+        "title": task.title,
+        "state": item.state,
+        "importance": task.importance,
+        "due_at": _stamp(room, item.due_at),
+        "fine_until": _stamp(room, item.fine_until),
+        "postponed_until": _stamp(room, item.postponed_until),
+        "could_not": item.could_not,
+        "closed_at": _stamp(room, item.closed_at),
+        "closed_by": item.closed_by,
+        "next_due_at": _stamp(room, item.next_due_at),
+        "last_done_at": _stamp(room, item.last_done.at) if item.last_done else None,
+        "last_done_by": item.last_done.by if item.last_done else None,
+        "late_by": int(item.late_by.total_seconds()),
+        "late_intervals": item.late_intervals,
+        "missed": item.missed,
+        "shift": task.shift.name if task.shift else None,
+        "keeper": task.keeper,
+        "takes": [id.partition("/")[2] if id.startswith(task.system + "/") else id for id in task.takes],
+        "minutes": task.minutes,
+        "why": why(room, item, now),
+    }
+
+
+def _stamp(room: Room, at: datetime | None) -> str | None:
+    return room.calendar.local(at).isoformat(timespec="seconds") if at is not None else None
+
+
+def sheet_text(
+    room: Room, history: History, now: datetime, *, system: str | None = None, all_items: bool = False
+) -> str:
+    """The round as a sheet of plain lines, in walking order: to read, print or have read aloud."""
+    calendar = room.calendar
+    items = select(room, history, now, system=system, all_items=all_items)
+    lines = [plain(room.name), f"Round of {day_name(calendar.round_day(now))}, as it stands at {clock(calendar, now)}"]
+    lines.append(count_text(items))
+    missed = [item for item in items if item.state == MISSED]
+    if missed:
+        lines += ["", "Missed, not made up:"]
+        lines += [f"  {_where(room, item)}: {plain(item.task.title)}, {state_text(room, item, now)}" for item in missed]
+    place = None
+    for item in items:
+        if item.state == MISSED:
+            continue
+        if place != (item.task.system, item.task.station):
+            place = (item.task.system, item.task.station)
+            lines += ["", _heading(room, item)]
+        lines += _item_lines(room, item, now)
+    if len(items) == len(missed):
+        lines += ["", "Nothing is due today."]
+    return "\n".join(lines) + "\n"
+
+
+def count_text(items: list[DueItem]) -> str:
+    """``12 done, 20 left, 2 late``"""
+    closed = sum(1 for item in items if item.closed_at is not None)
+    late = sum(1 for item in items if item.state == OVERDUE)
+    left = sum(1 for item in items if item.closed_at is None and item.state != MISSED and item.in_round)
+    return f"{closed} done, {left} left, {late} late"
+
+
+def _heading(room: Room, item: DueItem) -> str:
+    system = room.system[item.task.system]
+    zone = f" (zone {plain(system.zone)})" if system.zone else ""
+    return f"{_where(room, item)}{zone}"
+
+
+def _where(room: Room, item: DueItem) -> str:
+    system = room.system[item.task.system]
+    station = room.stations.get((item.task.system, item.task.station))
+    return plain(system.name) + (f", {plain(station.name)}" if station is not None and station.id else "")
+
+
+def _item_lines(room: Room, item: DueItem, now: datetime) -> list[str]:
+    mark = "x" if item.closed_at is not None else " "
+    details = [state_text(room, item, now)]
+    if item.could_not is not None:
+        details.append(f"could not: {plain(item.could_not)}")
+    if item.missed:
+        details.append(f"{plural(item.missed, 'time')} missed since")
+    if item.task.minutes and item.closed_at is None:
+        details.append(f"{item.task.minutes} min")
+    if item.task.importance in ("people", "life support") and item.state not in (LATER,) and item.closed_at is None:
+        details.append(item.task.importance)
+    text = f"[{mark}] {plain(item.task.title)}: {'; '.join(details)}"
+    return wrap(text, WIDTH, initial_indent="  ", subsequent_indent="      ", break_on_hyphens=False) or [text]

@@ -1,0 +1,1 @@
+"""The arithmetic of sea water; numpy and what builds on it load on first use only."""

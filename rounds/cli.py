@@ -59,7 +59,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if os.environ.get("ROUNDS_TRACEBACK"):
             raise
         kind = type(unexpected).__name__
-        print(f"rounds met something it did not expect ({kind}: {unexpected}); ROUNDS_TRACEBACK=1 shows where", file=sys.stderr)
+        print(
+            f"rounds met something it did not expect ({kind}: {unexpected}); ROUNDS_TRACEBACK=1 shows where",
+            file=sys.stderr,
+        )
         return 1
 
 
@@ -107,7 +110,9 @@ def _split(arguments: list[str], commands: dict[str, _Command]) -> tuple[list[st
             skip = True
         elif not argument.startswith("-"):
             if argument not in commands:
-                raise CannotRead(f"{argument!r} is no command; write one of {', '.join(commands)}, or nothing for the app")
+                raise CannotRead(
+                    f"{argument!r} is no command; write one of {', '.join(commands)}, or nothing for the app"
+                )
             return arguments[:place], argument, arguments[place + 1 :]
     return arguments, None, []
 
@@ -218,7 +223,9 @@ def _demo(options: argparse.Namespace) -> int:
     try:
         write_demo(into, now)
     except OSError as error:
-        raise Refused(f"{error.filename or into} cannot be written ({error.strerror or error}); name another with --into") from None
+        raise Refused(
+            f"{error.filename or into} cannot be written ({error.strerror or error}); name another with --into"
+        ) from None
     if sys.stdin.isatty() and sys.stdout.isatty():
         options.room = into
         status = _app(options)

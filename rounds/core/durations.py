@@ -62,8 +62,7 @@ def parse_span(text: str, units: tuple[str, ...] = UNITS) -> Span:
             return Span(number, unit)
     allowed = ", ".join(units[:-1]) + " or " + units[-1]
     raise CannotRead(
-        f"{text!r} is not a span of time; write one whole number from 1 up and one unit "
-        f"({allowed}), such as \"3 days\""
+        f'{text!r} is not a span of time; write one whole number from 1 up and one unit ({allowed}), such as "3 days"'
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right, insort
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 from rounds.core.record import (
     CONCERN,
@@ -84,6 +84,7 @@ class History:
     def _clear(self) -> None:
         self._records: dict[str, Record] = {}
         self._struck: dict[str, Record] = {}
+        self._all = Log()
         self._closings: dict[str, Log] = {}
         self._valued: dict[str, Log] = {}
         self._postponed: dict[str, Log] = {}
@@ -140,6 +141,10 @@ class History:
         """What closed a reading: any record with a value of it, or ``not needed``."""
         return self._valued.get(reading, _EMPTY)
 
+    def since(self, begin: datetime, now: datetime) -> list[Record]:
+        """Every record that stands with ``begin <= at <= now``, strikes left out, in history order."""
+        return list(self._all.between(begin, now + timedelta(microseconds=1)))
+
     def postponements(self, task: str) -> Log:
         return self._postponed.get(task, _EMPTY)
 
@@ -173,6 +178,10 @@ class History:
 
     def _index(self, record: Record, *, remove: bool = False) -> None:
         self._revision += 1
+        if remove:
+            self._all.discard(record)
+        else:
+            self._all.add(record)
         for id, logs in self._places(record):
             log = logs.setdefault(id, Log())
             if remove:

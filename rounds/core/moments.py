@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 
 from rounds.core.calendar import Calendar
 from rounds.core.durations import parse_span
@@ -51,6 +51,21 @@ def parse_until(text: str, calendar: Calendar, now: datetime, since: datetime) -
     return parse_moment(text, calendar, now)
 
 
+def parse_past(text: str, calendar: Calendar, now: datetime) -> datetime:
+    """When something was done: as `parse_moment`, ``yesterday 18:00`` or ``30 minutes ago``; never after `now`."""
+    typed = " ".join(text.casefold().split())
+    if typed.endswith(" ago"):
+        at = now - parse_span(typed.removesuffix(" ago")).nominal
+    elif typed.startswith("yesterday "):
+        day = calendar.round_day(now)
+        at = parse_moment(typed.removeprefix("yesterday "), calendar, calendar.start(day) - timedelta(minutes=1))
+    else:
+        at = parse_moment(text, calendar, now)
+    if at > now:
+        raise CannotRead(f"{text!r} lies in the future; write a time that has passed")
+    return at
+
+
 def _later(calendar: Calendar, since: datetime, number: int, unit: str) -> datetime:
     """Days and longer keep the wall clock."""
     from dateutil.relativedelta import relativedelta
@@ -59,5 +74,3 @@ def _later(calendar: Calendar, since: datetime, number: int, unit: str) -> datet
     spans = {"days": relativedelta(days=number), "weeks": relativedelta(weeks=number),
              "months": relativedelta(months=number), "years": relativedelta(years=number)}  # fmt: skip
     return calendar.instant(local.date() + spans[unit], local.time())
-
-

@@ -15,7 +15,7 @@ import msgspec
 
 from rounds.core.calendar import ONE_DAY, Calendar
 from rounds.core.history import History, Log
-from rounds.core.model import IMPORTANCES, AgainAfter, Called, OnDates, Once, Room, Task
+from rounds.core.model import IMPORTANCES, AgainAfter, Called, Once, OnDates, Room, Task
 from rounds.core.occurrences import Occurrence, Occurrences
 from rounds.core.record import NOT_NEEDED, Record
 from rounds.core.recurrence import RRule, dates_of
@@ -198,7 +198,9 @@ def fine_until(room: Room, task: Task, due: datetime, day: date, interval: timed
 def _timed(task: Task) -> bool:
     """Whether the rule itself says the hour and minute."""
     rule = task.rule
-    return (isinstance(rule, AgainAfter) and rule.span.exact) or (isinstance(rule, Once) and isinstance(rule.when, datetime))
+    return (isinstance(rule, AgainAfter) and rule.span.exact) or (
+        isinstance(rule, Once) and isinstance(rule.when, datetime)
+    )
 
 
 # -- counted from the last closing, one time, or called ------------------------------------------
@@ -217,7 +219,7 @@ def _single(
         current = _single_due(room, task, last)
     begin = calendar.start(day)
     if last is not None and last.at >= begin:
-        closed = [record for record in log.between(begin, now + timedelta(microseconds=1))]
+        closed = log.between(begin, now + timedelta(microseconds=1))
         before = next((r for r in log.latest(now) if r.key < closed[0].key), None)
         was = _single_due(room, task, before)
         yield _closed_item(history, task, closed[-1], was, current, now)
@@ -229,14 +231,17 @@ def _single_due(room: Room, task: Task, last: Record | None) -> _Due | None:
     rule, calendar = task.rule, room.calendar
     if isinstance(rule, Called) or (isinstance(rule, Once) and last is not None):
         return None
-    interval = rule.span.nominal if isinstance(rule, AgainAfter) else ONE_DAY
-    if isinstance(rule, Once) and isinstance(rule.when, datetime):
-        due = calendar.instant(rule.when.date(), rule.when.time())
-        due_day = calendar.round_day(due)
-    elif isinstance(rule, Once):
-        due_day = rule.when
-        due = calendar.wall(due_day, task_time(room, task))
-    elif last is None:
+    assert not isinstance(rule, OnDates)
+    if isinstance(rule, Once):
+        if isinstance(rule.when, datetime):
+            due = calendar.instant(rule.when.date(), rule.when.time())
+            due_day = calendar.round_day(due)
+        else:
+            due_day = rule.when
+            due = calendar.wall(due_day, task_time(room, task))
+        return _Due(due, fine_until(room, task, due, due_day, ONE_DAY), ONE_DAY, None)
+    interval = rule.span.nominal
+    if last is None:
         due_day = task.first_day or room.began
         due = calendar.start(due_day) if rule.span.exact else calendar.wall(due_day, task_time(room, task))
     else:
@@ -249,7 +254,7 @@ def _single_due(room: Room, task: Task, last: Record | None) -> _Due | None:
         if task.first_day is not None and due_day < task.first_day:
             due_day = task.first_day
             due = calendar.wall(due_day, task_time(room, task))
-    if isinstance(rule, AgainAfter) and task.last_day is not None and due_day > task.last_day:
+    if task.last_day is not None and due_day > task.last_day:
         return None
     return _Due(due, fine_until(room, task, due, due_day, interval), interval, None)
 
@@ -397,9 +402,7 @@ def _postponed_until(
     return postponed.until
 
 
-def _could_not(
-    history: History, task: Task, last: Record | None, opens: datetime | None, now: datetime
-) -> str | None:
+def _could_not(history: History, task: Task, last: Record | None, opens: datetime | None, now: datetime) -> str | None:
     tried = history.could_nots(task.id).last(now)
     if tried is None or (last is not None and tried.key < last.key) or (opens is not None and tried.at < opens):
         return None

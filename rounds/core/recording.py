@@ -13,7 +13,7 @@ from rounds.core.model import Reading, Room, Task
 from rounds.core.plan import closed_before
 from rounds.core.record import COULD_NOT, DONE, NOT_NEEDED, POSTPONED, READING, REFILL, Record, Value
 from rounds.core.units import QUANTITIES, Seawater, show
-from rounds.core.words import length, moment, plain
+from rounds.core.words import condition_words, length, moment, plain
 
 LATE_ENTRY = timedelta(minutes=15)
 """Written down so long after it happened, an entry shows as late (DOE-STD-1035-93, late entries)."""
@@ -76,6 +76,16 @@ def draft_could_not(task: Task, reason: str, at: datetime) -> Draft:
     return _about(task, COULD_NOT, at, reason=_clean(reason))
 
 
+def draft_note(kind: str, task: Task, text: str, at: datetime) -> Draft:
+    """An observation or a concern at the station of the task."""
+    if not text.strip():
+        raise Refused("write what was seen: a few words are enough")
+    return Draft(
+        kind=kind, at=at, system=task.system, station=task.station or None, note=_clean(text),
+        words=condition_words(text),
+    )  # fmt: skip
+
+
 def draft_postponed(room: Room, task: Task, until: datetime, at: datetime, reason: str = "") -> Draft:
     """The task put off until a time after `at`; it stays as late as it is."""
     if until <= at:
@@ -84,9 +94,7 @@ def draft_postponed(room: Room, task: Task, until: datetime, at: datetime, reaso
     return _about(task, POSTPONED, at, until=until, reason=_clean(reason))
 
 
-def finish(
-    draft: Draft, *, id: str, by: str, device: str, recorded: datetime, room: Room
-) -> Record:
+def finish(draft: Draft, *, id: str, by: str, device: str, recorded: datetime, room: Room) -> Record:
     """The record, its times with the room's offset."""
     local = room.calendar.local
     return Record(

@@ -172,7 +172,8 @@ def _byday(text: str, freq: str, parts: dict[str, str]) -> tuple[tuple[int, int]
         if found[1]:
             if freq not in ("MONTHLY", "YEARLY"):
                 raise _wrong(
-                    text, f"has the numbered day {item} with FREQ={freq}",
+                    text,
+                    f"has the numbered day {item} with FREQ={freq}",
                     f"numbers go with MONTHLY or YEARLY; write {found[2]}",
                 )
             if "BYWEEKNO" in parts:
@@ -323,7 +324,9 @@ class Dates:
             days = [day for day in days if _listed(*_week_number(day, rule.wkst), rule.byweekno)]
         if self._weekdays:
             monthly = rule.freq == "MONTHLY" or bool(rule.bymonth)
-            days = [day for day in days if any(_falls_on(day, weekday, nth, monthly) for weekday, nth in self._weekdays)]
+            days = [
+                day for day in days if any(_falls_on(day, weekday, nth, monthly) for weekday, nth in self._weekdays)
+            ]
         if rule.bysetpos:
             picked = {position - 1 if position > 0 else len(days) + position for position in rule.bysetpos}
             days = [day for index, day in enumerate(days) if index in picked]

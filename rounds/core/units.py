@@ -166,7 +166,9 @@ def to_canonical(
         return found.factor * value + found.offset
     if quantity == "salinity":
         if found.name == "mS/cm" and temperature is None:
-            raise Refused(f"{value:g} mS/cm needs a temperature; read the temperature of this system first, or type PSU")
+            raise Refused(
+                f"{value:g} mS/cm needs a temperature; read the temperature of this system first, or type PSU"
+            )
         if seawater is None:
             raise Refused(f"{found.name} cannot be converted here; type the salinity in PSU")
         return seawater(value, found.name, temperature)

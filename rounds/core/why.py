@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from rounds.core.model import AgainAfter, OnDates, Once, Room, Task
-from rounds.core.plan import DONE, LATER, MISSED, NOT_NEEDED, OVERDUE, POSTPONED, DueItem
+from rounds.core.model import AgainAfter, Once, OnDates, Room, Task
+from rounds.core.plan import DONE, LATER, MISSED, OVERDUE, POSTPONED, DueItem
+from rounds.core.record import NOT_NEEDED
 from rounds.core.recurrence import RRule
 from rounds.core.words import DAYS, MONTHS, clock, length, moment, plain, plural
 
@@ -14,12 +15,12 @@ _EVERY = {"DAILY": "day", "WEEKLY": "week", "MONTHLY": "month", "YEARLY": "year"
 
 
 def rule_text(task: Task) -> str:
-    """The rule in words: ``every 3 days, counted from the last time``."""
+    """The rule in words: ``again 3 days after the last time``."""
     rule = task.rule
     times = " and ".join(f"{t.hour:02}:{t.minute:02}" for t in task.times)
     at = f" at {times}" if times else f" in the {task.shift.name} shift" if task.shift else ""
     if isinstance(rule, AgainAfter):
-        return f"{rule.span} after it was last done{at}"
+        return f"again {rule.span} after the last time{at}"
     if isinstance(rule, OnDates):
         return f"{_dates_text(rule.rrule)}{at}"
     if isinstance(rule, Once):
@@ -49,7 +50,7 @@ def state_text(room: Room, item: DueItem, now: datetime) -> str:
 
 def why(room: Room, item: DueItem, now: datetime) -> str:
     """The rule, who did it last and when, when that made it due, until when it is fine."""
-    task, calendar = item.task, room.calendar
+    task = item.task
     sentences = [f"{_capital(rule_text(task))}."]
 
     def when(at: datetime | None) -> str:
@@ -74,7 +75,9 @@ def why(room: Room, item: DueItem, now: datetime) -> str:
         so = "so it is" if isinstance(task.rule, AgainAfter) and last is not None else "It is"
         sentences.append(f"{_capital(so)} due {when(item.due_at)} and fine until {when(item.fine_until)}.")
     if item.missed:
-        sentences.append(f"{_capital(plural(item.missed, 'later time'))} came meanwhile; doing it once clears them all.")
+        sentences.append(
+            f"{_capital(plural(item.missed, 'later time'))} came meanwhile; doing it once clears them all."
+        )
     if item.state == OVERDUE:
         sentences.append(f"It is {length(item.late_by)} late, {item.late_intervals:.1f} of its interval.")
     if item.postponed_until is not None:
@@ -125,5 +128,3 @@ def _ordinal(number: int) -> str:
 
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
-
-

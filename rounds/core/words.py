@@ -98,5 +98,3 @@ def _visible(character: str) -> str:
     if 0x202A <= code <= 0x202E or 0x2066 <= code <= 0x2069 or code in (0x200E, 0x200F, 0xFEFF):
         return "·"
     return "·" if 0xD800 <= code <= 0xDFFF else character
-
-

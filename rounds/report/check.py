@@ -94,7 +94,7 @@ def _check_sheets(folder: Path, room: Room | None, name: str | None) -> list[str
 
 def _record_faults(record: Record, room: Room | None) -> list[str]:
     """Values that cannot be; they are kept and shown with doubt."""
-    found = []
+    found: list[str] = []
     if record.kind not in KINDS:
         return found
     for value in record.values:
@@ -103,5 +103,7 @@ def _record_faults(record: Record, room: Room | None) -> list[str]:
             continue
         low, high = QUANTITIES[reading.quantity].possible
         if not low <= value.value <= high:
-            found.append(f"{value.value:g} {value.unit} cannot be right for {value.reading}; strike it and record it again")
+            found.append(
+                f"{value.value:g} {value.unit} cannot be right for {value.reading}; strike it and record it again"
+            )
     return found

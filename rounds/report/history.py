@@ -18,6 +18,7 @@ from rounds.core.words import clock, day_name, moment, plain
 
 def records_about(history: History, *, task: str | None = None, station: tuple[str, str] | None = None) -> list[Record]:
     """The records of a task (or reading) or of a station (or whole system: station ""), oldest first."""
+
     def concerns(record: Record) -> bool:
         if task is not None:
             return record.task == task or any(value.reading == task for value in record.values)

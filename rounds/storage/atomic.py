@@ -29,7 +29,7 @@ def replace_file(path: Path, content: bytes) -> None:
             os.fsync(descriptor)
         finally:
             os.close(descriptor)
-        os.replace(temporary, path)
+        temporary.replace(path)
     except BaseException:
         with contextlib.suppress(OSError):
             temporary.unlink(missing_ok=True)

@@ -99,10 +99,9 @@ class Clock:
 
     def now(self) -> datetime:
         """The present instant in UTC, whole seconds."""
-        if self._shift is not None:
-            now = datetime.now(UTC) + self._shift
-        else:
-            now = self._fixed or datetime.now(UTC)
+        now = datetime.now(UTC)
+        if self._fixed is not None:
+            now = now + self._shift if self._shift is not None else self._fixed
         return now - timedelta(microseconds=now.microsecond)
 
 

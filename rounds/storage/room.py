@@ -112,13 +112,29 @@ class RoomFolder:
             return found[0]
         if keepers:
             names = ", ".join(keeper.initials for keeper in keepers)
-            raise Refused(f"{given!r} is no keeper of this room; write one of {names}, or add [[keepers]] to {ROOM_FILE}")
+            raise Refused(
+                f"{given!r} is no keeper of this room; write one of {names}, or add [[keepers]] to {ROOM_FILE}"
+            )
         if not given.isalnum() or len(given) > 8:
             raise Refused(f"{given!r} are no initials; use up to eight letters or digits")
         return given
 
     def keeper_named(self, initials: str) -> Keeper | None:
         return next((keeper for keeper in self.model.keepers if keeper.initials == initials), None)
+
+    def remember_keeper(self, initials: str) -> None:
+        """Keep the keeper for the next start on this device."""
+        device.remember(keeper=initials)
+
+    def recorded_since(self, begin: datetime, now: datetime) -> list[Record]:
+        """What happened from `begin` up to `now` and stands, in history order."""
+        return self.history.since(begin, now)
+
+    def last_of_device(self, now: datetime) -> Record | None:
+        """What this device wrote down last in the current round day and was not struck."""
+        begin = self.model.calendar.start(self.model.calendar.round_day(now))
+        found = [r for r in self.history.since(begin, now) if r.device == self.device]
+        return max(found, key=lambda record: (record.recorded, record.id), default=None)
 
     # -- recording -----------------------------------------------------------------------------------
 
@@ -170,12 +186,16 @@ class RoomFolder:
     def refresh_sheets(self) -> bool:
         """Take in what sheets have changed since the last look; True when anything did."""
         found = dict(sheet_files(self.folder))
-        changed = {path: stamp for path, stamp in found.items() if path not in self._sheets or self._sheets[path].stamp != stamp}
+        changed = {
+            path: stamp
+            for path, stamp in found.items()
+            if path not in self._sheets or self._sheets[path].stamp != stamp
+        }
         gone = [path for path in self._sheets if path not in found]
         if not changed and not gone:
             return False
         lost = bool(gone)
-        news = []
+        news: list[Record] = []
         for path, stamp in changed.items():
             read = read_sheet(path)
             ids = frozenset(record.id for record in read.records)
@@ -222,4 +242,3 @@ def _new_id() -> str:
     from uuid6 import uuid7
 
     return str(uuid7())
-

@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterable
 from datetime import date, datetime, time
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -21,8 +22,8 @@ from rounds.core.model import (
     Called,
     Equipment,
     Keeper,
-    OnDates,
     Once,
+    OnDates,
     Quantity,
     Reading,
     Reservoir,
@@ -66,7 +67,7 @@ def load_room(folder: Path, seawater: Seawater | None = None) -> Room:
     room = None
     if head is not None:
         systems = {path.stem: found for path, found in read.items() if found is not None}
-        room = _Loader(head, systems, list(path.stem for path in read), seawater, faults).room()
+        room = _Loader(head, systems, [path.stem for path in read], seawater, faults).room()
     if faults or room is None:
         raise RoomFaults(faults)
     return room
@@ -224,7 +225,9 @@ class _Loader:
     def _check_route(self, head: Table, route: tuple[str, ...]) -> None:
         for id in route:
             if id != ROOM and id not in self._named:
-                head.fault("route", f"the system {id!r} does not exist; add systems/{id}.toml or take it out of the route")
+                head.fault(
+                    "route", f"the system {id!r} does not exist; add systems/{id}.toml or take it out of the route"
+                )
         for id in {id for id in route if route.count(id) > 1}:
             head.fault("route", f"{id!r} stands twice; keep it once")
 
@@ -321,7 +324,9 @@ class _Loader:
         if quantity:
             limits = {key: table.quantity(key, quantity, seawater=self._seawater) for key in keys}
         else:
-            limits = {key: None for key in keys if table.has(key) and table.raw(key)}
+            limits = {}
+            for key in keys:
+                table.raw(key)
         self._check_limits(table, limits)
         reading = Reading(
             id=full,
@@ -330,8 +335,12 @@ class _Loader:
             name=name,
             quantity=quantity or "count",
             unit=self._unit(table, quantity, limits),
+            target=limits.get("target"),
+            low=limits.get("low"),
+            high=limits.get("high"),
+            act_low=limits.get("act_low"),
+            act_high=limits.get("act_high"),
             act_steps=table.texts("act_steps"),
-            **limits,
         )
         self._readings[full] = reading
         task = self._care(table, full, system.id, station, title, "reading", required=False)
@@ -352,7 +361,7 @@ class _Loader:
     def _check_limits(self, table: Table, limits: dict[str, Quantity | None]) -> None:
         order = [(key, limits.get(key)) for key in ("act_low", "low", "high", "act_high")]
         given = [(key, limit) for key, limit in order if limit is not None]
-        for (lower, first), (upper, second) in zip(given, given[1:], strict=False):
+        for (lower, first), (upper, second) in pairwise(given):
             if first.canonical > second.canonical:
                 table.fault(upper, f"{upper} lies below {lower}; exchange or correct them")
 
@@ -371,9 +380,13 @@ class _Loader:
         for key, part in (("dead", dead), ("reserve", reserve)):
             if capacity and part and part.canonical > litres:
                 table.fault(key, f"{key} is more than the capacity; correct one of them")
-        level_unit = table.choice("level_unit", ("L", "%", "cm", "mL", "US gal", "UK gal"), self._units.get("volume", "L"))
+        level_unit = table.choice(
+            "level_unit", ("L", "%", "cm", "mL", "US gal", "UK gal"), self._units.get("volume", "L")
+        )
         per_cm = table.raw("litres_per_cm")
-        if per_cm is not None and (isinstance(per_cm, bool) or not isinstance(per_cm, int | float) or not 0 < per_cm < 1e6):
+        if per_cm is not None and (
+            isinstance(per_cm, bool) or not isinstance(per_cm, int | float) or not 0 < per_cm < 1e6
+        ):
             table.fault("litres_per_cm", f"{per_cm!r} is no number of litres; write for example litres_per_cm = 2.4")
             per_cm = None
         if level_unit == "cm" and per_cm is None and not table.has("litres_per_cm"):
@@ -428,7 +441,9 @@ class _Loader:
             for name in each.takes:
                 full = name if "/" in name else f"{each.task.system}/{name}"
                 if full not in self._readings:
-                    each.table.fault("takes", f"the reading {name!r} does not exist; add it under [[readings]] or take it out")
+                    each.table.fault(
+                        "takes", f"the reading {name!r} does not exist; add it under [[readings]] or take it out"
+                    )
                 takes.append(full)
             found.setdefault(each.task.system, []).append(msgspec.structs.replace(each.task, takes=tuple(takes)))
         return found
@@ -446,7 +461,9 @@ class _Loader:
         shift = table.text("shift")
         if shift and shift not in self._shifts:
             known = ", ".join(self._shifts) or "none yet"
-            table.fault("shift", f"the shift {shift!r} does not exist (there are: {known}); add [[shifts]] to {ROOM_FILE}")
+            table.fault(
+                "shift", f"the shift {shift!r} does not exist (there are: {known}); add [[shifts]] to {ROOM_FILE}"
+            )
         keeper = table.text("keeper")
         if keeper and self._keepers and keeper not in self._keepers:
             table.fault("keeper", f"the keeper {keeper!r} does not exist; add [[keepers]] to {ROOM_FILE}")
@@ -480,14 +497,24 @@ class _Loader:
                 table.fault(given[-1] if given else "", f"{stand}; write exactly one of {', '.join(_RULES)}")
             return None
         if given == ["again_after"]:
-            span = table.read("again_after", again_after, parse_span) if isinstance(table.raw("again_after"), str) else None
+            span = (
+                table.read("again_after", again_after, parse_span)
+                if isinstance(table.raw("again_after"), str)
+                else None
+            )
             return AgainAfter(span) if span else None
         if given == ["rrule"]:
-            found = table.read("rrule", rrule, lambda text: _occurring(text, start)) if isinstance(table.raw("rrule"), str) else None
+            found = (
+                table.read("rrule", rrule, lambda text: _occurring(text, start))
+                if isinstance(table.raw("rrule"), str)
+                else None
+            )
             return OnDates(found) if found else None
         if given == ["once"]:
             if not isinstance(once, date) or (isinstance(once, datetime) and once.tzinfo is not None):
-                table.fault("once", "once is a date or a local date and time, without quotes and offset: once = 2026-12-01")
+                table.fault(
+                    "once", "once is a date or a local date and time, without quotes and offset: once = 2026-12-01"
+                )
                 return None
             if not 1900 <= once.year <= 2200:
                 table.fault("once", f"{once} lies outside the years 1900 to 2200; write another date")
@@ -535,5 +562,3 @@ def _ordered(system: System, tasks: dict[str, list[Task]]) -> System:
 
 def _spoken(id: str) -> str:
     return id.replace("-", " ")
-
-

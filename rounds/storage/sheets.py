@@ -47,12 +47,12 @@ class Stamp(msgspec.Struct, frozen=True):
 def sheet_files(room: Path) -> Iterator[tuple[Path, Stamp]]:
     """Every regular ``*.json`` under ``sheets/``, whatever its name, in order of path."""
     try:
-        years = sorted(entry.path for entry in os.scandir(room / SHEETS))
+        with os.scandir(room / SHEETS) as entries:
+            years = sorted(Path(each.path) for each in entries if each.is_dir(follow_symlinks=False))
     except OSError:
         return
-    folders = [room / SHEETS]
+    folders = [room / SHEETS, *years]
     found: list[tuple[Path, Stamp]] = []
-    folders += [Path(path) for path in years if os.path.isdir(path) and not os.path.islink(path)]
     for folder in folders:
         try:
             with os.scandir(folder) as entries:
@@ -131,11 +131,13 @@ class SheetWriter:
                 return self._append(record, day)
         except Timeout:
             raise Refused(
-                f"another Rounds on this device has held {self._lock_file} for ten seconds; nothing was recorded: try again"
+                f"another Rounds on this device holds {self._lock_file} for ten seconds now; not recorded: try again"
             ) from None
         except OSError as error:
             where = error.filename or self._room
-            raise Refused(f"not recorded: {where}: {error.strerror or error}; make room or rights there and try again") from error
+            raise Refused(
+                f"not recorded: {where}: {error.strerror or error}; make room or rights there and try again"
+            ) from error
 
     def _append(self, record: Record, day: date) -> Path:
         for copy in range(1, 100):

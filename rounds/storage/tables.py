@@ -165,7 +165,8 @@ class Table:
 
     def elapsed(self, key: str) -> timedelta | None:
         value = self.text(key, "")
-        return self.read(key, value, parse_elapsed) if value or self.has(key) and isinstance(self.raw(key), str) else None
+        given = value or isinstance(self.raw(key), str)
+        return self.read(key, value, parse_elapsed) if given else None
 
     def read(self, key: str, value: str, reader: Callable[[str], T]) -> T | None:
         """`reader` of the text; what it refuses becomes a fault of this key."""
@@ -187,7 +188,7 @@ class Table:
         found = _NUMBER_UNIT.fullmatch(value) if isinstance(value, str) else None
         units = ", ".join(unit.name for unit in kind(of).units if unit.name)
         if not found:
-            self.fault(key, f'{_shown(value)} is no {of}; write a number and a unit as text ({units or "no unit"})')
+            self.fault(key, f"{_shown(value)} is no {of}; write a number and a unit as text ({units or 'no unit'})")
             return None
         unit = found[2]
         if per_day:
@@ -208,7 +209,9 @@ class Table:
         if read is not None:
             low, high = kind(of).possible
             if not low <= read.canonical <= high:
-                self.fault(key, f"{value!r} cannot be a {of}; write a value from {low:g} to {high:g} {kind(of).canonical}")
+                self.fault(
+                    key, f"{value!r} cannot be a {of}; write a value from {low:g} to {high:g} {kind(of).canonical}"
+                )
                 return None
         return read
 

@@ -29,7 +29,9 @@ def practical_salinity(value: float, unit: str, temperature: float | None = None
     except KeyError:
         raise CannotRead(f"{unit!r} is no measure of salinity; write one of {', '.join(REFERENCE_PAIRS)}") from None
     if not 0.99 < value < 1.06:
-        raise Refused(f"{value:g} is no specific gravity of sea water, which lies between 1.000 and 1.050; type it again")
+        raise Refused(
+            f"{value:g} is no specific gravity of sea water, which lies between 1.000 and 1.050; type it again"
+        )
     low, high = -5.0, 80.0
     for _ in range(60):
         middle = (low + high) / 2

@@ -1,0 +1,109 @@
+"""The app: opens the room, asks who keeps it, shows the walk. Wiring only."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import ClassVar
+
+from textual.app import App
+from textual.binding import Binding, BindingType
+from textual.command import DiscoveryHit, Hit, Hits, Provider
+
+from rounds.core.errors import NoRoom, RoundsError
+from rounds.core.units import Seawater
+from rounds.storage import device
+from rounds.storage.room import RoomFolder
+from rounds.ui.keymap import WALK, Action
+from rounds.ui.screens.walk import Walk
+from rounds.ui.themes import THEMES
+
+
+class WalkCommands(Provider):
+    """The actions of the walk in the command palette."""
+
+    def _commands(self) -> Iterable[tuple[Action, Callable[[], object]]]:
+        if isinstance(self.screen, Walk):
+            for action in WALK:
+                yield action, functools.partial(self.screen.run_action, action.name)
+
+    async def discover(self) -> Hits:
+        for action, run in self._commands():
+            yield DiscoveryHit(action.label.capitalize(), run, help=action.help)
+
+    async def search(self, query: str) -> Hits:
+        matcher = self.matcher(query)
+        for action, run in self._commands():
+            score = matcher.match(f"{action.label} {action.help}")
+            if score:
+                yield Hit(score, matcher.highlight(action.label.capitalize()), run, help=action.help)
+
+
+class RoundsApp(App[int]):
+    """Full-screen app over one room folder."""
+
+    CSS_PATH = "rounds.tcss"
+    COMMANDS: ClassVar[set[type[Provider] | Callable[[], type[Provider]]]] = App.COMMANDS | {WalkCommands}
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("ctrl+q", "quit", show=False)]
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]
+    ESCAPE_TO_MINIMIZE = False
+
+    def __init__(self, folder: Path, by: str | None = None, *, seawater: Seawater | None = None) -> None:
+        super().__init__()
+        self._folder = folder
+        self._by = by
+        self._seawater = seawater
+        for theme in THEMES:
+            self.register_theme(theme)
+        chosen = device.settings().get("theme")
+        self.theme = chosen if isinstance(chosen, str) and chosen in self.available_themes else THEMES[0].name
+
+    def on_mount(self) -> None:
+        from rounds.ui.screens.broken import BrokenRoom
+
+        self.theme_changed_signal.subscribe(self, lambda theme: self._remember_theme(theme.name))
+        found = self._open()
+        if found is not None:
+            self.push_screen(BrokenRoom(self._folder, found, self._reopen))
+
+    def _open(self) -> NoRoom | None:
+        """Show the walk; what is wrong with the room's files when there are faults."""
+        try:
+            room = RoomFolder(self._folder, seawater=self._seawater, runs_on=True)
+        except NoRoom as found:
+            return found
+        self.title = room.model.name
+        self.push_screen(Walk(room, self._keeper(room)))
+        return None
+
+    def _reopen(self) -> NoRoom | None:
+        try:
+            room = RoomFolder(self._folder, seawater=self._seawater, runs_on=True)
+        except NoRoom as found:
+            return found
+        self.title = room.model.name
+        self.switch_screen(Walk(room, self._keeper(room)))
+        return None
+
+    def _keeper(self, room: RoomFolder) -> str | None:
+        """The keeper of this device; None: to be asked."""
+        try:
+            return room.keeper(self._by)
+        except RoundsError:
+            return None
+
+    def _remember_theme(self, name: str) -> None:
+        try:
+            device.remember(theme=name)
+        except RoundsError as refused:
+            self.notify(str(refused), markup=False)
+
+
+def run(folder: Path, by: str | None, *, seawater: Seawater | None = None) -> int:
+    """Run the app over the room in `folder`; returns the exit status."""
+    import os
+
+    app = RoundsApp(folder, by or os.environ.get("ROUNDS_BY"), seawater=seawater)
+    app.run()
+    return app.return_code or 0

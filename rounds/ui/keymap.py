@@ -1,0 +1,88 @@
+"""One table of what keys do; bindings, the help screen, the command palette and the README come from it."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from textual.binding import Binding
+
+
+class Action(NamedTuple):
+    """Something a keeper can ask for in the walk."""
+
+    name: str
+    """The method ``action_<name>`` of the screen."""
+    keys: tuple[str, ...]
+    """As Textual names them."""
+    shown: str
+    """The key as keepers read it."""
+    label: str
+    """One or two words for the foot of the screen."""
+    help: str
+    """A sentence."""
+    group: str
+    foot: int = 0
+    """Place at the foot of the screen, 1 first; 0: only in help."""
+
+
+RECORD = "Record"
+MOVE = "Move"
+SHOW = "Show"
+ROOM = "Room"
+
+WALK: tuple[Action, ...] = (
+    Action("do", ("enter",), "Enter", "do", "Record it as done; where values are taken, type them first.", RECORD, 1),
+    Action("do_with_note", ("e",), "e", "done + note", "Record it as done with a note.", RECORD, 2),
+    Action("not_needed", ("n",), "n", "not needed", "Close it without doing it, with a reason.", RECORD, 3),
+    Action("could_not", ("c",), "c", "could not", "It could not be done: it stays open and shows why.", RECORD, 4),
+    Action("postpone", ("p",), "p", "postpone", "Put it off until a time; it stays as late as it is.", RECORD, 5),
+    Action("earlier", ("t",), "t", "other time", "Done at another time or by another keeper.", RECORD, 7),
+    Action("note", ("o",), "o", "note", "Write an observation at this station.", RECORD, 6),
+    Action("undo", ("u",), "u", "undo", "Strike the last record of this device in this round.", RECORD, 8),
+    Action("cursor_down", ("down",), "↓", "next", "Next row, and on to the next station.", MOVE),
+    Action("cursor_up", ("up",), "↑", "previous", "Previous row, and back to the station before.", MOVE),
+    Action("next_station", ("right", "tab"), "→ Tab", "next station", "Next station of the route.", MOVE),
+    Action("previous_station", ("left", "shift+tab"), "← Shift+Tab", "station before", "Station before.", MOVE),
+    Action("next_to_do", ("space",), "Space", "next to do", "The next thing to do from here.", MOVE),
+    Action("go_to", ("g",), "g", "go to", "Jump to a station by typing a part of its name.", MOVE, 9),
+    Action("find", ("f", "slash"), "f /", "find", "Find a task by typing a part of its title.", MOVE),
+    Action("only_left", ("a",), "a", "only left", "Show only what is left, or everything again.", SHOW),
+    Action("only_shift", ("s",), "s", "only this shift", "Show only this shift's work, or everything again.", SHOW),
+    Action("route", ("r",), "r", "route", "Show or fold away the route.", SHOW),
+    Action("details", ("w",), "w", "why", "Show or fold away why, steps, look for and last values.", SHOW, 10),
+    Action("history", ("h",), "h", "history", "Who did this task, when and what.", SHOW),
+    Action("station_history", ("H",), "H", "station history", "What was recorded at this station.", SHOW),
+    Action("seen", ("m",), "m", "missed seen", "The missed work at the top has been seen.", SHOW),
+    Action("keeper", ("k",), "k", "keeper", "Another keeper takes the laptop.", ROOM),
+    Action("faults", ("f2",), "F2", "faults", "What is wrong with the room's files and sheets.", ROOM),
+    Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", ROOM, 11),
+    Action("leave", ("q", "ctrl+q"), "q", "leave", "Leave Rounds; everything recorded is on disk.", ROOM),
+)
+
+TYPING: tuple[Action, ...] = (
+    Action("submit", ("enter",), "Enter", "record", "Record what was typed.", "While typing"),
+    Action("earlier_text", ("up",), "↑ ↓", "choices", "Reasons and times used lately.", "While typing"),
+    Action(
+        "cancel", ("escape",), "Esc", "back", "Close the line; what was typed is kept for this row.", "While typing"
+    ),
+)
+
+
+def bindings(actions: tuple[Action, ...]) -> list[Binding]:
+    """The actions as Textual bindings."""
+    return [Binding(",".join(a.keys), a.name, a.label, show=False) for a in actions]
+
+
+def foot(actions: tuple[Action, ...], width: int) -> list[tuple[str, str]]:
+    """(key, label) pairs for the foot of the screen, as many as fit into `width` columns."""
+    found: list[tuple[str, str]] = []
+    used = 0
+    helper = next(a for a in actions if a.name == "help")
+    reserved = len(f"{helper.shown[0]} {helper.label}")
+    for action in sorted((a for a in actions if a.foot and a is not helper), key=lambda a: a.foot):
+        needed = len(action.shown) + len(action.label) + 3
+        if used + needed + reserved > width:
+            break
+        found.append((action.shown, action.label))
+        used += needed
+    return [*found, (helper.shown[0], helper.label)]

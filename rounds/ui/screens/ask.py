@@ -1,0 +1,129 @@
+"""Small screens that ask one thing and go away."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import ClassVar, Generic, TypeVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.content import Content
+from textual.screen import ModalScreen
+from textual.widgets import Input, OptionList, Static
+from textual.widgets.option_list import Option
+
+T = TypeVar("T")
+
+
+class Question(ModalScreen[bool]):
+    """A yes or no. Only ``y`` says yes: Enter pressed twice by mistake must not give a second dose."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("y", "answer(True)", show=False),
+        Binding("n,escape,enter", "answer(False)", show=False),
+    ]
+
+    def __init__(self, title: str, lines: Sequence[str], yes: str, no: str) -> None:
+        super().__init__()
+        self._title, self._lines, self._yes, self._no = title, lines, yes, no
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="dialog"):
+            yield Static(Content.styled(self._title, "bold $text-warning"))
+            for line in self._lines:
+                yield Static(Content(line))
+            yield Static(
+                Content.assemble(
+                    ("y", "bold $text-accent"), f" {self._yes}    ", ("n", "bold $text-accent"), f" {self._no}"
+                ),
+                classes="answers",
+            )
+
+    def action_answer(self, answer: bool) -> None:
+        self.dismiss(answer)
+
+
+class Notice(ModalScreen[str]):
+    """Something that has to be read; Enter goes on, other keys may offer something more."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter,escape,space", "leave('')", show=False),
+        Binding("o", "leave('concern')", show=False),
+    ]
+
+    def __init__(self, title: str, lines: Sequence[str], offer: str = "") -> None:
+        super().__init__()
+        self._title, self._lines, self._offer = title, lines, offer
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="dialog"):
+            yield Static(Content.styled(self._title, "bold $text-warning"))
+            for line in self._lines:
+                yield Static(Content(line))
+            offer: list[tuple[str, str] | str] = (
+                [("o", "bold $text-accent"), f" {self._offer}    "] if self._offer else []
+            )
+            yield Static(Content.assemble(*offer, ("Enter", "bold $text-accent"), " go on"), classes="answers")
+
+    def action_leave(self, answer: str) -> None:
+        if answer and not self._offer:
+            return
+        self.dismiss(answer)
+
+
+class Choice(ModalScreen[T | None], Generic[T]):
+    """A list that shrinks while a part of a name is typed."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "leave", show=False),
+        Binding("down", "move(1)", show=False, priority=True),
+        Binding("up", "move(-1)", show=False, priority=True),
+    ]
+
+    def __init__(self, title: str, choices: Sequence[tuple[str, T]], *, free: str = "") -> None:
+        """`free`: any typed text is an answer too, and this says what for; then T is str."""
+        super().__init__()
+        self._title, self._choices, self._free = title, choices, free
+        self._found: list[tuple[str, T]] = []
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="dialog choice"):
+            yield Static(Content.styled(self._title, "bold"))
+            yield Input(id="choice-text", compact=True, placeholder=self._free or "type a part of the name")
+            yield OptionList(id="choice-list")
+
+    def on_mount(self) -> None:
+        self._filter("")
+        self.query_one(Input).focus()
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        self._filter(event.value)
+
+    def _filter(self, text: str) -> None:
+        words = text.casefold().split()
+        self._found = [pair for pair in self._choices if all(word in pair[0].casefold() for word in words)]
+        listed = self.query_one(OptionList)
+        listed.clear_options()
+        listed.add_options([Option(Content(label)) for label, _ in self._found[:200]])
+        listed.highlighted = 0 if self._found else None
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        event.stop()
+        place = self.query_one(OptionList).highlighted
+        if place is not None:
+            self.dismiss(self._found[place][1])
+        elif self._free and event.value.strip():
+            self.dismiss(event.value.strip())  # type: ignore[arg-type]  # T is str where free text is taken
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        event.stop()
+        self.dismiss(self._found[event.option_index][1])
+
+    def action_move(self, step: int) -> None:
+        listed = self.query_one(OptionList)
+        if self._found:
+            listed.highlighted = ((listed.highlighted or 0) + step) % len(self._found[:200])
+
+    def action_leave(self) -> None:
+        self.dismiss(None)

@@ -1,0 +1,167 @@
+"""From items to styled text. User text only ever becomes `Content`, never markup."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from textual.content import Content
+
+from rounds.core.history import History
+from rounds.core.model import Reading, Room
+from rounds.core.plan import DONE, DUE, LATER, MISSED, OVERDUE, POSTPONED, DueItem
+from rounds.core.record import NOT_NEEDED
+from rounds.core.units import show, show_band
+from rounds.core.walk import Stop
+from rounds.core.why import state_text, why
+from rounds.core.words import moment, plain
+
+SHAPES = {
+    LATER: "·",
+    DUE: "○",
+    OVERDUE: "▲",
+    POSTPONED: "»",
+    DONE: "✓",
+    NOT_NEEDED: "–",
+    MISSED: "×",
+}
+"""One shape a state, so that nothing rests on colour alone."""
+
+STYLES = {
+    LATER: "$text-muted",
+    DUE: "$text",
+    OVERDUE: "bold $text-error",
+    POSTPONED: "$text-warning",
+    DONE: "$text-success",
+    NOT_NEEDED: "$text-muted",
+    MISSED: "$text-error",
+}
+
+LAST_VALUES = 3
+
+
+def row(room: Room, item: DueItem, now: datetime, width: int, current: bool) -> Content:
+    """One item on one line: pointer, shape, title, and at the right its state in words."""
+    style = STYLES[item.state]
+    state = state_text(room, item, now)
+    if item.could_not is not None and item.closed_at is None:
+        state = f"could not; {state}"
+    if item.missed:
+        state = f"{state}, {item.missed} missed"
+    title = plain(item.task.title)
+    if item.task.caution and item.closed_at is None:
+        title += " !"
+    pointer = "▸" if current else " "
+    room_for_title = max(12, width - 5 - len(state) - 2)
+    shown = fit(title, room_for_title)
+    weight = "bold " if current else ""
+    return Content.assemble(
+        (f"{pointer} ", "bold $text-accent" if current else ""),
+        (f"{SHAPES[item.state]} ", style),
+        (shown, weight + ("$text-muted" if item.closed_at is not None or item.state == LATER else "$text")),
+        " ",
+        (fit(state, max(8, width - 5 - room_for_title - 1), right=True), style),
+    )
+
+
+def fit(text: str, width: int, *, right: bool = False) -> str:
+    """The text on exactly `width` columns, cut with an ellipsis or filled with blanks."""
+    from rich.cells import cell_len, set_cell_size
+
+    size = cell_len(text)
+    if size > width:
+        return set_cell_size(text, max(0, width - 1)) + "…"
+    return " " * (width - size) + text if right else text + " " * (width - size)
+
+
+def stop_title(stop: Stop) -> Content:
+    """``Nursery raceway, Sump``, with the zone."""
+    system, station = plain(stop.system.name), plain(stop.station.name)
+    name = f"{system}, {station}" if station != system else system
+    zone = f"  zone {plain(stop.system.zone)}" if stop.system.zone else ""
+    return Content.assemble((name, "bold"), (zone, "$text-muted"))
+
+
+def route_line(stop: Stop, width: int) -> Content:
+    """A station of the route with what is left and late there."""
+    late = f"▲{stop.late} late " if stop.late else ""
+    left = f"{stop.left} left" if stop.left else "✓" if stop.items else ""
+    tail = late + left
+    name = fit(f"  {plain(stop.station.name)}", max(4, width - len(tail) - 1))
+    style = "bold $text-error" if stop.late else "" if stop.left else "$text-muted"
+    return Content.assemble((name, "" if stop.left else "$text-muted"), " ", (tail, style))
+
+
+def route_heading(stop: Stop, room: Room, width: int) -> Content:
+    """A system of the route with its zone and that zone's tools."""
+    zone = next((zone for zone in room.zones if zone.id == stop.system.zone), None)
+    tail = f"{plain(zone.id)} {plain(zone.tools)}".strip() if zone else ""
+    return Content.assemble(
+        (fit(plain(stop.system.name), max(4, width - len(tail) - 1)), "bold"), " ", (tail, "$text-muted")
+    )
+
+
+def details(room: Room, history: History, item: DueItem, now: datetime, *, short: bool) -> Content:
+    """Why, steps, look for, caution and the last values; caution first where space is short."""
+    task = item.task
+    parts: list[Content] = []
+
+    def say(heading: str, text: str, style: str = "") -> None:
+        if text:
+            parts.append(Content.assemble((f"{heading}  ", "bold"), (plain(text), style)))
+
+    if not short:
+        parts.append(Content.styled(plain(task.title), "bold $text-accent"))
+        marks = [task.importance, f"{task.minutes} min" if task.minutes else "", task.shift.name if task.shift else ""]
+        parts.append(Content.styled("  ".join(mark for mark in marks if mark), "$text-muted"))
+    say("Caution", task.caution, "$text-warning")
+    if item.could_not is not None:
+        say("Could not", item.could_not, "$text-warning")
+    if short:
+        say("Last", last_text(room, item, now))
+        for id in task.takes:
+            say(plain(room.readings[id].name).capitalize(), reading_text(room, history, room.readings[id], now))
+        say("Look for", task.look_for)
+        say("Why", why(room, item, now))
+        return Content("\n").join(parts)
+    say("Why", why(room, item, now))
+    for number, step in enumerate(task.steps, 1):
+        parts.append(Content.assemble((f"{number}. ", "bold"), plain(step)))
+    say("Look for", task.look_for)
+    for id in task.takes:
+        say(plain(room.readings[id].name).capitalize(), reading_text(room, history, room.readings[id], now))
+    concerns = [
+        concern for concern in history.concerns(now)
+        if (concern.system, concern.station or "") == (task.system, task.station)
+    ]  # fmt: skip
+    for concern in concerns:
+        say("Concern", f"{concern.note} ({concern.by}, {moment(room.calendar, concern.at, now)})", "$text-warning")
+    return Content("\n\n").join(parts)
+
+
+def last_text(room: Room, item: DueItem, now: datetime) -> str:
+    """``Mon 07:40 TV, wet foam``"""
+    last = item.last_done
+    if last is None:
+        return "never recorded"
+    note = f", {last.note}" if last.note else ""
+    return f"{moment(room.calendar, last.at, now)} {last.by}{note}"
+
+
+def reading_text(room: Room, history: History, reading: Reading, now: datetime) -> str:
+    """The usual band and the last three values with their times."""
+    band = show_band(reading, reading.low, reading.high)
+    values = last_values(room, history, reading, now)
+    usual = f"usual {band}; " if band else ""
+    return f"{usual}last {', '.join(values)}" if values else f"{usual}no value yet"
+
+
+def last_values(room: Room, history: History, reading: Reading, now: datetime) -> list[str]:
+    """The last three values, newest first."""
+    found = []
+    for record in history.valued(reading.id).latest(now):
+        for value in record.values:
+            if value.reading == reading.id and value.value is not None:
+                found.append(f"{value.bound or ''}{show(reading, value.value)} {moment(room.calendar, record.at, now)}")
+        if len(found) >= LAST_VALUES:
+            break
+    return found[:LAST_VALUES]

@@ -1,0 +1,92 @@
+"""Cases worked by hand: what a keeper would say looking at the calendar, beside what the program says."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.support import TASK, Bench, done
+
+THREE_DAYS = 'again_after = "3 days"'
+MORNING = 'again_after = "1 day"\nshift = "morning"'
+MONTHLY = 'again_after = "1 month"\nat = "09:00"'
+EIGHT_HOURS = 'again_after = "8 hours"'
+TWICE_A_WEEK = 'rrule = "FREQ=WEEKLY;BYDAY=MO,TH"\nat = "10:00"'
+TWO_FEEDS = 'rrule = "FREQ=DAILY"\nat = ["09:00", "17:00"]\nmake_up = false'
+
+CASES = {
+    "every 3 days, one day early": (
+        THREE_DAYS, ["2026-03-01 17:40"], "2026-03-03 09:00",
+        "later", "2026-03-04 04:00", "2026-03-05 04:00", False,
+    ),
+    "every 3 days, fine until the round day ends although grace ends at 22:00": (
+        THREE_DAYS, ["2026-03-01 17:40"], "2026-03-04 09:00",
+        "due", "2026-03-04 04:00", "2026-03-05 04:00", True,
+    ),
+    "every day in the morning shift, grace and shift end together": (
+        MORNING, ["2026-03-03 08:00"], "2026-03-04 09:00",
+        "due", "2026-03-04 07:00", "2026-03-04 13:00", True,
+    ),
+    "every 3 days, done after midnight counts for the evening before": (
+        THREE_DAYS, ["2026-03-02 01:10"], "2026-03-04 05:00",
+        "due", "2026-03-04 04:00", "2026-03-05 04:00", True,
+    ),
+    "every month from the 31st comes on the last of February": (
+        MONTHLY, ["2026-01-31 10:00"], "2026-02-28 09:30",
+        "due", "2026-02-28 09:00", "2026-03-07 21:00", True,
+    ),
+    "every 8 hours is elapsed time when the clocks go forward": (
+        EIGHT_HOURS, ["2026-03-28 22:00"], "2026-03-29 07:30",
+        "due", "2026-03-29 07:00", "2026-03-29 09:00", True,
+    ),
+    "Monday and Thursday, Monday done": (
+        TWICE_A_WEEK, ["2026-03-02 10:20"], "2026-03-05 12:00",
+        "due", "2026-03-05 10:00", "2026-03-06 10:00", True,
+    ),
+    "Monday and Thursday, Thursday done the evening before": (
+        TWICE_A_WEEK, ["2026-03-02 10:20", "2026-03-04 23:00"], "2026-03-05 12:00",
+        "later", "2026-03-09 10:00", "2026-03-10 04:00", False,
+    ),
+    "two feeds a day, the second is due": (
+        TWO_FEEDS, [], "2026-03-05 18:00",
+        "due", "2026-03-05 17:00", "2026-03-05 21:00", True,
+    ),
+    "two feeds a day, next morning": (
+        TWO_FEEDS, [], "2026-03-06 04:30",
+        "later", "2026-03-06 09:00", "2026-03-06 11:00", True,
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("keys", "records", "now", "state", "due", "fine_until", "in_round"), CASES.values(), ids=CASES)
+def test_stands_as_worked_by_hand(keys, records, now, state, due, fine_until, in_round):
+    """State, due time, the end of what is fine and membership of the round are those worked by hand."""
+    bench = Bench(keys)
+    found = [item for item in bench.items(now, [done(TASK, at) for at in records]) if item.state not in ("done", "missed")]
+    item = found[0]
+    if "Thursday done" not in str(records) and keys == TWICE_A_WEEK and state == "later":
+        # Monday's grace is a quarter of three days: 18 hours
+        assert bench.wall(item.fine_until) == fine_until
+    assert (item.state, bench.wall(item.due_at), bench.wall(item.fine_until), item.in_round) == (
+        state, due, fine_until, in_round,
+    )  # fmt: skip
+
+
+MISSED = {
+    "the first of two feeds, while the second is due": ("2026-03-05 18:00", ["2026-03-05 09:00"]),
+    "both feeds of the day before": ("2026-03-06 04:30", ["2026-03-05 09:00", "2026-03-05 17:00"]),
+}
+
+
+@pytest.mark.parametrize(("now", "due"), MISSED.values(), ids=MISSED)
+def test_a_feed_that_lapsed_is_missed(now, due):
+    """A meal not given is shown as missed, not made up."""
+    bench = Bench(TWO_FEEDS)
+    missed = [bench.wall(item.due_at) for item in bench.items(now) if item.state == "missed"]
+    assert missed[-len(due):] == due
+
+
+def test_thursday_is_closed_by_wednesday_night():
+    """A closing record in Thursday's window closes Thursday: nothing is due on Thursday."""
+    bench = Bench(TWICE_A_WEEK)
+    records = [done(TASK, "2026-03-02 10:20"), done(TASK, "2026-03-04 23:00")]
+    assert bench.round("2026-03-05 12:00", records) == []

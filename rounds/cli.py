@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import sys
 from collections.abc import Callable, Sequence
@@ -202,6 +203,7 @@ def _print_json(data: object) -> None:
 def _app(options: argparse.Namespace) -> int:
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise CannotRead("the app needs a terminal; without one use rounds sheet, record or history")
+    gc.disable()  # nothing is worth collecting before the first paint; the app collects again after it
     from rounds.ui.app import run
 
     return run(find_room(options.room), options.by, seawater=_seawater)

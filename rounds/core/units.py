@@ -128,7 +128,7 @@ def kind(quantity: str) -> Kind:
 
 def find_unit(quantity: str, text: str) -> Unit:
     """The unit of the quantity that `text` names, in any case; raise `CannotRead` with the choice."""
-    wanted = " ".join(text.split()).casefold().replace("μ", "µ")
+    wanted = " ".join(text.split()).casefold()  # which also makes the micro sign and the Greek letter one
     for unit in kind(quantity).units:
         if wanted in (name.casefold() for name in (unit.name, *unit.aliases)):
             return unit

@@ -43,7 +43,7 @@ def state_text(room: Room, item: DueItem, now: datetime) -> str:
     if item.state in (DONE, NOT_NEEDED) and item.closed_at is not None:
         return f"{item.state} {moment(calendar, item.closed_at, now)} {plain(item.closed_by or '')}".rstrip()
     if item.state == MISSED and item.due_at is not None:
-        return f"missed, was due {moment(calendar, item.due_at, now)}"
+        return f"missed {moment(calendar, item.due_at, now)}"
     assert item.fine_until is not None
     return f"fine until {moment(calendar, item.fine_until, now)}"
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import msgspec
 
@@ -13,12 +14,14 @@ from rounds.core.history import History
 from rounds.core.model import Keeper, Room, Task
 from rounds.core.plan import DueItem, Forecast, due_items
 from rounds.core.record import STRIKE, Record
-from rounds.core.recording import Draft, finish
 from rounds.core.units import Seawater
 from rounds.storage import device
 from rounds.storage.faults import Fault, RoomFaults
 from rounds.storage.room_files import ROOM_FILE, load_room, room_files
 from rounds.storage.sheets import SheetWriter, Stamp, read_sheet, sheet_files
+
+if TYPE_CHECKING:
+    from rounds.core.recording import Draft
 
 
 class Problem(msgspec.Struct, frozen=True):
@@ -146,6 +149,8 @@ class RoomFolder:
 
     def prepare(self, draft: Draft, by: str) -> Record:
         """The record of a draft, with its id: a second try at saving it writes the same record."""
+        from rounds.core.recording import finish
+
         return finish(draft, id=_new_id(), by=by, device=self.device, recorded=self.now(), room=self.model)
 
     def save(self, record: Record) -> None:
@@ -175,6 +180,8 @@ class RoomFolder:
             raise Refused(f"{id} is struck already, by {strike.by}: {strike.reason}")
         if not reason.strip():
             raise Refused("say why it is struck: a few words are enough")
+        from rounds.core.recording import Draft
+
         draft = Draft(
             kind=STRIKE, at=self.now(), system=target.system, station=target.station, task=target.task,
             reason=reason, ref=id,

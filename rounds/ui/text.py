@@ -7,7 +7,7 @@ from datetime import datetime
 from textual.content import Content
 
 from rounds.core.history import History
-from rounds.core.model import Reading, Room
+from rounds.core.model import IMPORTANCES, Reading, Room
 from rounds.core.plan import DONE, DUE, LATER, MISSED, OVERDUE, POSTPONED, DueItem
 from rounds.core.record import NOT_NEEDED
 from rounds.core.units import show, show_band
@@ -36,31 +36,33 @@ STYLES = {
     MISSED: "$text-error",
 }
 
+URGENT = IMPORTANCES[:2]
+"""Importances that are named beside what is late."""
+
 LAST_VALUES = 3
 
 
-def row(room: Room, item: DueItem, now: datetime, width: int, current: bool) -> Content:
-    """One item on one line: pointer, shape, title, and at the right its state in words."""
+def row(room: Room, item: DueItem, now: datetime, width: int, lines: int, current: bool) -> Content:
+    """One item: pointer, shape and title, and its state in words at the right or on a second line."""
     style = STYLES[item.state]
     state = state_text(room, item, now)
     if item.could_not is not None and item.closed_at is None:
         state = f"could not; {state}"
     if item.missed:
         state = f"{state}, {item.missed} missed"
+    if item.state == OVERDUE and item.task.importance in URGENT:
+        state = f"{item.task.importance}, {state}"
     title = plain(item.task.title)
     if item.task.caution and item.closed_at is None:
         title += " !"
-    pointer = "▸" if current else " "
-    room_for_title = max(12, width - 5 - len(state) - 2)
-    shown = fit(title, room_for_title)
-    weight = "bold " if current else ""
-    return Content.assemble(
-        (f"{pointer} ", "bold $text-accent" if current else ""),
-        (f"{SHAPES[item.state]} ", style),
-        (shown, weight + ("$text-muted" if item.closed_at is not None or item.state == LATER else "$text")),
-        " ",
-        (fit(state, max(8, width - 5 - room_for_title - 1), right=True), style),
-    )
+    faint = item.closed_at is not None or item.state in (LATER, MISSED)
+    title_style = f"{'bold ' if current else ''}{'$text-muted' if faint else '$text'}"
+    head = Content.assemble(("▸ " if current else "  ", "bold $text-accent"), (f"{SHAPES[item.state]} ", style))
+    room_left = max(20, width - 4)
+    if lines > 1:
+        return Content.assemble(head, (fit(title, room_left), title_style), "\n    ", (fit(state, room_left), style))
+    state = fit(state, min(len(state), room_left // 2))
+    return Content.assemble(head, (fit(title, room_left - len(state) - 2), title_style), "  ", (state, style))
 
 
 def fit(text: str, width: int, *, right: bool = False) -> str:

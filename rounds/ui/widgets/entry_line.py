@@ -61,7 +61,7 @@ class EntryLine(Vertical):
         self.say("  ".join(part for part in (hint, offered) if part))
         line = self.query_one(_Line)
         line.restart(text, choices)
-        line.focus()
+        self.screen.set_focus(line)
         self.call_after_refresh(self.scroll_visible, animate=False)
 
     def say(self, text: str, *, wrong: bool = False) -> None:

@@ -40,7 +40,7 @@ class ItemRow(Widget):
         if self._shown is None:
             return Content("")
         room, item, now = self._shown
-        return row(room, item, now, self.size.width, self._current)
+        return row(room, item, now, self.size.width, self.size.height, self._current)
 
     def on_click(self, event: events.Click) -> None:
         event.stop()

@@ -1,0 +1,294 @@
+"""What a keeper types and records in the walk: the entry line, its questions, the record, what follows."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from rounds.core import recording
+from rounds.core.errors import RoundsError
+from rounds.core.moments import parse_past, parse_until
+from rounds.core.plan import DueItem
+from rounds.core.record import CONCERN, COULD_NOT, NOT_NEEDED, POSTPONED, Record
+from rounds.core.recording import Draft
+from rounds.core.words import clock, moment, plain
+from rounds.report.history import record_line, title_of
+from rounds.ui import text as text_of
+from rounds.ui.screens.ask import Notice, Question
+from rounds.ui.widgets.rows import StationRows
+
+if TYPE_CHECKING:
+    from rounds.ui.screens.walk import Walk
+
+
+class Asked(msgspec.Struct, kw_only=True):
+    """What the entry line is open for."""
+
+    kind: str
+    """``do``, ``note``, ``concern``, ``when``, ``who``, or a record kind that asks for a reason or a time."""
+    item: DueItem
+    at: datetime | None = None
+    """When it was done; None: now."""
+    by: str | None = None
+    """Who did it; None: the keeper of this device."""
+
+
+class Recorder:
+    """Records in place, under the row; what was typed is never lost."""
+
+    def __init__(self, walk: Walk) -> None:
+        self.walk = walk
+        self.room = walk.room
+        self.asked: Asked | None = None
+        self._kept: dict[tuple[str, str], str] = {}
+        self._unsaved: tuple[Draft, Record] | None = None
+
+    def do(self) -> None:
+        """Record the current item as done, or open the line for its values."""
+        item = self.walk.current
+        if item is None or not self._somebody():
+            return
+        asked = Asked(kind="do", item=item)
+        if item.task.takes:
+            self._open(asked)
+        else:
+            self._write(asked, "")
+
+    def ask(self, kind: str) -> None:
+        """Open the line under the current row."""
+        item = self.walk.current
+        if item is not None and self._somebody():
+            self._open(Asked(kind=kind, item=item))
+
+    def _somebody(self) -> bool:
+        if self.walk.keeper is None:
+            self.walk.action_keeper()
+        return self.walk.keeper is not None
+
+    def _open(self, asked: Asked, text: str | None = None) -> None:
+        """Open the entry line under the current row; `text` stands in it, else what was kept."""
+        rows = self.walk.query_one("#rows", StationRows)
+        line = self.walk.entry_line
+        if line is None:  # a key within the first moments, before the line is mounted
+            self.walk.call_after_refresh(self._open, asked, text)
+            return
+        self.asked = asked
+        prompt, choices, hint = self._question(asked)
+        kept = self._kept.get((asked.item.task.id, asked.kind), "")
+        if (row := rows.current_row) is not None:
+            rows.move_child(line, after=row)
+        line.open(prompt, text=kept if text is None else text, choices=choices, hint=hint)
+
+    def _question(self, asked: Asked) -> tuple[str, list[str], str]:
+        """Prompt, choices and hint of the entry line."""
+        task, model = asked.item.task, self.room.model
+        readings = [model.readings[id] for id in task.takes]
+        if asked.kind == "do":
+            wanted = ", ".join(
+                f"{plain(r.name)} ({r.unit})" if r.unit not in ("", "pH") else plain(r.name) for r in readings
+            )
+            late = f" at {moment(model.calendar, asked.at, self.walk.now)}" if asked.at else ""
+            by = f" by {asked.by}" if asked.by else ""
+            hint = "; ".join(
+                text_of.reading_text(model, self.room.history, reading, self.walk.now) for reading in readings
+            )
+            return (f"{wanted}, then a note" if wanted else "Note") + late + by + ":", [], hint
+        if asked.kind == "note":
+            return "Observation at this station:", [], ""
+        if asked.kind == CONCERN:
+            return "Concern, to be watched until closed:", [], ""
+        if asked.kind == "when":
+            return "When was it done?", ["30 minutes ago", "1 hour ago", "yesterday 18:00"], "07:40, 2026-11-25T07:40"
+        if asked.kind == "who":
+            others = [k.initials for k in model.keepers if k.initials != self.walk.keeper]
+            return f"Who did it? (empty: {plain(self.walk.keeper or '')})", others, ""
+        if asked.kind == POSTPONED:
+            return "Postpone until when?", ["2 hours", "tomorrow", *self._shift_choices()], ""
+        what = "is it not needed" if asked.kind == NOT_NEEDED else "could it not be done"
+        return f"Why {what}?", self._recent_reasons(asked.kind, task.id), ""
+
+    def _shift_choices(self) -> list[str]:
+        calendar, day = self.room.model.calendar, self.room.model.calendar.round_day(self.walk.now)
+        begins = [shift.begins for shift in self.room.model.shifts if calendar.wall(day, shift.begins) > self.walk.now]
+        return [f"{time.hour:02}:{time.minute:02}" for time in begins]
+
+    def _recent_reasons(self, kind: str, task: str) -> list[str]:
+        """Reasons given lately, those of this task first."""
+        given = [r for r in self.room.history if r.kind == kind and r.reason]
+        given.sort(key=lambda record: (record.task == task, record.at), reverse=True)
+        return list(dict.fromkeys(plain(record.reason) for record in given))[:8]
+
+    def changed(self, text: str) -> None:
+        asked = self.asked
+        if asked is None or asked.kind != "do" or not text.strip():
+            return
+        try:
+            draft = recording.draft_closing(self.room.model, self.room.history, asked.item.task, text, self.walk.now)
+        except RoundsError:
+            return
+        said = [standing.sentence for standing in draft.standings] + list(draft.questions)
+        values = ", ".join(f"{value.entered}" for value in draft.values)
+        note = f"note: {draft.note}" if draft.note else ""
+        self._say("  ".join(part for part in (values, note, *said) if part))
+
+    def left(self, text: str) -> None:
+        if self.asked is not None:
+            self._kept[(self.asked.item.task.id, self.asked.kind)] = text
+        self._close_line()
+
+    def _close_line(self) -> None:
+        self.asked = None
+        if self.walk.entry_line is not None:
+            self.walk.entry_line.close()
+        self.walk.set_focus(self.walk.query_one("#rows"))
+
+    def entered(self, text: str) -> None:
+        asked = self.asked
+        if asked is None:
+            return
+        try:
+            if asked.kind == "when":
+                asked.at = parse_past(text, self.room.model.calendar, self.walk.now)
+                asked.kind = "who"
+                self._open(asked, "")
+                return
+            if asked.kind == "who":
+                asked.by = self.room.keeper(text.strip()) if text.strip() else None
+                asked.kind = "do"
+                self._open(asked)
+                return
+        except RoundsError as refused:
+            self._refuse(refused)
+            return
+        self._write(asked, text)
+
+    def _write(self, asked: Asked, text: str) -> None:
+        """From what was typed to a draft; asks what has to be asked, then records."""
+        self.walk.now = self.room.now()
+        try:
+            draft = self._draft(asked, text, asked.at or self.walk.now)
+        except RoundsError as refused:
+            self._refuse(refused)
+            return
+
+        def answered(sure: bool | None) -> None:
+            if sure:
+                self._save(asked, draft)
+
+        if draft.questions:
+            yes, no = "yes, record it", "no, go back"
+            self.walk.app.push_screen(Question(plain(asked.item.task.title), list(draft.questions), yes, no), answered)
+        else:
+            self._save(asked, draft)
+
+    def _draft(self, asked: Asked, text: str, at: datetime) -> Draft:
+        model, history, task = self.room.model, self.room.history, asked.item.task
+        if asked.kind == NOT_NEEDED:
+            return recording.draft_not_needed(model, history, task, text, at)
+        if asked.kind == COULD_NOT:
+            return recording.draft_could_not(task, text, at)
+        if asked.kind == POSTPONED:
+            return recording.draft_postponed(model, task, parse_until(text, model.calendar, self.walk.now, at), at)
+        if asked.kind in ("note", CONCERN):
+            return recording.draft_note(asked.kind, task, text, at)
+        return recording.draft_closing(model, history, task, text, at, seawater=self.room.seawater)
+
+    def _save(self, asked: Asked, draft: Draft) -> None:
+        """Record it; when the disk refuses, what was typed stays and a second try writes the same record."""
+        by = asked.by or self.walk.keeper or ""
+        again = self._unsaved
+        if again is not None and msgspec.structs.replace(again[0], at=draft.at) == draft and again[1].by == by:
+            record = again[1]
+        else:
+            record = self.room.prepare(draft, by)
+        try:
+            self.room.save(record)
+        except RoundsError as refused:
+            self._unsaved = (draft, record)
+            self._refuse(refused)
+            return
+        self._unsaved = None
+        self._kept.pop((asked.item.task.id, asked.kind), None)
+        if self.asked is not None:
+            self._close_line()
+        self._recorded(asked, draft, record)
+
+    def _recorded(self, asked: Asked, draft: Draft, record: Record) -> None:
+        """Show what came of it, and go on to the next thing to do."""
+        self.walk.plan()
+        line = record_line(self.room.model, self.room.history, record)
+        self.walk.say(f"{clock(self.room.model.calendar, record.at)} {line}")
+        moves = record.kind not in ("note", CONCERN)
+        there = self.walk.next_to_do() if moves else None
+        if draft.standings:
+            self.walk.draw()
+            self._offer_concern(asked, draft, there)
+        elif there is not None:
+            stop, place = there
+            if stop == self.walk.stop:
+                self.walk.place = place
+                self.walk.draw()
+            else:
+                self.walk.go(stop, place)
+        else:
+            self.walk.draw()
+            if moves:
+                self.walk.say(f"{line}. Nothing is left to do now.")
+
+    def _offer_concern(self, asked: Asked, draft: Draft, there: tuple[int, int] | None) -> None:
+        """Out of band: band, last values, the steps of an act-now limit, and a concern."""
+        model, history = self.room.model, self.room.history
+        lines = []
+        for standing in draft.standings:
+            lines.append(f"{standing.sentence}.")
+        for value in draft.values:
+            reading = model.readings[value.reading]
+            lines.append(
+                f"{plain(reading.name).capitalize()}: {text_of.reading_text(model, history, reading, self.walk.now)}"
+            )
+            if any(standing.act for standing in draft.standings):
+                lines += [f"• {plain(step)}" for step in reading.act_steps]
+        act = any(standing.act for standing in draft.standings)
+        text = "; ".join(standing.sentence for standing in draft.standings)
+
+        def left(answer: str | None) -> None:
+            if answer == "concern":
+                self._open(Asked(kind=CONCERN, item=asked.item), text)
+            elif there is not None:
+                self.walk.go(*there)
+
+        self.walk.app.push_screen(Notice("Act now" if act else "Outside its band", lines, "open a concern"), left)
+
+    def _say(self, text: str, *, wrong: bool = False) -> None:
+        if self.walk.entry_line is not None:
+            self.walk.entry_line.say(text, wrong=wrong)
+
+    def _refuse(self, refused: RoundsError) -> None:
+        if self.asked is not None:
+            self._say(plain(str(refused)), wrong=True)
+        else:
+            self.walk.say(str(refused))
+
+    def undo(self) -> None:
+        last = self.room.last_of_device(self.walk.now)
+        if last is None or not self._somebody():
+            self.walk.say("Nothing of this round was recorded on this device.")
+            return
+        assert self.walk.keeper is not None
+        try:
+            self.room.strike(last.id, "undone", self.walk.keeper)
+        except RoundsError as refused:
+            self.walk.say(str(refused))
+            return
+        self.walk.plan()
+        keys = [stop.key for stop in self.walk.walk]
+        place = (last.system or "", last.station or "")
+        if place in keys:
+            self.walk.stop = keys.index(place)
+            rows = self.walk.rows
+            self.walk.place = next((i for i, item in enumerate(rows) if item.task.id == last.task), 0)
+        self.walk.draw()
+        when = clock(self.room.model.calendar, last.at)
+        self.walk.say(f"Undone: {title_of(self.room.model, last)}, {last.kind}, {when} by {last.by}.")

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 from rounds.core.errors import CannotRead, NeedsConfirmation, NoRoom, Refused, RoundsError
 
 if TYPE_CHECKING:
+    from rounds.core.history import History
     from rounds.core.recording import Draft
     from rounds.storage.room import RoomFolder
 
@@ -249,9 +250,9 @@ def _sheet(options: argparse.Namespace) -> int:
         raise Refused(f"the system {options.system!r} does not exist; write one of {', '.join(room.model.system)}")
     choice = {"system": options.system, "all_items": options.all}
     if options.json:
-        _print_json(sheet.sheet_json(room.model, room.history, now, **choice))
+        _print_json(room.ask(lambda history: sheet.sheet_json(room.model, history, now, **choice)))
     else:
-        print(sheet.sheet_text(room.model, room.history, now, **choice), end="")
+        print(room.ask(lambda history: sheet.sheet_text(room.model, history, now, **choice)), end="")
     return 0
 
 
@@ -260,7 +261,7 @@ def _record(options: argparse.Namespace) -> int:
 
     room = _open(options)
     by = room.keeper(options.by or os.environ.get("ROUNDS_BY"))
-    draft = _draft(room, options)
+    draft = room.ask(lambda history: _draft(room, history, options))
     if draft.questions and not options.sure:
         raise NeedsConfirmation(f"{' '.join(draft.questions)} Nothing was recorded; add --sure if it is right.")
     record = room.record(draft, by)
@@ -276,7 +277,7 @@ def _record(options: argparse.Namespace) -> int:
     return 0
 
 
-def _draft(room: RoomFolder, options: argparse.Namespace) -> Draft:
+def _draft(room: RoomFolder, history: History, options: argparse.Namespace) -> Draft:
     from rounds.core import recording
     from rounds.core.moments import parse_moment, parse_until
 
@@ -287,12 +288,12 @@ def _draft(room: RoomFolder, options: argparse.Namespace) -> Draft:
     if options.entry and any(other is not None for other in others):
         raise CannotRead("values and a note go with work that was done; give the reason in the option itself")
     if options.not_needed is not None:
-        return recording.draft_not_needed(model, room.history, task, options.not_needed, at)
+        return recording.draft_not_needed(model, history, task, options.not_needed, at)
     if options.could_not is not None:
         return recording.draft_could_not(task, options.could_not, at)
     if options.postpone is not None:
         return recording.draft_postponed(model, task, parse_until(options.postpone, model.calendar, now, at), at)
-    return recording.draft_closing(model, room.history, task, " ".join(options.entry), at, seawater=room.seawater)
+    return recording.draft_closing(model, history, task, " ".join(options.entry), at, seawater=room.seawater)
 
 
 def _strike(options: argparse.Namespace) -> int:
@@ -315,16 +316,14 @@ def _history(options: argparse.Namespace) -> int:
 
     room = _open(options)
     about = options.about
-    if about is None:
-        records = records_about(room.history)
-    elif about in room.model.system:
-        records = records_about(room.history, station=(about, ""))
-    elif (place := tuple(about.split("/", 1))) in room.model.stations and about not in room.model.tasks:
-        records = records_about(room.history, station=(place[0], place[1]))
-    elif about in room.model.readings:
-        records = records_about(room.history, task=about)
-    else:
-        records = records_about(room.history, task=room.task(about).id)
+    which: dict[str, Any] = {}
+    if about in room.model.system:
+        which = {"station": (about, "")}
+    elif about is not None and tuple(about.split("/", 1)) in room.model.stations and about not in room.model.tasks:
+        which = {"station": tuple(about.split("/", 1))}
+    elif about is not None:
+        which = {"task": about if about in room.model.readings else room.task(about).id}
+    records = room.ask(lambda history: records_about(history, **which))
     if options.json:
         _print_json([record_json(room.history, record) for record in records])
         return 0

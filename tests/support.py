@@ -35,7 +35,9 @@ ends = "04:00"
 _numbers = itertools.count(1)
 
 
-def head(extra: str = "", *, zone: str = DUBLIN, day_begins: str = "04:00", began: str = "2026-01-05", top: str = "") -> str:
+def head(
+    extra: str = "", *, zone: str = DUBLIN, day_begins: str = "04:00", began: str = "2026-01-05", top: str = ""
+) -> str:
     """The text of a room.toml; `top` are keys of the room itself, `extra` tables after them."""
     return f"""name = "Test room"
 timezone = "{zone}"
@@ -71,7 +73,9 @@ def clock(text: str) -> time:
     return time.fromisoformat(text)
 
 
-def record(kind: str, task: str | None, at: str | datetime, by: str = "TV", *, zone: str = DUBLIN, **fields: object) -> Record:
+def record(
+    kind: str, task: str | None, at: str | datetime, by: str = "TV", *, zone: str = DUBLIN, **fields: object
+) -> Record:
     """A record, written down when it happened unless `recorded` says otherwise."""
     happened = instant(at, zone) if isinstance(at, str) else at
     written = fields.pop("recorded", happened)
@@ -81,7 +85,16 @@ def record(kind: str, task: str | None, at: str | datetime, by: str = "TV", *, z
     id = fields.pop("id", None) or f"{next(_numbers):012}"
     system = task.partition("/")[0] if task else None
     return Record(
-        id=id, kind=kind, at=happened, recorded=written, by=by, device="test", system=system, task=task, until=until, **fields
+        id=id,
+        kind=kind,
+        at=happened,
+        recorded=written,
+        by=by,
+        device="test",
+        system=system,
+        task=task,
+        until=until,
+        **fields,
     )  # type: ignore[arg-type]
 
 
@@ -105,7 +118,9 @@ def strike(target: Record, at: str | datetime, by: str = "TV", **fields: object)
     return record(STRIKE, target.task, at, by, ref=target.id, reason="wrong tank", **fields)
 
 
-def measured(reading: str, at: str | datetime, value: float = 8.1, by: str = "TV", *, kind: str = READING, **fields: object) -> Record:
+def measured(
+    reading: str, at: str | datetime, value: float = 8.1, by: str = "TV", *, kind: str = READING, **fields: object
+) -> Record:
     values = (Value(reading=reading, entered=f"{value:g}", value=value, unit="meq/L"),)
     return record(kind, fields.pop("task", reading), at, by, values=values, **fields)  # type: ignore[arg-type]
 
@@ -113,7 +128,9 @@ def measured(reading: str, at: str | datetime, value: float = 8.1, by: str = "TV
 class Bench:
     """A room with the one task ``reef/cup`` at the station ``sump``, in Europe/Dublin unless said otherwise."""
 
-    def __init__(self, keys: str, *, room: str = SHIFTS, zone: str = DUBLIN, day_begins: str = "04:00", began: str = "2026-01-05"):
+    def __init__(
+        self, keys: str, *, room: str = SHIFTS, zone: str = DUBLIN, day_begins: str = "04:00", began: str = "2026-01-05"
+    ):
         self.zone = zone
         self.room: Room = room_from(
             head(room, zone=zone, day_begins=day_begins, began=began),

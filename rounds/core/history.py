@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right, insort
-from collections.abc import Iterable, Iterator, Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import UTC, datetime, timedelta
+
+import msgspec
 
 from rounds.core.record import (
     CONCERN,
@@ -20,15 +22,29 @@ from rounds.core.record import (
 )
 
 _LAST = (datetime.max.replace(tzinfo=UTC), "\U0010ffff")
+_INSTANT = timedelta(microseconds=1)
 
+Key = tuple[datetime, datetime, str]
 Entry = tuple[datetime, datetime, str, Record]
 
 
-class Log:
-    """Records of one sort in history order: by ``at``, then ``recorded``, then id."""
+class Incomplete(Exception):
+    """The answer lies further back than what was kept; all records have to be read."""
 
-    def __init__(self) -> None:
-        self._entries: list[Entry] = []
+
+class Log:
+    """Records of one sort in history order: by ``at``, then ``recorded``, then id.
+
+    A log may have been cut: what lies before its floor is not known, and a question that
+    would need it raises `Incomplete` instead of being answered wrongly.
+    """
+
+    __slots__ = ("_entries", "floor")
+
+    def __init__(self, records: Iterable[Record] = (), floor: Key | None = None) -> None:
+        """`records` in history order, the first of them being the `floor` of a log that was cut."""
+        self._entries: list[Entry] = [_entry(record) for record in records]
+        self.floor = floor
 
     def __len__(self) -> int:
         return len(self._entries)
@@ -37,35 +53,89 @@ class Log:
         return (entry[3] for entry in self._entries)
 
     def add(self, record: Record) -> None:
-        insort(self._entries, (*record.key, record))
+        """Put the record in its place; one that stands there already, or lies before the floor, is passed over."""
+        entry = _entry(record)
+        if self.floor is not None and entry[:3] < self.floor:
+            return
+        entries = self._entries
+        if not entries or entries[-1][:3] < entry[:3]:
+            entries.append(entry)
+            return
+        place = bisect_left(entries, entry[:3])
+        if place == len(entries) or entries[place][:3] != entry[:3]:
+            entries.insert(place, entry)
 
     def discard(self, record: Record) -> None:
-        place = bisect_left(self._entries, record.key, key=lambda entry: entry[:3])
-        if place < len(self._entries) and self._entries[place][2] == record.id:
+        key = _entry(record)[:3]
+        place = bisect_left(self._entries, key)
+        if place < len(self._entries) and self._entries[place][:3] == key:
             del self._entries[place]
-
-    def count(self, now: datetime) -> int:
-        """How many there are up to and with the instant `now`."""
-        return bisect_right(self._entries, (now, *_LAST), key=lambda entry: entry[:3])
 
     def last(self, now: datetime) -> Record | None:
         """The latest up to `now`."""
-        place = self.count(now)
-        return self._entries[place - 1][3] if place else None
+        return next(self.latest(now), None)
 
-    def between(self, begin: datetime, end: datetime) -> Sequence[Record]:
+    def between(self, begin: datetime, end: datetime) -> list[Record]:
         """Those with ``begin <= at < end``."""
-        low = bisect_left(self._entries, begin, key=lambda entry: entry[0])
-        high = bisect_left(self._entries, end, key=lambda entry: entry[0], lo=low)
+        if self.floor is not None and begin < self.floor[0]:
+            raise Incomplete
+        low = bisect_left(self._entries, (begin,))
+        high = bisect_left(self._entries, (end,), lo=low)
         return [entry[3] for entry in self._entries[low:high]]
 
     def latest(self, now: datetime) -> Iterator[Record]:
         """Up to `now`, the latest first."""
-        for place in range(self.count(now) - 1, -1, -1):
-            yield self._entries[place][3]
+        entries = self._entries
+        for place in range(bisect_right(entries, (now, *_LAST)) - 1, -1, -1):
+            yield entries[place][3]
+        if self.floor is not None:
+            raise Incomplete
+
+    def cut(self, begin: datetime, at_least: int, need: Callable[[Record], bool] | None = None) -> Log:
+        """The end of the log: what lies from `begin` on, at least so many, and one record that meets `need`."""
+        entries = self._entries
+        place = min(bisect_left(entries, (begin,)), max(0, len(entries) - at_least))
+        while need is not None and place > 0 and not any(need(entry[3]) for entry in entries[place:]):
+            place -= 1
+        return Log((entry[3] for entry in entries[place:]), entries[place][:3] if place else self.floor)
+
+
+def _entry(record: Record) -> Entry:
+    """With times in UTC, which compare faster than times of different offsets."""
+    return (record.at.astimezone(UTC), record.recorded.astimezone(UTC), record.id, record)
 
 
 _EMPTY = Log()
+
+
+class KeptLog(msgspec.Struct, frozen=True, array_like=True):
+    """The end of a log."""
+
+    records: tuple[Record, ...]
+    cut: bool
+    """Whether there was more before."""
+
+    def log(self) -> Log:
+        first = self.records[0] if self.records else None
+        return Log(self.records, _entry(first)[:3] if self.cut and first is not None else None)
+
+
+class Kept(msgspec.Struct, frozen=True, kw_only=True):
+    """The part of a history that is enough for the present; see `History.kept`."""
+
+    since: datetime
+    all: KeptLog
+    closings: dict[str, KeptLog]
+    valued: dict[str, KeptLog]
+    postponed: dict[str, KeptLog]
+    could_not: dict[str, KeptLog]
+    concerns: tuple[Record, ...]
+    concern_logs: dict[str, tuple[Record, ...]]
+    strikes: tuple[Record, ...]
+
+
+def _really_done(record: Record) -> bool:
+    return record.kind != NOT_NEEDED
 
 
 class History:
@@ -92,15 +162,31 @@ class History:
         self._concerns: dict[str, Record] = {}
         self._concern_logs: dict[str, Log] = {}
         self._version: dict[str, int] = {}
+        self._since: datetime | None = None
+        self._unsure = False
 
-    def __len__(self) -> int:
-        return len(self._records)
+    @property
+    def since_when(self) -> datetime | None:
+        """Questions about instants before this one need all records; None: everything is known."""
+        return self._since
 
     def __contains__(self, id: str) -> bool:
         return id in self._records
 
-    def __iter__(self) -> Iterator[Record]:
+    def known(self) -> Iterator[Record]:
+        """Every record at hand, in no order; not all of them when the history was cut."""
         return iter(self._records.values())
+
+    def __iter__(self) -> Iterator[Record]:
+        """Every record that is known, in no order; raises `Incomplete` when that is not all of them."""
+        if self._since is not None:
+            raise Incomplete
+        return iter(self._records.values())
+
+    def check(self, now: datetime) -> None:
+        """Raise `Incomplete` when what was kept cannot answer for the instant `now`."""
+        if self._unsure or (self._since is not None and now < self._since):
+            raise Incomplete
 
     def add(self, record: Record) -> bool:
         """Take the record in; False when it was known already."""
@@ -108,6 +194,9 @@ class History:
         if known is not None:
             if known == record or known.canonical() >= record.canonical():
                 return False
+            if self._since is not None:
+                self._unsure = True
+                return True
             records = {**self._records, record.id: record}
             self._clear()
             for each in records.values():
@@ -126,6 +215,70 @@ class History:
         """A number that changes whenever what is known of the task or reading changes."""
         return self._version.get(task, 0)
 
+    # -- what is kept of it ------------------------------------------------------------------------
+
+    def kept(self, begin: datetime, since: datetime, at_least: int) -> Kept:
+        """What answers every question for instants from `since` on, and little more.
+
+        Of each log what lies from `begin` on and at least the last `at_least` records, all concerns
+        that are open and every strike.
+        """
+        self.check(since)
+
+        def cut(logs: Mapping[str, Log], need: Callable[[Record], bool] | None = None) -> dict[str, KeptLog]:
+            found = {}
+            for id, log in logs.items():
+                short = log.cut(begin, at_least, need)
+                if len(short):
+                    found[id] = KeptLog(tuple(short), short.floor is not None)
+            return found
+
+        everything = self._all.cut(begin, at_least)
+        open_concerns = {id: c for id, c in self._concerns.items() if not self._closed(id)}
+        return Kept(
+            since=since,
+            all=KeptLog(tuple(everything), everything.floor is not None),
+            closings=cut(self._closings, _really_done),
+            valued=cut(self._valued, _really_done),
+            postponed=cut(self._postponed),
+            could_not=cut(self._could_not),
+            concerns=tuple(open_concerns.values()),
+            concern_logs={id: tuple(log) for id, log in self._concern_logs.items() if id in open_concerns},
+            strikes=tuple(self._struck.values()),
+        )
+
+    @classmethod
+    def restored(cls, kept: Kept) -> History:
+        """A history that knows what was kept; anything further back raises `Incomplete`."""
+        history = cls()
+        history._since = kept.since
+        history._struck = {strike.ref: strike for strike in kept.strikes if strike.ref is not None}
+        history._all = kept.all.log()
+        for logs, kept_logs in (
+            (history._closings, kept.closings),
+            (history._valued, kept.valued),
+            (history._postponed, kept.postponed),
+            (history._could_not, kept.could_not),
+        ):
+            for id, each in kept_logs.items():
+                logs[id] = each.log()
+                history._records.update({record.id: record for record in each.records})
+        history._concerns = {concern.id: concern for concern in kept.concerns}
+        history._concern_logs = {id: Log(records) for id, records in kept.concern_logs.items()}
+        for records in (kept.all.records, kept.concerns, *kept.concern_logs.values(), kept.strikes):
+            history._records.update({record.id: record for record in records})
+        return history
+
+    def _closed(self, concern: str) -> bool:
+        return any(record.kind == CONCERN_CLOSED for record in self._concern_logs.get(concern, _EMPTY))
+
+    def find(self, id: str) -> Record | None:
+        """The record with this id; raises `Incomplete` when it may lie further back than what was kept."""
+        found = self._records.get(id)
+        if found is None and self._since is not None:
+            raise Incomplete
+        return found
+
     def get(self, id: str) -> Record | None:
         return self._records.get(id)
 
@@ -143,7 +296,7 @@ class History:
 
     def since(self, begin: datetime, now: datetime) -> list[Record]:
         """Every record that stands with ``begin <= at <= now``, strikes left out, in history order."""
-        return list(self._all.between(begin, now + timedelta(microseconds=1)))
+        return self._all.between(begin, now + _INSTANT)
 
     def postponements(self, task: str) -> Log:
         return self._postponed.get(task, _EMPTY)
@@ -169,6 +322,8 @@ class History:
 
     def _strike(self, id: str, strike: Record) -> None:
         target, known = self._records.get(id), self._struck.get(id)
+        if target is None and self._since is not None:
+            self._unsure = True  # what it strikes lies further back than what was kept
         if target is not None and target.kind == STRIKE:
             return
         if known is None and target is not None:
@@ -190,6 +345,9 @@ class History:
                 log.add(record)
             self._version[id] = self._revision
         if record.kind == CONCERN:
+            floor = self._all.floor
+            if floor is not None and _entry(record)[:3] < floor:
+                self._unsure = True  # whether it was closed lies further back than what was kept
             if remove:
                 self._concerns.pop(record.id, None)
             else:

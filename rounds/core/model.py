@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, time, timedelta
+from datetime import date, time, timedelta
 from functools import cached_property
 from typing import Literal
 from zoneinfo import ZoneInfo
@@ -39,8 +39,9 @@ class OnDates(msgspec.Struct, frozen=True, tag="rrule"):
 class Once(msgspec.Struct, frozen=True, tag="once"):
     """Due one time, until closed."""
 
-    when: date | datetime
-    """A round day, or a local date and time without an offset."""
+    day: date
+    """A round day; with a `clock`, the date on which the wall shows it."""
+    clock: time | None = None
 
 
 class Called(msgspec.Struct, frozen=True, tag="called"):

@@ -93,6 +93,7 @@ def due_items(room: Room, history: History, now: datetime, forecasts: Sequence[F
 
     The round of the current round day are those with ``in_round``; the others come due later.
     """
+    history.check(now)
     day = room.calendar.round_day(now)
     called = {forecast.task: forecast for forecast in forecasts}
     return [
@@ -198,9 +199,7 @@ def fine_until(room: Room, task: Task, due: datetime, day: date, interval: timed
 def _timed(task: Task) -> bool:
     """Whether the rule itself says the hour and minute."""
     rule = task.rule
-    return (isinstance(rule, AgainAfter) and rule.span.exact) or (
-        isinstance(rule, Once) and isinstance(rule.when, datetime)
-    )
+    return (isinstance(rule, AgainAfter) and rule.span.exact) or (isinstance(rule, Once) and rule.clock is not None)
 
 
 # -- counted from the last closing, one time, or called ------------------------------------------
@@ -233,11 +232,11 @@ def _single_due(room: Room, task: Task, last: Record | None) -> _Due | None:
         return None
     assert not isinstance(rule, OnDates)
     if isinstance(rule, Once):
-        if isinstance(rule.when, datetime):
-            due = calendar.instant(rule.when.date(), rule.when.time())
+        if rule.clock is not None:
+            due = calendar.instant(rule.day, rule.clock)
             due_day = calendar.round_day(due)
         else:
-            due_day = rule.when
+            due_day = rule.day
             due = calendar.wall(due_day, task_time(room, task))
         return _Due(due, fine_until(room, task, due, due_day, ONE_DAY), ONE_DAY, None)
     interval = rule.span.nominal

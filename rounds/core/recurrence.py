@@ -48,6 +48,7 @@ _SEARCH = timedelta(days=36_525)
 """How far the next date is looked for."""
 
 _LAST_YEAR = 9000
+_LAST_DAY = date(_LAST_YEAR, 1, 1)
 """Far enough before the year 9999 that no arithmetic on dates overflows."""
 
 
@@ -258,7 +259,7 @@ class Dates:
         """The last of `count` dates; None when there are fewer."""
         rule = self.rule
         if rule.freq == "DAILY" and not (rule.byday or rule.bymonthday or rule.bymonth):
-            return self.start + timedelta(days=min((count - 1) * rule.interval, 2_000_000))
+            return _limited(self.start, (count - 1) * rule.interval)
         for number, found in enumerate(self.after(self.start - timedelta(days=1)), 1):
             if number == count:
                 return found
@@ -286,13 +287,13 @@ class Dates:
         """The first day of the period that lies `number` intervals after the start's own."""
         step = number * self.rule.interval
         if self.rule.freq == "DAILY":
-            return self.start + timedelta(days=min(step, 2_500_000))
+            return _limited(self.start, step)
         if self.rule.freq == "WEEKLY":
-            return self._week + timedelta(days=7 * min(step, 360_000))
+            return _limited(self._week, 7 * step)
         if self.rule.freq == "MONTHLY":
             months = self.start.year * 12 + self.start.month - 1 + step
-            return date(min(months // 12, _LAST_YEAR), months % 12 + 1, 1)
-        return date(min(self.start.year + step, _LAST_YEAR), 1, 1)
+            return date(months // 12, months % 12 + 1, 1) if months // 12 < _LAST_YEAR else _LAST_DAY
+        return date(self.start.year + step, 1, 1) if self.start.year + step < _LAST_YEAR else _LAST_DAY
 
     def _block(self, block: int) -> tuple[date, ...]:
         found = self._blocks.get(block)
@@ -331,6 +332,11 @@ class Dates:
             picked = {position - 1 if position > 0 else len(days) + position for position in rule.bysetpos}
             days = [day for index, day in enumerate(days) if index in picked]
         return days
+
+
+def _limited(day: date, days: int) -> date:
+    """So many days later, at the most the last day of all."""
+    return date.fromordinal(min(day.toordinal() + days, _LAST_DAY.toordinal()))
 
 
 def _month_length(year: int, month: int) -> int:

@@ -7,16 +7,16 @@ import os
 from pathlib import Path
 
 
-def replace_file(path: Path, content: bytes) -> None:
+def replace_file(path: Path, content: bytes, *, durable: bool = True) -> None:
     """Write `content` to `path`: a temporary file beside it, synced, renamed, the folder synced.
 
     When this returns the content survives a power cut; when it raises `OSError` the old file stands
-    and no temporary file is left.
+    and no temporary file is left. Not `durable`: without the syncs, for what can be made again.
     """
     folder = path.parent
     made = not folder.exists()
     folder.mkdir(parents=True, exist_ok=True)
-    if made:
+    if made and durable:
         sync_folder(folder.parent)
     temporary = folder / f".{path.name}.{os.getpid()}.tmp"
     try:
@@ -26,7 +26,8 @@ def replace_file(path: Path, content: bytes) -> None:
             while left:
                 left = left[os.write(descriptor, left) :]
             os.fchmod(descriptor, _mode_for(folder))
-            os.fsync(descriptor)
+            if durable:
+                os.fsync(descriptor)
         finally:
             os.close(descriptor)
         temporary.replace(path)
@@ -34,7 +35,8 @@ def replace_file(path: Path, content: bytes) -> None:
         with contextlib.suppress(OSError):
             temporary.unlink(missing_ok=True)
         raise
-    sync_folder(folder)
+    if durable:
+        sync_folder(folder)
 
 
 def sync_folder(folder: Path) -> None:

@@ -80,8 +80,13 @@ def room_key(folder: Path) -> str:
     return sha256(os.fsencode(folder.resolve())).hexdigest()[:20]
 
 
+def cache_folder(folder: Path) -> Path:
+    """Where what can be worked out again of this room is kept."""
+    return user_cache() / room_key(folder)
+
+
 def lock_file(folder: Path) -> Path:
-    return user_cache() / room_key(folder) / "write.lock"
+    return cache_folder(folder) / "write.lock"
 
 
 class Clock:

@@ -2,26 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import msgspec
 
+from rounds.core.calendar import ONE_DAY
 from rounds.core.errors import CannotRead, NoRoom, Refused
-from rounds.core.history import History
+from rounds.core.history import History, Incomplete
 from rounds.core.model import Keeper, Room, Task
 from rounds.core.plan import DueItem, Forecast, due_items
 from rounds.core.record import STRIKE, Record
 from rounds.core.units import Seawater
 from rounds.storage import device
+from rounds.storage.cache import Cache, digest
 from rounds.storage.faults import Fault, RoomFaults
-from rounds.storage.room_files import ROOM_FILE, load_room, room_files
-from rounds.storage.sheets import SheetWriter, Stamp, read_sheet, sheet_files
+from rounds.storage.records import Change, Records
+from rounds.storage.room_files import ROOM_FILE, file_stamps, load_room, read_files
+from rounds.storage.sheets import SheetWriter
 
 if TYPE_CHECKING:
     from rounds.core.recording import Draft
+
+
+T = TypeVar("T")
 
 
 class Problem(msgspec.Struct, frozen=True):
@@ -35,44 +41,75 @@ class Problem(msgspec.Struct, frozen=True):
         return f"{self.file}: {self.sentence}"
 
 
-class _Sheet(msgspec.Struct, frozen=True):
-    stamp: Stamp
-    ids: frozenset[str]
-    problems: tuple[str, ...]
-
-
 class RoomFolder:
     """An open room: what it is, what was recorded, and how to record more."""
 
-    def __init__(self, folder: Path, *, seawater: Seawater | None = None, runs_on: bool = False) -> None:
-        """Open the folder; raises `NoRoom` or `RoomFaults`. `runs_on`: a set clock goes on running."""
+    def __init__(
+        self, folder: Path, *, seawater: Seawater | None = None, runs_on: bool = False, quickly: bool = False
+    ) -> None:
+        """Open the folder; raises `NoRoom` or `RoomFaults`.
+
+        `runs_on`: a clock that was set goes on running. `quickly`: begin from the cache and the newest
+        sheets, the others are taken in by `take_in(look())`.
+        """
         self.folder = folder
         self.seawater = seawater
-        self._stamps = self._file_stamps()
-        self.model: Room = load_room(folder, seawater)
+        self._cache = Cache(device.cache_folder(folder))
+        self._stamps = file_stamps(folder)
+        self.model: Room = self._load()
         self.clock = device.Clock(self.model.calendar.zone, runs_on=runs_on)
-        self.history = History()
-        self._sheets: dict[Path, _Sheet] = {}
+        self._records = Records(folder, self._cache)
         self._writer: SheetWriter | None = None
         self._device: str | None = None
-        self.refresh_sheets()
+        self._open(quickly)
+
+    def _load(self) -> Room:
+        contents = read_files(self.folder)
+        files = digest(*(part for name, content in contents.items() for part in (name.encode(), content)))
+        room = self._cache.room(files)
+        if room is None:
+            room = load_room(self.folder, self.seawater)
+            self._cache.keep_room(files, room)
+        return room
+
+    def _open(self, quickly: bool) -> None:
+        day = self.model.calendar.round_day(self.now())
+        if not self._records.open_quickly((day - ONE_DAY, day)):
+            self._records.open_fully()
+        elif not quickly:
+            self.take_in(self.look())
+        if not quickly:
+            self.keep()
 
     # -- what is known ---------------------------------------------------------------------------
 
     def now(self) -> datetime:
         return self.clock.now()
 
+    @property
+    def history(self) -> History:
+        """What is known of the present; ask through `ask` what may lie further back."""
+        return self._records.history
+
+    def ask(self, question: Callable[[History], T]) -> T:
+        """The answer of the history, from all records where it needs them."""
+        try:
+            return question(self._records.history)
+        except Incomplete:
+            self._records.open_fully()
+            return question(self._records.history)
+
     def items(self, now: datetime, forecasts: Sequence[Forecast] = ()) -> list[DueItem]:
         """Every item at `now`; those of the round have ``in_round``."""
-        return due_items(self.model, self.history, now, forecasts)
+        return self.ask(lambda history: due_items(self.model, history, now, forecasts))
 
     @property
     def problems(self) -> list[Problem]:
         """What could not be read of the sheets."""
         return [
             Problem(path.relative_to(self.folder).as_posix(), sentence)
-            for path, sheet in self._sheets.items()
-            for sentence in sheet.problems
+            for path, sentences in self._records.problems.items()
+            for sentence in sentences
         ]
 
     def task(self, name: str) -> Task:
@@ -131,12 +168,12 @@ class RoomFolder:
 
     def recorded_since(self, begin: datetime, now: datetime) -> list[Record]:
         """What happened from `begin` up to `now` and stands, in history order."""
-        return self.history.since(begin, now)
+        return self.ask(lambda history: history.since(begin, now))
 
     def last_of_device(self, now: datetime) -> Record | None:
         """What this device wrote down last in the current round day and was not struck."""
         begin = self.model.calendar.start(self.model.calendar.round_day(now))
-        found = [r for r in self.history.since(begin, now) if r.device == self.device]
+        found = [record for record in self.recorded_since(begin, now) if record.device == self.device]
         return max(found, key=lambda record: (record.recorded, record.id), default=None)
 
     # -- recording -----------------------------------------------------------------------------------
@@ -157,12 +194,8 @@ class RoomFolder:
         """Put the record on disk, then into the history; raise `Refused` and leave both as they were."""
         if self._writer is None:
             self._writer = SheetWriter(self.folder, self.device, device.lock_file(self.folder))
-        path = self._writer.append(record, self.model.calendar.round_day(record.recorded))
+        self._writer.append(record, self.model.calendar.round_day(record.recorded))
         self.history.add(record)
-        known = self._sheets.get(path)
-        if known is not None:
-            # the stamp stays the old one: what another process wrote there is read at the next look
-            self._sheets[path] = msgspec.structs.replace(known, ids=known.ids | {record.id})
 
     def record(self, draft: Draft, by: str) -> Record:
         record = self.prepare(draft, by)
@@ -171,7 +204,7 @@ class RoomFolder:
 
     def strike(self, id: str, reason: str, by: str) -> Record:
         """Take the record `id` out of account; raise `Refused` when it cannot be."""
-        target = self.history.get(id)
+        target = self.ask(lambda history: history.find(id))
         if target is None:
             raise Refused(f"there is no record {id!r}; rounds history --json shows the ids")
         if target.kind == STRIKE:
@@ -190,59 +223,40 @@ class RoomFolder:
 
     # -- what changes on disk ------------------------------------------------------------------------
 
+    def look(self) -> Change:
+        """Read what has changed of the sheets; may run in another thread, changes nothing."""
+        return self._records.look()
+
+    def take_in(self, change: Change) -> bool:
+        """Take in what a look has found; True when anything is different now."""
+        return self._records.take_in(change)
+
     def refresh_sheets(self) -> bool:
-        """Take in what sheets have changed since the last look; True when anything did."""
-        found = dict(sheet_files(self.folder))
-        changed = {
-            path: stamp
-            for path, stamp in found.items()
-            if path not in self._sheets or self._sheets[path].stamp != stamp
-        }
-        gone = [path for path in self._sheets if path not in found]
-        if not changed and not gone:
-            return False
-        lost = bool(gone)
-        news: list[Record] = []
-        for path, stamp in changed.items():
-            read = read_sheet(path)
-            ids = frozenset(record.id for record in read.records)
-            lost = lost or (path in self._sheets and not self._sheets[path].ids <= ids)
-            self._sheets[path] = _Sheet(stamp, ids, read.problems)
-            news.extend(read.records)
-        for path in gone:
-            del self._sheets[path]
-        if lost:
-            self.history = History(record for path in self._sheets for record in read_sheet(path).records)
-            return True
-        added = [self.history.add(record) for record in news]
-        return any(added)
+        """Look and take in at once."""
+        return self.take_in(self.look())
+
+    def keep(self) -> None:
+        """Write the cache where it is worth it, so that the next start is as quick as on the first day."""
+        day = self.model.calendar.round_day(self.now())
+        if self._records.stale(day):
+            self._records.keep(self.model.calendar, day)
 
     def refresh_files(self) -> RoomFaults | bool:
         """Read the room's files again when they changed: True taken up, False unchanged, else the faults.
 
         With faults the last good version stays in use.
         """
-        stamps = self._file_stamps()
+        stamps = file_stamps(self.folder)
         if stamps == self._stamps:
             return False
         self._stamps = stamps
         try:
-            self.model = load_room(self.folder, self.seawater)
+            self.model = self._load()
         except RoomFaults as faults:
             return faults
         except NoRoom as gone:
             return RoomFaults([Fault(file=ROOM_FILE, sentence=str(gone))])
         return True
-
-    def _file_stamps(self) -> dict[Path, tuple[int, int]]:
-        stamps = {}
-        for path in room_files(self.folder):
-            try:
-                status = path.stat()
-            except OSError:
-                continue
-            stamps[path] = (status.st_mtime_ns, status.st_size)
-        return stamps
 
 
 def _new_id() -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import tomllib
 from collections.abc import Iterable
 from datetime import date, datetime, time
@@ -52,6 +53,25 @@ def room_files(folder: Path) -> list[Path]:
     systems = folder / SYSTEMS
     found = sorted(p for p in systems.glob("*.toml") if not p.name.startswith(".")) if systems.is_dir() else []
     return [folder / ROOM_FILE, *found]
+
+
+def read_files(folder: Path) -> dict[str, bytes]:
+    """The contents of the room's files by path inside the room; those that cannot be read are left out."""
+    found = {}
+    for path in room_files(folder):
+        with contextlib.suppress(OSError):
+            found[path.relative_to(folder).as_posix()] = path.read_bytes()
+    return found
+
+
+def file_stamps(folder: Path) -> dict[Path, tuple[int, int]]:
+    """By which the room's files are known to be unchanged: time of change and size."""
+    stamps = {}
+    for path in room_files(folder):
+        with contextlib.suppress(OSError):
+            status = path.stat()
+            stamps[path] = (status.st_mtime_ns, status.st_size)
+    return stamps
 
 
 def load_room(folder: Path, seawater: Seawater | None = None) -> Room:
@@ -519,6 +539,8 @@ class _Loader:
             if not 1900 <= once.year <= 2200:
                 table.fault("once", f"{once} lies outside the years 1900 to 2200; write another date")
                 return None
+            if isinstance(once, datetime):
+                return Once(once.date(), once.time().replace(microsecond=0))
             return Once(once)
         if not called:
             table.fault("called", "called = false is no rule; write called = true or another rule")
@@ -532,7 +554,7 @@ class _Loader:
             table.fault("at", 'a list of times goes with rrule only; write one time: at = "09:00"')
         if isinstance(rule, AgainAfter) and rule.span.exact:
             table.fault("at", f'"{rule.span}" counts elapsed time and takes no time of day; take at away')
-        if isinstance(rule, Once) and isinstance(rule.when, datetime):
+        if isinstance(rule, Once) and rule.clock is not None:
             table.fault("at", "once has a time of its own; take at away")
 
 

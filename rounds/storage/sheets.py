@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import stat
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -34,37 +34,53 @@ class SheetRead(msgspec.Struct, frozen=True, kw_only=True):
     records: tuple[Record, ...] = ()
     problems: tuple[str, ...] = ()
     """Sentences about what could not be read; the rest is used."""
+    entries: tuple[bytes, ...] = ()
+    """Every entry as one JSON text, also those that could not be used, in the order of the file."""
 
 
-class Stamp(msgspec.Struct, frozen=True):
+class Stamp(msgspec.Struct, frozen=True, order=True):
     """By which a file is known to be unchanged."""
 
     size: int
     mtime_ns: int
     inode: int
 
+    @property
+    def key(self) -> tuple[int, int, int]:
+        return (self.size, self.mtime_ns, self.inode)
 
-def sheet_files(room: Path) -> Iterator[tuple[Path, Stamp]]:
+
+def sheet_files(room: Path) -> list[tuple[Path, Stamp]]:
     """Every regular ``*.json`` under ``sheets/``, whatever its name, in order of path."""
     try:
         with os.scandir(room / SHEETS) as entries:
-            years = sorted(Path(each.path) for each in entries if each.is_dir(follow_symlinks=False))
+            years = [Path(each.path) for each in entries if each.is_dir(follow_symlinks=False)]
+    except OSError:
+        return []
+    return sorted(found for folder in (room / SHEETS, *years) for found in _regular(folder))
+
+
+def day_files(room: Path, days: Iterable[date]) -> list[tuple[Path, Stamp]]:
+    """The sheets that any device has named after one of the round days."""
+    days = tuple(days)
+    folders = {room / SHEETS / f"{day.year:04}" for day in days}
+    starts = tuple(day.isoformat() for day in days)
+    return sorted(found for folder in folders for found in _regular(folder, starts))
+
+
+def _regular(folder: Path, starts: tuple[str, ...] = ("",)) -> Iterator[tuple[Path, Stamp]]:
+    """The regular ``*.json`` files of one folder whose names begin so; nothing where it cannot be read."""
+    try:
+        with os.scandir(folder) as entries:
+            for entry in entries:
+                name = entry.name
+                if not name.endswith(".json") or name.startswith(".") or not name.startswith(starts):
+                    continue
+                status = entry.stat(follow_symlinks=False)
+                if stat.S_ISREG(status.st_mode):
+                    yield Path(entry.path), Stamp(status.st_size, status.st_mtime_ns, status.st_ino)
     except OSError:
         return
-    folders = [room / SHEETS, *years]
-    found: list[tuple[Path, Stamp]] = []
-    for folder in folders:
-        try:
-            with os.scandir(folder) as entries:
-                for entry in entries:
-                    if not entry.name.endswith(".json") or entry.name.startswith("."):
-                        continue
-                    status = entry.stat(follow_symlinks=False)
-                    if stat.S_ISREG(status.st_mode):
-                        found.append((Path(entry.path), Stamp(status.st_size, status.st_mtime_ns, status.st_ino)))
-        except OSError:
-            continue
-    yield from sorted(found, key=lambda pair: pair[0])
 
 
 def sheet_path(room: Path, day: date, device: str, copy: int = 1) -> Path:
@@ -96,8 +112,9 @@ def read_sheet(path: Path) -> SheetRead:
         return SheetRead(problems=(f"it cannot be read ({error.strerror or error})",))
     except DamagedSheet as damage:
         return SheetRead(problems=(f"{damage}; it is left as it is and its records are not used",))
-    found, problems = [], []
+    found, problems, entries = [], [], []
     for number, raw in records.items():
+        entries.append(msgspec.json.encode(raw, order="sorted"))
         try:
             record = msgspec.convert(raw, Record)
             if record.at.tzinfo is None or record.recorded.tzinfo is None:
@@ -106,7 +123,7 @@ def read_sheet(path: Path) -> SheetRead:
             problems.append(f"record {number} cannot be used ({error})")
         else:
             found.append(record)
-    return SheetRead(records=tuple(found), problems=tuple(problems))
+    return SheetRead(records=tuple(found), problems=tuple(problems), entries=tuple(entries))
 
 
 class SheetWriter:

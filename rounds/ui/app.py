@@ -70,7 +70,7 @@ class RoundsApp(App[int]):
     def _open(self) -> NoRoom | None:
         """Show the walk; what is wrong with the room's files when there are faults."""
         try:
-            room = RoomFolder(self._folder, seawater=self._seawater, runs_on=True)
+            room = RoomFolder(self._folder, seawater=self._seawater, runs_on=True, quickly=True)
         except NoRoom as found:
             return found
         self.title = room.model.name
@@ -79,7 +79,7 @@ class RoundsApp(App[int]):
 
     def _reopen(self) -> NoRoom | None:
         try:
-            room = RoomFolder(self._folder, seawater=self._seawater, runs_on=True)
+            room = RoomFolder(self._folder, seawater=self._seawater, runs_on=True, quickly=True)
         except NoRoom as found:
             return found
         self.title = room.model.name

@@ -6,12 +6,21 @@ from dataclasses import dataclass
 
 from textual.message import Message
 
+from rounds.storage.records import Change
+
 
 @dataclass
 class RowPicked(Message):
     """A row of the station was clicked."""
 
     place: int
+
+
+@dataclass
+class DiskLookedAt(Message):
+    """What other processes have changed on disk was read."""
+
+    change: Change
 
 
 @dataclass

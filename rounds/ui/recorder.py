@@ -9,6 +9,8 @@ import msgspec
 
 from rounds.core import recording
 from rounds.core.errors import RoundsError
+from rounds.core.history import History
+from rounds.core.model import Reading
 from rounds.core.moments import parse_past, parse_until
 from rounds.core.plan import DueItem
 from rounds.core.record import CONCERN, COULD_NOT, NOT_NEEDED, POSTPONED, Record
@@ -91,9 +93,7 @@ class Recorder:
             )
             late = f" at {moment(model.calendar, asked.at, self.walk.now)}" if asked.at else ""
             by = f" by {asked.by}" if asked.by else ""
-            hint = "; ".join(
-                text_of.reading_text(model, self.room.history, reading, self.walk.now) for reading in readings
-            )
+            hint = "; ".join(self._reading_text(reading) for reading in readings)
             return (f"{wanted}, then a note" if wanted else "Note") + late + by + ":", [], hint
         if asked.kind == "note":
             return "Observation at this station:", [], ""
@@ -109,6 +109,10 @@ class Recorder:
         what = "is it not needed" if asked.kind == NOT_NEEDED else "could it not be done"
         return f"Why {what}?", self._recent_reasons(asked.kind, task.id), ""
 
+    def _reading_text(self, reading: Reading) -> str:
+        """The band and the last values of a reading."""
+        return self.room.ask(lambda history: text_of.reading_text(self.room.model, history, reading, self.walk.now))
+
     def _shift_choices(self) -> list[str]:
         calendar, day = self.room.model.calendar, self.room.model.calendar.round_day(self.walk.now)
         begins = [shift.begins for shift in self.room.model.shifts if calendar.wall(day, shift.begins) > self.walk.now]
@@ -116,7 +120,7 @@ class Recorder:
 
     def _recent_reasons(self, kind: str, task: str) -> list[str]:
         """Reasons given lately, those of this task first."""
-        given = [r for r in self.room.history if r.kind == kind and r.reason]
+        given = [r for r in self.room.history.known() if r.kind == kind and r.reason]
         given.sort(key=lambda record: (record.task == task, record.at), reverse=True)
         return list(dict.fromkeys(plain(record.reason) for record in given))[:8]
 
@@ -125,7 +129,9 @@ class Recorder:
         if asked is None or asked.kind != "do" or not text.strip():
             return
         try:
-            draft = recording.draft_closing(self.room.model, self.room.history, asked.item.task, text, self.walk.now)
+            draft = self.room.ask(
+                lambda history: recording.draft_closing(self.room.model, history, asked.item.task, text, self.walk.now)
+            )
         except RoundsError:
             return
         said = [standing.sentence for standing in draft.standings] + list(draft.questions)
@@ -168,7 +174,8 @@ class Recorder:
         """From what was typed to a draft; asks what has to be asked, then records."""
         self.walk.now = self.room.now()
         try:
-            draft = self._draft(asked, text, asked.at or self.walk.now)
+            at = asked.at or self.walk.now
+            draft = self.room.ask(lambda history: self._draft(history, asked, text, at))
         except RoundsError as refused:
             self._refuse(refused)
             return
@@ -183,8 +190,8 @@ class Recorder:
         else:
             self._save(asked, draft)
 
-    def _draft(self, asked: Asked, text: str, at: datetime) -> Draft:
-        model, history, task = self.room.model, self.room.history, asked.item.task
+    def _draft(self, history: History, asked: Asked, text: str, at: datetime) -> Draft:
+        model, task = self.room.model, asked.item.task
         if asked.kind == NOT_NEEDED:
             return recording.draft_not_needed(model, history, task, text, at)
         if asked.kind == COULD_NOT:

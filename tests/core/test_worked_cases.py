@@ -57,15 +57,16 @@ CASES = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize(("keys", "records", "now", "state", "due", "fine_until", "in_round"), CASES.values(), ids=CASES)
+@pytest.mark.parametrize(
+    ("keys", "records", "now", "state", "due", "fine_until", "in_round"), CASES.values(), ids=CASES
+)
 def test_stands_as_worked_by_hand(keys, records, now, state, due, fine_until, in_round):
     """State, due time, the end of what is fine and membership of the round are those worked by hand."""
     bench = Bench(keys)
-    found = [item for item in bench.items(now, [done(TASK, at) for at in records]) if item.state not in ("done", "missed")]
+    found = [
+        item for item in bench.items(now, [done(TASK, at) for at in records]) if item.state not in ("done", "missed")
+    ]
     item = found[0]
-    if "Thursday done" not in str(records) and keys == TWICE_A_WEEK and state == "later":
-        # Monday's grace is a quarter of three days: 18 hours
-        assert bench.wall(item.fine_until) == fine_until
     assert (item.state, bench.wall(item.due_at), bench.wall(item.fine_until), item.in_round) == (
         state, due, fine_until, in_round,
     )  # fmt: skip
@@ -82,7 +83,7 @@ def test_a_feed_that_lapsed_is_missed(now, due):
     """A meal not given is shown as missed, not made up."""
     bench = Bench(TWO_FEEDS)
     missed = [bench.wall(item.due_at) for item in bench.items(now) if item.state == "missed"]
-    assert missed[-len(due):] == due
+    assert [each for each in missed if each >= "2026-03-05"] == due
 
 
 def test_thursday_is_closed_by_wednesday_night():

@@ -72,12 +72,14 @@ def help_page() -> Page:
 
 def task_history(room: RoomFolder, task: Task, now: datetime) -> Page:
     """Who did a task, when and what."""
-    return _history(room, task.title, records_about(room.history, task=task.id), now)
+    return _history(room, task.title, room.ask(lambda history: records_about(history, task=task.id)), now)
 
 
 def station_history(room: RoomFolder, stop: Stop, now: datetime) -> Page:
     """What was recorded at a station."""
-    return _history(room, stop_title(stop).plain, records_about(room.history, station=stop.key), now)
+    return _history(
+        room, stop_title(stop).plain, room.ask(lambda history: records_about(history, station=stop.key)), now
+    )
 
 
 def _history(room: RoomFolder, title: str, records: Sequence[Record], now: datetime) -> Page:

@@ -19,10 +19,11 @@ from rounds.core.plan import OPEN_STATES, DueItem
 from rounds.core.walk import Stop, counts, in_shift, missed, next_to_do, shift_at, stops
 from rounds.core.words import clock, day_name, moment, plain, plural
 from rounds.storage.faults import RoomFaults
+from rounds.storage.records import Change
 from rounds.storage.room import RoomFolder
 from rounds.ui import text
 from rounds.ui.keymap import WALK, bindings
-from rounds.ui.messages import LineChanged, LineEntered, LineLeft, RowPicked, StopPicked
+from rounds.ui.messages import DiskLookedAt, LineChanged, LineEntered, LineLeft, RowPicked, StopPicked
 from rounds.ui.seen import SeenMissed
 from rounds.ui.widgets.room_bar import FootBar, Head, RoomBar
 from rounds.ui.widgets.route_panel import RoutePanel
@@ -66,6 +67,7 @@ class Walk(Screen[None]):
         self.entry_line: EntryLine | None = None
         """Mounted after the first paint."""
         self._faults: RoomFaults | None = None
+        self._looking = False
         self._seen = SeenMissed(room.folder)
 
     @cached_property
@@ -122,6 +124,7 @@ class Walk(Screen[None]):
         line = EntryLine()
         await self.query_one("#rows", StationRows).mount(line)
         self.entry_line = line
+        self._look()
 
     def on_resize(self) -> None:
         self._draw_details()
@@ -220,7 +223,7 @@ class Walk(Screen[None]):
         item = self.current
         short = self.app.size.width < WIDE and not self.has_class("show-details")
         details = (
-            text.details(self.room.model, self.room.history, item, self.now, short=short)
+            self.room.ask(lambda history: text.details(self.room.model, history, item, self.now, short=short))
             if item is not None
             else Content("")
         )
@@ -236,6 +239,22 @@ class Walk(Screen[None]):
     # -- time and other processes ------------------------------------------------------------------------
 
     def _look(self) -> None:
+        """Look at the disk, in a thread: a slow share must not hold up the keys."""
+        if not self._looking:
+            self._looking = True
+            self.run_worker(self._look_at_disk, thread=True, group="look", exclusive=True, exit_on_error=False)
+
+    def _look_at_disk(self) -> None:
+        try:
+            change = self.room.look()
+        finally:
+            self._looking = False
+        self.post_message(DiskLookedAt(change))
+
+    def on_disk_looked_at(self, event: DiskLookedAt) -> None:
+        self.take_in(event.change)
+
+    def take_in(self, change: Change) -> None:
         """Take in what the clock and other processes have changed; the clock is read, never counted."""
         day, minute = self.room.model.calendar.round_day(self.now), self.now.replace(second=0)
         now = self.room.now()
@@ -245,7 +264,7 @@ class Walk(Screen[None]):
         elif found:
             self._faults = None
             self.say("The room's files have changed and are taken up.")
-        changed = self.room.refresh_sheets()
+        changed = self.room.take_in(change)
         if found is False and not changed and now.replace(second=0) == minute:
             return
         self.plan()
@@ -254,6 +273,7 @@ class Walk(Screen[None]):
                 f"A new round has begun: {day_name(today)}. What was left is carried over or missed as its rule says."
             )
         self.draw()
+        self.room.keep()
 
     # -- moving -----------------------------------------------------------------------------------------
 

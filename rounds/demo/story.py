@@ -1,0 +1,344 @@
+"""The demo room's past, told day by day: the planner says what is due, the keepers do it, the water answers."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterator
+from datetime import date, datetime, time, timedelta
+from heapq import heappop, heappush
+from random import Random
+
+from rounds.core.history import History
+from rounds.core.model import AgainAfter, OnDates, Room, Task
+from rounds.core.plan import OPEN_STATES, fine_until, items_of, occurrences_of
+from rounds.core.record import DONE, NOT_NEEDED, POSTPONED, READING, REFILL, Record
+from rounds.demo.keepers import EARLY, LATE, Keepers, Planned, ToDo
+from rounds.demo.recipe import Event, Recipe
+from rounds.demo.water import BARREL, SOLUTIONS, VAT, Clock, Water
+from rounds.demo.writing import Writer
+
+_MINUTE = timedelta(minutes=1)
+_NEAR = timedelta(hours=1)
+"""An event this near to a timed task's due time took its place."""
+
+Action = Callable[[datetime], None]
+
+
+def tell(room: Room, recipe: Recipe, opened: date) -> Iterator[Record]:
+    """Every record from the first to the end of the opening day, in the order of `at` within each day.
+
+    `opened` is the round day of the opening; nothing else decides what comes out.
+    """
+    yield from _Story(room, recipe, opened).run()
+
+
+class _Story:
+    def __init__(self, room: Room, recipe: Recipe, opened: date) -> None:
+        rng = Random(f"coral rounds, demo room, {opened.isoformat()}")
+        self._room = room
+        self._recipe = recipe
+        self._rng = rng
+        self._clock = Clock(room.calendar, opened)
+        self._keepers = Keepers(room, recipe, self._clock, rng)
+        self._water = Water(recipe, self._clock, rng)
+        self._writer = Writer(room, recipe, self._clock, rng)
+        self._history = History()
+        self._actions: list[tuple[datetime, int, Action]] = []
+        self._counter = 0
+        self._found: list[Record] = []
+        self._evening: Record | None = None
+        self._remarks = {(each.task, each.day): each.note for each in recipe.remarks}
+        self._events: dict[int, list[Event]] = defaultdict(list)
+        for event in recipe.events:
+            for number in range(event.day, (event.through if event.through is not None else event.day) + 1):
+                self._events[number].append(event)
+        self._asleep: dict[str, tuple[int, datetime]] = {}
+        """By task: the version of its records and the beginning of the round day on which it comes due."""
+        self._batches: set[int] = set()
+        """Days on which a batch of salt water is ready."""
+
+    def run(self) -> Iterator[Record]:
+        self._earlier()
+        yield from self._taken()
+        for number in range(-self._recipe.days, 1):
+            self._day(number)
+            yield from self._taken()
+
+    def _taken(self) -> list[Record]:
+        found, self._found = self._found, []
+        return found
+
+    def _keep(self, record: Record) -> Record:
+        self._history.add(record)
+        self._found.append(record)
+        return record
+
+    # -- before the sheets begin -------------------------------------------------------------------
+
+    def _earlier(self) -> None:
+        """The last closing of everything that counts from it, so that nothing begins years late."""
+        for task in self._room.tasks.values():
+            if not isinstance(task.rule, AgainAfter):
+                continue
+            number = self._recipe.earlier.get(task.id)
+            anchor = self._recipe.anchors.get(task.id)
+            day = self._clock.day(number) if number is not None else None
+            first = self._clock.day(-self._recipe.days)
+            if day is None and anchor is not None:
+                day = self._clock.day(anchor)
+                while day >= first:
+                    day = _before(day, task)
+            if day is None:
+                interval = max(1, task.rule.span.nominal.days)
+                day = first - timedelta(days=self._rng.randint(1, interval))
+            number = (day - self._clock.opened).days
+            shift = task.shift.name if task.shift is not None else EARLY
+            wall = time(9 if shift == EARLY else 14, self._rng.randrange(60), self._rng.randrange(60))
+            at = self._room.calendar.wall(day, wall)
+            by = self._keepers.on(number, shift)
+            if not task.by_value:
+                self._keep(self._writer.about(task, DONE, at, by))
+            elif task.source == "reading":
+                values = (self._writer.measured(self._water, task.takes[0], at),)
+                self._keep(self._writer.about(task, READING, at, by, values=values))
+
+    # -- one day -----------------------------------------------------------------------------------
+
+    def _day(self, number: int) -> None:
+        self._water.new_day()
+        today = self._clock.day(number)
+        begin = self._room.calendar.start(today)
+        items = [item for item in self._items(number, begin) if not self._replaced(number, item)]
+        planned, left = self._keepers.plan(number, items)
+        for each in planned:
+            self._at(each.at, self._work(number, each))
+        self._put_off(number, left)
+        for event in self._events[number]:
+            self._at(self._clock.at(number, event.at), self._happening(number, event))
+        self._valve(number)
+        self._fillings(today)
+        if number in self._batches:
+            at = self._clock.at(number, "14:05") + self._rng.uniform(0, 90) * _MINUTE
+            self._at(at, self._batch_ready(number))
+        self._handover(number)
+        while self._actions:
+            at, _, action = heappop(self._actions)
+            self._water.advance(at)
+            action(at)
+        self._water.advance(self._room.calendar.end(today))
+
+    def _at(self, at: datetime, action: Action) -> None:
+        self._counter += 1
+        heappush(self._actions, (at, self._counter, action))
+
+    def _items(self, number: int, begin: datetime) -> Iterator[ToDo]:
+        """What the planner says of this day when it begins.
+
+        A task whose records have not changed is not asked for again before it comes due, and of what is fixed in the
+        calendar and not made up every occurrence of the day is to come.
+        """
+        today = self._clock.day(number)
+        for task in self._room.tasks.values():
+            held = self._recipe.held.get(task.id)
+            version, sleeps_until = self._asleep.get(task.id, (-1, begin))
+            known = self._history.version(task.id)
+            if (held is not None and number > held) or (version == known and begin < sleeps_until):
+                continue
+            if isinstance(task.rule, OnDates) and not task.make_up:
+                for each in occurrences_of(self._room, task).on(today):
+                    yield ToDo(task, each.due, fine_until(self._room, task, each.due, today, each.gap))
+                continue
+            for item in items_of(self._room, self._history, task, begin, today):
+                if item.state not in OPEN_STATES or item.due_at is None or item.fine_until is None:
+                    continue
+                if item.in_round:
+                    yield ToDo(task, item.due_at, item.fine_until)
+                elif isinstance(task.rule, AgainAfter):
+                    day = self._room.calendar.round_day(item.due_at)
+                    self._asleep[task.id] = (known, self._room.calendar.start(day))
+
+    def _replaced(self, number: int, item: ToDo) -> bool:
+        """Whether the recipe has its own account of the item: nobody did it, or an event stands for it."""
+        for skipped in self._recipe.skipped:
+            if skipped.task == item.task.id and self._clock.at(skipped.day, skipped.at) == item.due:
+                return True
+        return any(
+            event.task == item.task.id
+            and event.kind in (DONE, NOT_NEEDED, READING)
+            and (isinstance(item.task.rule, AgainAfter) or abs(self._clock.at(number, event.at) - item.due) < _NEAR)
+            for event in self._events[number]
+        )
+
+    # -- work --------------------------------------------------------------------------------------
+
+    def _work(self, number: int, planned: Planned) -> Action:
+        task = planned.task
+
+        def act(at: datetime) -> None:
+            note = self._remarks.get((task.id, number)) or self._small_remark(number, task)
+            if task.source == "reading" and self._nothing_to_read(task, at):
+                reason = self._water.series(task.takes[0]).not_needed
+                self._keep(self._writer.about(task, NOT_NEEDED, at, planned.by, reason=reason))
+                return
+            values = tuple(self._writer.measured(self._water, reading, at) for reading in task.takes)
+            kind = READING if task.by_value else DONE
+            late = number < -1 and self._rng.random() < self._recipe.habits.written_later
+            self._keep(self._writer.about(task, kind, at, planned.by, values=values, note=note, late=late))
+            self._follow(task, at, planned.by)
+
+        return act
+
+    def _small_remark(self, number: int, task: Task) -> str:
+        pool = self._recipe.notes.get(task.id)
+        if not pool or self._rng.random() >= self._recipe.habits.remark:
+            return ""
+        return self._rng.choice(pool)
+
+    def _nothing_to_read(self, task: Task, at: datetime) -> bool:
+        series = self._water.series(task.takes[0])
+        return bool(series.not_needed) and self._water.truth(series.reading, at) < series.read_to
+
+    def _follow(self, task: Task, at: datetime, by: str) -> None:
+        """What the work does to the water, and the refill that a low reading asks for."""
+        if task.id == "nursery/water-change":
+            self._water.change_nursery()
+        litres = self._recipe.draws.get(task.id)
+        if litres is not None:
+            self._water.draw(VAT, litres)
+        if task.source == "level":
+            reservoir = task.id.removesuffix("-level")
+            if self._water.wants_refill(reservoir):
+                self._at(at + self._rng.uniform(12, 70) * _MINUTE, self._refill(reservoir, by))
+
+    def _refill(self, reservoir: str, by: str) -> Action:
+        def act(at: datetime) -> None:
+            spec = self._water.wants_refill(reservoir)
+            if spec is None or spec.refill_to is None:
+                return
+            tank = self._room.reservoirs[reservoir]
+            note = ""
+            if reservoir == VAT:
+                note = "salt in, mixing: not before tomorrow"
+                self._batches.add(round(self._clock.number(at)) + 1)
+            to, valve = spec.refill_to, self._recipe.nursery.valve
+            if reservoir == BARREL and self._clock.number(at) > valve.open_again:
+                to = valve.refill_to
+            self._water.refill(reservoir, to * self._rng.uniform(0.985, 1.0), tank.fed_by)
+            self._write_refill(reservoir, at, by, note)
+
+        return act
+
+    def _write_refill(self, reservoir: str, at: datetime, by: str, note: str) -> None:
+        task = self._room.tasks[f"{reservoir}-refill"]
+        value = self._writer.measured(self._water, f"{reservoir}-level", at)
+        self._keep(self._writer.about(task, REFILL, at, by, values=(value,), note=note))
+
+    def _batch_ready(self, number: int) -> Action:
+        def act(at: datetime) -> None:
+            note = f"{self._rng.gauss(35.1, 0.06):.1f} PSU, 25.0 °C, 8.6 dKH: ready"
+            task = self._room.tasks["room/batch"]
+            self._keep(self._writer.about(task, DONE, at, self._keepers.on(number, LATE), note=note))
+
+        return act
+
+    def _fillings(self, today: date) -> None:
+        for filled, reservoir, _ in self._water.fillings:
+            if self._room.calendar.round_day(filled) == today:
+                self._at(filled + _MINUTE, self._solution_filled(reservoir))
+
+    def _solution_filled(self, reservoir: str) -> Action:
+        def act(at: datetime) -> None:
+            by = self._keepers.on(round(self._clock.number(at)), EARLY)
+            strength = self._recipe.nursery.dose_meq_per_ml
+            what = "alkalinity" if reservoir == SOLUTIONS[0] else "calcium"
+            self._write_refill(reservoir, at, by, f"new batch {what}, {strength:.1f} meq/mL, label written")
+
+        return act
+
+    # -- what the recipe tells -----------------------------------------------------------------------
+
+    def _happening(self, number: int, event: Event) -> Action:
+        def act(at: datetime) -> None:
+            at += timedelta(seconds=self._rng.randrange(60))
+            by = self._keepers.who(number, event.by)
+            record = self._keep(self._writer.event(self._water, event, number, at, by))
+            if event.kind == REFILL:
+                level = record.values[0].value
+                assert level is not None
+                reservoir = event.task.removesuffix("-refill")
+                self._water.refill(reservoir, level, self._room.reservoirs[reservoir].fed_by)
+            elif event.task in self._room.tasks:
+                self._follow(self._room.tasks[event.task], at, by)
+
+        return act
+
+    def _put_off(self, number: int, left: list[ToDo]) -> None:
+        """On a day of its kind, say of what was left that it was put off, and why."""
+        for day in self._recipe.postponed_all:
+            if day.day != number:
+                continue
+            for place, item in enumerate(left):
+                at = self._clock.at(number, day.at) + place * timedelta(seconds=25)
+                until = self._clock.at(number + 1, day.until)
+                self._at(at, self._postpone(item.task, day.by, day.reason, until, day.ref))
+
+    def _postpone(self, task: Task, by: str, reason: str, until: datetime, ref: str) -> Action:
+        def act(at: datetime) -> None:
+            self._keep(self._writer.about(task, POSTPONED, at, by, reason=reason, until=until, ref=ref))
+
+        return act
+
+    def _valve(self, number: int) -> None:
+        """The night of the float valve and the week after it."""
+        valve = self._recipe.nursery.valve
+        if number == valve.day:
+            self._at(self._clock.at(number, valve.found) - 10 * _MINUTE, lambda at: self._water.flood())
+        if number == valve.drained:
+            self._at(self._clock.at(number, valve.drained_at), lambda at: self._water.drain(valve.surplus))
+        if valve.drained <= number <= valve.open_again:
+            self._at(self._clock.at(number, valve.topped_at), lambda at: self._water.top_by_hand())
+        if number == valve.open_again:
+            self._at(self._clock.at(number, valve.topped_at) + _MINUTE, lambda at: self._water.open_float())
+
+    # -- handover ------------------------------------------------------------------------------------
+
+    def _handover(self, number: int) -> None:
+        rng, at = self._rng, self._clock.at
+        if self._evening is not None:
+            self._at(at(number, "07:01") + rng.uniform(0, 6) * _MINUTE, self._accept(number, LATE, EARLY))
+        self._at(at(number, "12:40") + rng.uniform(0, 10) * _MINUTE, self._sign(number, EARLY))
+        self._at(at(number, "12:51") + rng.uniform(0, 6) * _MINUTE, self._accept(number, EARLY, LATE))
+        self._at(at(number, "18:50") + rng.uniform(0, 8) * _MINUTE, self._sign(number, LATE))
+
+    def _sign(self, number: int, shift: str) -> Action:
+        def act(at: datetime) -> None:
+            spec = self._recipe.handover
+            note = self._special(number, shift, False) or self._rng.choice(spec.early if shift == EARLY else spec.late)
+            self._evening = self._keep(self._writer.plain("handover", at, self._keepers.on(number, shift), note=note))
+
+        return act
+
+    def _accept(self, number: int, signed: str, shift: str) -> Action:
+        def act(at: datetime) -> None:
+            assert self._evening is not None
+            note = self._special(number, signed, True)
+            by = self._keepers.on(number, shift)
+            self._keep(self._writer.plain("accepted", at, by, note=note, ref=self._evening.id))
+
+        return act
+
+    def _special(self, number: int, shift: str, accepted: bool) -> str:
+        found = (s for s in self._recipe.handover.special if (s.day, s.shift, s.accepted) == (number, shift, accepted))
+        return next((special.note for special in found), "")
+
+
+def _before(day: date, task: Task) -> date:
+    """One interval earlier."""
+    from dateutil.relativedelta import relativedelta
+
+    assert isinstance(task.rule, AgainAfter)
+    span = task.rule.span
+    if span.unit in ("months", "years"):
+        months = span.number * (1 if span.unit == "months" else 12)
+        return day - relativedelta(months=months)
+    return day - span.nominal

@@ -1,0 +1,166 @@
+"""The demo keepers' records: ids, devices, times of writing, values as they would be typed."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from random import Random
+from uuid import UUID
+
+from rounds.core.model import Room, Task
+from rounds.core.record import STRIKE, Record, Value
+from rounds.core.units import QUANTITIES, from_canonical, to_canonical
+from rounds.core.words import condition_words
+from rounds.demo.recipe import Event, Recipe
+from rounds.demo.water import Clock, Water
+
+_DECIMALS = {0.01: 2, 0.05: 2, 0.1: 1, 0.5: 1}
+"""Digits written after the point, by what an instrument is read to."""
+_SMALL = 15.0
+"""Litres: a container of up to this size is read to half a litre."""
+_NO_WORDS = frozenset(("handover", "accepted", "protocol"))
+"""Kinds whose notes speak of the shift and not of animals."""
+_BENCH = frozenset(
+    ("alkalinity", "calcium", "magnesium", "nitrate", "phosphate", "ammonia", "conductivity", "density", "salinity")
+)
+"""Quantities that are tested at the bench and written down there."""
+
+
+class Writer:
+    """Makes records; keeps the ids of those that others refer to."""
+
+    def __init__(self, room: Room, recipe: Recipe, clock: Clock, rng: Random) -> None:
+        self._room = room
+        self._recipe = recipe
+        self._clock = clock
+        self._rng = rng
+        self._named: dict[str, Record] = {}
+        self._equipment = {each.id: each for system in room.systems for each in system.equipment}
+
+    # -- values ------------------------------------------------------------------------------------
+
+    def measured(self, water: Water, reading: str, at: datetime, how: str = "") -> Value:
+        """A value read from the water as it is now: with noise; ``exact`` without, ``+0.25`` so much beside that."""
+        spec = self._room.readings[reading]
+        if spec.quantity == "level":
+            reservoir = reading.removesuffix("-level")
+            litres = water.level(reservoir) + self._rng.gauss(0, water.noise_of_level(reservoir))
+            number = from_canonical("level", min(litres, spec.capacity or litres), spec.unit, reading=spec)
+            if spec.unit == "L" and (spec.capacity or 0.0) <= _SMALL:
+                return self._value(reading, f"{max(0, round(number * 2)) / 2:g} L")
+            return self._value(reading, f"{max(0.0, number):.0f} {spec.unit}")
+        number = water.shown(reading, at, noise=not how)
+        if how not in ("", "exact"):
+            number += float(how)
+        decimals = _DECIMALS.get(water.series(reading).read_to, 0)
+        unit = "" if spec.unit == "pH" else spec.unit
+        return self._value(reading, f"{number:.{decimals}f} {unit}".strip())
+
+    def _given(self, water: Water, reading: str, at: datetime, how: str, flag: str | None) -> Value:
+        """A value as the recipe has it: measured, or typed as it stands."""
+        if how in ("", "exact") or how.startswith("+"):
+            how = self.measured(water, reading, at, how).entered
+        return self._value(reading, how, flag)
+
+    def _value(self, reading: str, entered: str, flag: str | None = None) -> Value:
+        """A value as typed."""
+        spec = self._room.readings[reading]
+        number, _, unit = entered.partition(" ")
+        canonical = to_canonical(spec.quantity, float(number), unit or spec.unit, reading=spec)
+        name = QUANTITIES[spec.quantity].canonical
+        return Value(reading=reading, entered=entered, value=round(canonical, 6), unit=name, flag=flag)
+
+    # -- records -----------------------------------------------------------------------------------
+
+    def about(
+        self,
+        task: Task,
+        kind: str,
+        at: datetime,
+        by: str,
+        *,
+        values: tuple[Value, ...] = (),
+        note: str = "",
+        reason: str = "",
+        until: datetime | None = None,
+        ref: str = "",
+        late: bool = False,
+    ) -> Record:
+        """A record of a task at its station; `late`: written down well after it happened."""
+        bench = task.source == "reading" and self._room.readings[task.takes[0]].quantity in _BENCH
+        ref = self._named[ref].id if ref else ""
+        return self.plain(
+            kind, at, by, system=task.system, station=task.station, task=task.id, values=values, note=note,
+            reason=reason, until=until, ref=ref, device="bench" if bench else "walk", late=late,
+        )  # fmt: skip
+
+    def event(self, water: Water, event: Event, number: int, at: datetime, by: str) -> Record:
+        """What the recipe tells, on the day `number`."""
+        task = self._room.tasks[event.task] if event.task else None
+        equipment = self._equipment.get(event.ref)
+        system, _, station = event.station.partition("/")
+        if task is not None:
+            system, station = task.system, task.station
+        elif equipment is not None:
+            system, station = equipment.system, equipment.station
+        values = tuple(self._given(water, reading, at, how, event.flag) for reading, how in event.values.items())
+        ref, about = event.ref, event.task
+        if ref and equipment is None:
+            named = self._named[ref]
+            ref = named.id
+            if event.kind == STRIKE:
+                system, station, about = named.system or "", named.station or "", named.task or ""
+        until = self._clock.at(number + event.until_days, event.until) if event.until else None
+        record = self.plain(
+            event.kind, at, by, system=system, station=station, task=about, values=values, note=event.note,
+            reason=event.reason, until=until, ref=ref, device=event.device,
+        )  # fmt: skip
+        if event.name:
+            self._named[event.name] = record
+        return record
+
+    def plain(
+        self,
+        kind: str,
+        at: datetime,
+        by: str,
+        *,
+        system: str = "",
+        station: str = "",
+        task: str = "",
+        values: tuple[Value, ...] = (),
+        note: str = "",
+        reason: str = "",
+        until: datetime | None = None,
+        ref: str = "",
+        device: str = "walk",
+        late: bool = False,
+    ) -> Record:
+        local = self._room.calendar.local
+        at = at.replace(microsecond=0)
+        recorded = at + timedelta(seconds=self._rng.randrange(3, 40))
+        if late:
+            end = self._room.calendar.end(self._room.calendar.round_day(at))
+            recorded = min(at + timedelta(seconds=self._rng.randrange(1200, 7200)), end - timedelta(minutes=5))
+        return Record(
+            id=self._id(recorded),
+            kind=kind,
+            at=local(at),
+            recorded=local(recorded),
+            by=by,
+            device=self._recipe.devices[device],
+            system=system or None,
+            station=station or None,
+            task=task or None,
+            values=values,
+            note=note,
+            words=condition_words(note) if kind not in _NO_WORDS else (),
+            reason=reason,
+            until=local(until) if until is not None else None,
+            ref=ref or None,
+        )
+
+    def _id(self, recorded: datetime) -> str:
+        """A UUID of version 7 (RFC 9562 section 5.7) whose random bits come from the seed."""
+        milliseconds = int(recorded.timestamp()) * 1000 + self._rng.randrange(1000)
+        bits = milliseconds << 80 | 7 << 76 | self._rng.getrandbits(12) << 64 | 2 << 62 | self._rng.getrandbits(62)
+        return str(UUID(int=bits))

@@ -121,8 +121,10 @@ def parse_rrule(text: str) -> RRule:
 
 def check_occurs(rule: RRule, start: date) -> None:
     """Raise `CannotRead` when the rule has no date within five years of `start`."""
+    from dateutil.relativedelta import relativedelta
+
     first = dates_of(rule, start).first
-    if first is None or first > date(start.year + 5, start.month, min(start.day, 28)):
+    if first is None or first > start + relativedelta(years=5):
         raise _wrong(
             rule.text,
             f"gives no date within five years of its start, {start.isoformat()}",
@@ -216,8 +218,10 @@ class Dates:
         if rule.freq == "YEARLY" and not (rule.byday or rule.bymonthday or rule.byyearday or rule.byweekno):
             self._months = sorted(set(rule.bymonth)) or [start.month]
         self._last = rule.until
-        if rule.count is not None:
-            self._last = self._counted(rule.count)
+        if rule.count is not None and rule.freq == "DAILY" and not (rule.byday or rule.bymonthday or rule.bymonth):
+            self._last = _limited(start, (rule.count - 1) * rule.interval)
+        self._counts = [0]
+        """How many dates lie before each block, as far as that was needed for COUNT."""
 
     @property
     def first(self) -> date | None:
@@ -240,6 +244,8 @@ class Dates:
 
     def until(self, day: date) -> Iterator[date]:
         """The dates up to and with `day`, in falling order."""
+        if self.rule.count is not None:
+            self._before(self._block_of(day) + 1)  # which finds the last date when it comes before that
         if self._last is not None:
             day = min(day, self._last)
         for block in range(self._block_of(day), -1, -1):
@@ -254,16 +260,6 @@ class Dates:
     def _reach(self) -> timedelta:
         """How long a gap is crossed before the rule counts as ended."""
         return max(_SEARCH, 2 * _BLOCK[self.rule.freq] * (self._period_start(1) - self._period_start(0)))
-
-    def _counted(self, count: int) -> date | None:
-        """The last of `count` dates; None when there are fewer."""
-        rule = self.rule
-        if rule.freq == "DAILY" and not (rule.byday or rule.bymonthday or rule.bymonth):
-            return _limited(self.start, (count - 1) * rule.interval)
-        for number, found in enumerate(self.after(self.start - timedelta(days=1)), 1):
-            if number == count:
-                return found
-        return None
 
     def _block_of(self, day: date) -> int:
         rule = self.rule
@@ -296,6 +292,23 @@ class Dates:
         return date(self.start.year + step, 1, 1) if self.start.year + step < _LAST_YEAR else _LAST_DAY
 
     def _block(self, block: int) -> tuple[date, ...]:
+        """The dates of one block, those beyond COUNT left out."""
+        dates = self._expanded(block)
+        if self.rule.count is not None and self._last is None:
+            dates = dates[: self.rule.count - self._before(block)]
+        return dates
+
+    def _before(self, block: int) -> int:
+        """How many dates lie before the block; counted once, and only up to COUNT."""
+        count, counts = self.rule.count or 0, self._counts
+        while self._last is None and len(counts) <= block:
+            dates = self._expanded(len(counts) - 1)
+            if counts[-1] + len(dates) >= count:
+                self._last = dates[count - counts[-1] - 1]
+            counts.append(counts[-1] + len(dates))
+        return counts[min(block, len(counts) - 1)]
+
+    def _expanded(self, block: int) -> tuple[date, ...]:
         found = self._blocks.get(block)
         if found is None:
             size = _BLOCK[self.rule.freq]

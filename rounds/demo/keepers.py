@@ -18,6 +18,8 @@ _EVENING = time(19)
 """What is due from here on is done when it is due, by whoever closes the room."""
 _SETTLING = timedelta(minutes=25)
 """After the beginning of a shift: accepting the room, the first look."""
+_USUAL = timedelta(minutes=30)
+"""Within so long the work of a usual hour is done."""
 _QUARANTINE = timedelta(minutes=130)
 """Before the end of the late shift: from quarantine nobody goes back to the clean zones."""
 
@@ -132,6 +134,8 @@ class Keepers:
             spare = _QUARANTINE if shift == LATE else _SETTLING
             release = begins + _SETTLING + (ends - begins - _SETTLING - spare) * self._rng.random()
         deadline = fine if fine > begins else ends
+        if usual is not None:
+            deadline = min(deadline, release + _USUAL)
         release = min(release, deadline - (minutes + 6) * _MINUTE)
         return _Job(max(release, begins), deadline, minutes, self._place[item.task.id], item)
 

@@ -139,10 +139,9 @@ class _Story:
         """
         today = self._clock.day(number)
         for task in self._room.tasks.values():
-            held = self._recipe.held.get(task.id)
             version, sleeps_until = self._asleep.get(task.id, (-1, begin))
             known = self._history.version(task.id)
-            if (held is not None and number > held) or (version == known and begin < sleeps_until):
+            if self._held(number, task) or (version == known and begin < sleeps_until):
                 continue
             if isinstance(task.rule, OnDates) and not task.make_up:
                 for each in occurrences_of(self._room, task).on(today):
@@ -156,6 +155,16 @@ class _Story:
                 elif isinstance(task.rule, AgainAfter):
                     day = self._room.calendar.round_day(item.due_at)
                     self._asleep[task.id] = (known, self._room.calendar.start(day))
+
+    def _held(self, number: int, task: Task) -> bool:
+        """Whether nobody does the task on this day, due or not.
+
+        Counted in months a task comes round up to three days before its anchor, where a month is shorter; it waits.
+        """
+        last = self._recipe.held.get(task.id, number)
+        anchor = self._recipe.anchors.get(task.id, number)
+        months = isinstance(task.rule, AgainAfter) and task.rule.span.unit == "months"
+        return number > last or (months and 0 < anchor - number <= 3)
 
     def _replaced(self, number: int, item: ToDo) -> bool:
         """Whether the recipe has its own account of the item: nobody did it, or an event stands for it."""

@@ -25,6 +25,8 @@ SOLUTIONS = ("nursery/alkalinity-solution", "nursery/calcium-solution")
 _DAY = timedelta(days=1)
 _HOUR = timedelta(hours=1)
 _SATURDAY = 5
+_REPEATED = 2.2
+"""Sigmas off at which a keeper repeats a test instead of writing it down."""
 
 
 class Clock:
@@ -218,7 +220,9 @@ class Water:
     def shown(self, reading: str, at: datetime, noise: bool = True) -> float:
         """What the instrument shows, rounded to what it can be read to."""
         series = self._series[reading]
-        value = self.truth(reading, at) + (self._rng.gauss(0, series.noise) if noise and series.noise else 0.0)
+        value = self.truth(reading, at)
+        if noise and series.noise:
+            value += series.noise * min(_REPEATED, max(-_REPEATED, self._rng.gauss(0, 1)))
         until, wrong = self._instruments.get(reading, (at, 0.0))
         if at < until:
             value += wrong

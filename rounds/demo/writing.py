@@ -15,7 +15,7 @@ from rounds.demo.water import Clock, Water
 
 _DECIMALS = {0.01: 2, 0.05: 2, 0.1: 1, 0.5: 1}
 """Digits written after the point, by what an instrument is read to."""
-_SMALL = 15.0
+_SMALL = 50.0
 """Litres: a container of up to this size is read to half a litre."""
 _NO_WORDS = frozenset(("handover", "accepted", "protocol"))
 """Kinds whose notes speak of the shift and not of animals."""

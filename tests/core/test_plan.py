@@ -150,8 +150,18 @@ def test_a_strike_cannot_be_struck(order):
     closing = done(TASK, "2026-03-04 08:00")
     first = strike(closing, "2026-03-04 08:30")
     records = [closing, first, strike(first, "2026-03-04 08:40")]
-    items = Bench(THREE_DAYS).items("2026-03-04 09:00", [records[place] for place in order])
-    assert [item.state for item in items] == ["overdue"]
+    history = History(records[place] for place in order)
+    bench = Bench(THREE_DAYS)
+    assert [item.state for item in due_items(bench.room, history, bench.at("2026-03-04 09:00"))] == ["overdue"]
+    assert history.strike_of(first.id) is None
+
+
+@pytest.mark.parametrize("order", [(0, 1, 2), (2, 1, 0), (1, 2, 0)], ids=str)
+def test_of_two_strikes_the_earlier_is_named(order):
+    """Two devices struck one record: all agree on whose strike it is."""
+    closing = done(TASK, "2026-03-04 08:00")
+    records = [closing, strike(closing, "2026-03-04 08:30", "TV"), strike(closing, "2026-03-04 08:40", "MK")]
+    assert History(records[place] for place in order).strike_of(closing.id).by == "TV"
 
 
 def test_a_strike_of_an_unknown_record_waits_for_it():
@@ -881,11 +891,12 @@ def test_a_paused_task_is_out_whatever_its_importance(importance):
 
 
 def test_the_round_follows_the_walk():
-    """The room first, then the route, then other systems by id; in each by station, tasks before readings before levels."""
+    """Room, route, other systems by id; in each by station, there tasks, then readings, then levels."""
     task = '[[tasks]]\nid = "{0}"\ntitle = "{0}"\nstation = "{1}"\nagain_after = "1 day"\n'
     walk = (
         'name = "{}"\n[[stations]]\nid = "second"\n[[stations]]\nid = "first"\n'
-        '[[reservoirs]]\nid = "barrel"\nkind = "top-off"\nstation = "second"\ncapacity = "80 L"\nagain_after = "1 day"\n'
+        '[[reservoirs]]\nid = "barrel"\nkind = "top-off"\nstation = "second"\ncapacity = "80 L"\n'
+        'again_after = "1 day"\n'
         '[[readings]]\nid = "ph"\nquantity = "pH"\nstation = "second"\nagain_after = "1 day"\n'
         + task.format("at-first", "first") + task.format("z", "second") + task.format("a", "second")
     )  # fmt: skip

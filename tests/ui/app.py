@@ -137,7 +137,7 @@ def shown(pilot: Pilot[Any]) -> str:
 
 def flat(pilot: Pilot[Any]) -> str:
     """The painted text with line breaks and runs of blanks as one blank."""
-    return " ".join(shown(pilot).replace("│", " ").split())
+    return " ".join(shown(pilot).translate({ord(line): " " for line in "│█"}).split())
 
 
 def row_text(pilot: Pilot[Any], title: str) -> str:
@@ -194,6 +194,15 @@ async def write(pilot: Pilot[Any], text: str, *, enter: bool = True) -> None:
     if enter:
         await pilot.press("enter")
         await pilot.pause()
+
+
+async def choose(pilot: Pilot[Any], key: str, text: str) -> None:
+    """Open a list with a key and type a part of a name into it."""
+    await until(pilot, lambda: pilot.app.screen is walk(pilot))
+    await pilot.press(key)
+    await until(pilot, lambda: isinstance(pilot.app.focused, Input))
+    await pilot.press(*text)
+    await until(pilot, lambda: getattr(pilot.app.focused, "value", "") == text)
 
 
 def set_clock(pilot: Pilot[Any], when: str) -> None:

@@ -161,6 +161,8 @@ def _unit(rest: str, quantity: str, salinity_unit: str) -> tuple[Unit | None, in
         if found := re.match(pattern, rest.replace("μ", "µ"), re.IGNORECASE):
             return unit, found.end()
     if quantity == "salinity" and (found := re.match(r"\s*SG(?=[\s,;]|$)", rest, re.IGNORECASE)):
+        if pair := re.match(r"\s*SG\s+[0-9.]+\s*/\s*\S+", rest, re.IGNORECASE):
+            raise Refused(f"{pair.group().strip()} is no pair known here; type SG 20/20, SG 25/25 or SG 60/60F")
         if not salinity_unit.startswith("SG"):
             raise Refused("SG alone has no reference here; type SG 20/20, SG 25/25 or SG 60/60F")
         return find_unit(quantity, salinity_unit), found.end()

@@ -234,7 +234,7 @@ class History:
             return found
 
         everything = self._all.cut(begin, at_least)
-        open_concerns = {id: c for id, c in self._concerns.items() if not self._closed(id)}
+        open_concerns = {id: c for id, c in self._concerns.items() if not self._closed(id, begin)}
         return Kept(
             since=since,
             all=KeptLog(tuple(everything), everything.floor is not None),
@@ -269,8 +269,9 @@ class History:
             history._records.update({record.id: record for record in records})
         return history
 
-    def _closed(self, concern: str) -> bool:
-        return any(record.kind == CONCERN_CLOSED for record in self._concern_logs.get(concern, _EMPTY))
+    def _closed(self, concern: str, before: datetime) -> bool:
+        log = self._concern_logs.get(concern, _EMPTY)
+        return any(record.kind == CONCERN_CLOSED and record.at < before for record in log)
 
     def find(self, id: str) -> Record | None:
         """The record with this id; raises `Incomplete` when it may lie further back than what was kept."""
@@ -306,6 +307,7 @@ class History:
 
     def concerns(self, now: datetime) -> list[Record]:
         """Concerns opened by `now` and not closed by then, the oldest first."""
+        self.check(now)
         return sorted(
             (
                 concern
@@ -322,8 +324,10 @@ class History:
 
     def _strike(self, id: str, strike: Record) -> None:
         target, known = self._records.get(id), self._struck.get(id)
-        if target is None and self._since is not None:
-            self._unsure = True  # what it strikes lies further back than what was kept
+        if self._since is not None and (
+            target is None or (target.kind == CONCERN_CLOSED and target.ref not in self._concerns)
+        ):
+            self._unsure = True  # what it strikes, or reopens, lies further back than what was kept
         if target is not None and target.kind == STRIKE:
             return
         if known is None and target is not None:

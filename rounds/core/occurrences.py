@@ -106,6 +106,9 @@ class Occurrences:
             behind = due - previous if previous is not None else None
             gap = ahead or behind or ONE_DAY
             since = behind or ahead or ONE_DAY
-            early = min(since / 4, EARLY_AT_MOST) if self._early is None else min(self._early, since)
+            if self._early is None:
+                early = min(since / 4, EARLY_AT_MOST)
+            else:
+                early = min(self._early, since) if behind or ahead else self._early
             found.append(Occurrence(due, days[due], due - early, gap))
         return found

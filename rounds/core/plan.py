@@ -288,17 +288,31 @@ def _on_dates(room: Room, history: History, task: Task, now: datetime, day: date
         yield _open_item(room, history, task, current, last, now, day)
     yield from _closed_occurrences(room, history, task, occurrences, current, now, day)
     if not task.make_up:
-        for of_day in (day - ONE_DAY, day):
-            for each in occurrences.on(of_day):
-                if occurrence is not None and each.due == occurrence.due:
-                    continue
-                following = occurrences.next(each)
-                if _closings_in(log, each, following, now):
-                    continue
-                if now >= _lapses(room, task, each, following):
-                    yield _missed_item(room, history, task, each, following, now, last)
-                elif of_day == day and occurrence is not None and each.due > occurrence.due:
-                    yield _open_item(room, history, task, _occurrence_due(room, task, each, 0), last, now, day)
+        for each in _lapsing(room, task, occurrences, day):
+            if occurrence is not None and each.due == occurrence.due:
+                continue
+            following = occurrences.next(each)
+            if _closings_in(log, each, following, now):
+                continue
+            if now >= _lapses(room, task, each, following):
+                yield _missed_item(room, history, task, each, following, now, last)
+            elif each.day == day and occurrence is not None and each.due > occurrence.due:
+                yield _open_item(room, history, task, _occurrence_due(room, task, each, 0), last, now, day)
+
+
+def _lapsing(room: Room, task: Task, occurrences: Occurrences, day: date) -> list[Occurrence]:
+    """The occurrences of this round day and the one before, and older ones that lapse only in these days."""
+    found = [*occurrences.on(day - ONE_DAY), *occurrences.on(day)]
+    if task.lapse is None or task.lapse <= timedelta(0):
+        return found
+    begin = room.calendar.start(day - ONE_DAY)
+    older = occurrences.holding(begin - task.lapse) or occurrences.first
+    older_found = []
+    while older is not None and older.due + task.lapse < room.calendar.end(day) and older.day < day - ONE_DAY:
+        if older.due + task.lapse >= begin:
+            older_found.append(older)
+        older = occurrences.next(older)
+    return older_found + found
 
 
 def _to_make_up(occurrences: Occurrences, last: Record | None) -> Occurrence | None:

@@ -79,7 +79,8 @@ def title_of(room: Room, record: Record) -> str:
     if task is not None:
         return plain(task.title)
     if record.task is not None:
-        return plain(record.task)
+        reading = room.readings.get(record.task)
+        return plain(f"Test {reading.name}" if reading is not None else record.task)
     if record.system is None:
         return ""
     system = room.system.get(record.system)

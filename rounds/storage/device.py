@@ -115,4 +115,6 @@ def _given_now(text: str, zone: ZoneInfo) -> datetime:
         given = datetime.fromisoformat(text.strip())
     except ValueError:
         raise CannotRead(f"ROUNDS_NOW={text!r} is no time; write it in ISO 8601, such as 2026-11-25T09:30") from None
+    if not 1900 <= given.year <= 2200:
+        raise CannotRead(f"ROUNDS_NOW={text!r} lies outside the years 1900 to 2200; write another time")
     return (given if given.tzinfo else given.replace(tzinfo=zone)).astimezone(UTC)

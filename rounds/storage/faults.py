@@ -50,7 +50,7 @@ class Lines:
         self._keys: dict[tuple[str, int, str], int] = {}
         counts: dict[str, int] = {}
         table, index, quote = "", 0, ""
-        for number, line in enumerate(text.splitlines(), 1):
+        for number, line in enumerate(text.split("\n"), 1):
             if quote:
                 if quote in line:
                     quote = ""
@@ -68,4 +68,6 @@ class Lines:
 
     def find(self, table: str, index: int, key: str = "") -> int | None:
         """The line of a key, else of its table's header, else None."""
+        if not table and key and (key, 0) in self._tables:
+            return self._tables[(key, 0)]
         return self._keys.get((table, index, key)) or self._tables.get((table, index))

@@ -12,7 +12,7 @@ import msgspec
 from rounds.core.calendar import ONE_DAY
 from rounds.core.errors import CannotRead, NoRoom, Refused
 from rounds.core.history import History, Incomplete
-from rounds.core.model import Keeper, Room, Task
+from rounds.core.model import Called, Keeper, Reading, Room, Task
 from rounds.core.plan import DueItem, Forecast, due_items
 from rounds.core.record import STRIKE, Record
 from rounds.core.units import Seawater
@@ -117,6 +117,8 @@ class RoomFolder:
         tasks = self.model.tasks
         if name in tasks:
             return tasks[name]
+        if (reading := self.model.readings.get(name)) is not None:
+            return _measured(reading)
         found = [task for task in tasks.values() if task.id.partition("/")[2] == name]
         if len(found) == 1:
             return found[0]
@@ -257,6 +259,19 @@ class RoomFolder:
         except NoRoom as gone:
             return RoomFaults([Fault(file=ROOM_FILE, sentence=str(gone))])
         return True
+
+
+def _measured(reading: Reading) -> Task:
+    """Taking a reading that nothing asks for by itself."""
+    return Task(
+        id=reading.id,
+        system=reading.system,
+        station=reading.station,
+        title=f"Test {reading.name}",
+        source="reading",
+        rule=Called(),
+        takes=(reading.id,),
+    )
 
 
 def _new_id() -> str:

@@ -543,6 +543,8 @@ class _Loader:
                 return Once(once.date(), once.time().replace(microsecond=0))
             return Once(once)
         if not called:
+            if table.raw("called") is not False:
+                return None
             table.fault("called", "called = false is no rule; write called = true or another rule")
             return None
         return Called()

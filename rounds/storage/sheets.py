@@ -51,13 +51,12 @@ class Stamp(msgspec.Struct, frozen=True, order=True):
 
 
 def sheet_files(room: Path) -> list[tuple[Path, Stamp]]:
-    """Every regular ``*.json`` under ``sheets/``, whatever its name, in order of path."""
-    try:
-        with os.scandir(room / SHEETS) as entries:
-            years = [Path(each.path) for each in entries if each.is_dir(follow_symlinks=False)]
-    except OSError:
-        return []
-    return sorted(found for folder in (room / SHEETS, *years) for found in _regular(folder))
+    """Every regular ``*.json`` under ``sheets/``, however deep and whatever its name, in order of path."""
+    found: list[tuple[Path, Stamp]] = []
+    folders = [room / SHEETS]
+    while folders:
+        found += _regular(folders.pop(), deeper=folders)
+    return sorted(found)
 
 
 def day_files(room: Path, days: Iterable[date]) -> list[tuple[Path, Stamp]]:
@@ -68,12 +67,19 @@ def day_files(room: Path, days: Iterable[date]) -> list[tuple[Path, Stamp]]:
     return sorted(found for folder in folders for found in _regular(folder, starts))
 
 
-def _regular(folder: Path, starts: tuple[str, ...] = ("",)) -> Iterator[tuple[Path, Stamp]]:
-    """The regular ``*.json`` files of one folder whose names begin so; nothing where it cannot be read."""
+def _regular(
+    folder: Path, starts: tuple[str, ...] = ("",), deeper: list[Path] | None = None
+) -> Iterator[tuple[Path, Stamp]]:
+    """The regular ``*.json`` files of one folder whose names begin so; nothing where it cannot be read.
+
+    The folders in it, links left out, are added to `deeper`.
+    """
     try:
         with os.scandir(folder) as entries:
             for entry in entries:
                 name = entry.name
+                if deeper is not None and entry.is_dir(follow_symlinks=False):
+                    deeper.append(Path(entry.path))
                 if not name.endswith(".json") or name.startswith(".") or not name.startswith(starts):
                     continue
                 status = entry.stat(follow_symlinks=False)
@@ -90,7 +96,7 @@ def sheet_path(room: Path, day: date, device: str, copy: int = 1) -> Path:
 
 
 def parse_sheet(content: bytes) -> dict[str, Any]:
-    """The records of a sheet by document number, undecoded; raise `DamagedSheet`."""
+    """A sheet as it stands in the file, its records undecoded; raise `DamagedSheet`."""
     if len(content) > LARGEST:
         raise DamagedSheet(f"the file has {len(content):,} bytes, too many for a sheet")
     try:
@@ -98,16 +104,15 @@ def parse_sheet(content: bytes) -> dict[str, Any]:
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
         what = "the file is empty" if not content.strip() else f"it is not JSON ({error})"
         raise DamagedSheet(what) from None
-    records = data.get(TABLE) if isinstance(data, dict) else None
-    if not isinstance(records, dict):
+    if not isinstance(data, dict) or not isinstance(data.get(TABLE), dict):
         raise DamagedSheet(f'it has no "{TABLE}" table')
-    return records
+    return data
 
 
 def read_sheet(path: Path) -> SheetRead:
     """Read one file as far as it can be read; never raises for what the file holds."""
     try:
-        records = parse_sheet(path.read_bytes())
+        records = parse_sheet(path.read_bytes())[TABLE]
     except OSError as error:
         return SheetRead(problems=(f"it cannot be read ({error.strerror or error})",))
     except DamagedSheet as damage:
@@ -190,7 +195,10 @@ def open_sheet(path: Path) -> TinyDB:
                 return None
             except IsADirectoryError:
                 raise DamagedSheet("a folder stands in its place") from None
-            return {TABLE: parse_sheet(content)}
+            sheet = parse_sheet(content)
+            if not all(number.isdecimal() and isinstance(entry, dict) for number, entry in sheet[TABLE].items()):
+                raise DamagedSheet("an entry of it is no record")
+            return sheet
 
         def write(self, data: dict[str, dict[str, Any]]) -> None:
             replace_file(self._path, msgspec.json.format(msgspec.json.encode(data), indent=1) + b"\n")

@@ -30,20 +30,23 @@ class File:
         self._text = text
         self._lines: Lines | None = None
 
-    def fault(self, sentence: str, table: str = "", index: int = 0, key: str = "", label: str = "") -> None:
+    def fault(self, sentence: str, table: str = "", index: int | None = 0, key: str = "", label: str = "") -> None:
         if self._lines is None:
             self._lines = Lines(self._text)
         where = ""
         if table:
-            where = f"[[{table}]]" + (f' "{label}"' if label else f" number {index + 1}")
-        line = self._lines.find(table, index, key)
+            where = f"[{table}]"
+            if index is not None:
+                where = f"[{where}]" + (f' "{label}"' if label else f" number {index + 1}")
+        line = self._lines.find(table, index or 0, key)
         self.faults.append(Fault(file=self.name, line=line, table=where, key=key, sentence=sentence))
 
 
 class Table:
     """One table of a file; every key is asked for once, and what was not asked for is a fault."""
 
-    def __init__(self, file: File, data: dict[str, Any], name: str = "", index: int = 0) -> None:
+    def __init__(self, file: File, data: dict[str, Any], name: str = "", index: int | None = None) -> None:
+        """`index` counts the tables of one ``[[name]]``; None for a ``[name]`` and for the file itself."""
         self.file = file
         self.name = name
         self.index = index

@@ -205,6 +205,14 @@ async def choose(pilot: Pilot[Any], key: str, text: str) -> None:
     await until(pilot, lambda: getattr(pilot.app.focused, "value", "") == text)
 
 
+async def look(pilot: Pilot[Any]) -> None:
+    """Have the walk look at clock, sheets and files now, and wait until it has taken in what it found."""
+    await pilot.app.workers.wait_for_complete()
+    walk(pilot)._look()
+    await pilot.app.workers.wait_for_complete()
+    await pilot.pause()
+
+
 def set_clock(pilot: Pilot[Any], when: str) -> None:
     """Let the clock of the open room stand at a time."""
     walk(pilot).room.clock.now = lambda: at(when).astimezone(UTC)  # type: ignore[method-assign]

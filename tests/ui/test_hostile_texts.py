@@ -33,7 +33,7 @@ from tests.ui.app import (
 
 HOSTILE = {
     "markup": "[bold]x[/bold] [/sump] [@click=app.quit]y[/] [x [$ [[ ]",
-    "controls": "red \x1b[31mtext\x1b[0m \x1b]0;title\x07 \x9b31m \x85 one\ntwo\r\nthree\ttabbed a\u2028b\u200bd\ufeffe\x00f",
+    "controls": "red \x1b[31mtext\x1b[0m \x1b]0;title\x07 \x9b31m \x85 a\nb\r\nc\td e\u2028f\u200bg\ufeff \x00",
     "directions and scripts": "abc \u202edef\u202c \u2066ghi\u2069 ריף אלמוגים شعاب 🐠🪸👩🏽‍🔬 1️⃣ e\u0301\u0301",
     "wide and long": "珊瑚水槽" * 12 + "unbroken" * 19,
 }

@@ -15,6 +15,7 @@ from tests.ui.app import (
     current,
     flat,
     line,
+    look,
     record,
     records,
     set_clock,
@@ -138,7 +139,7 @@ async def test_the_line_moves_with_its_row_when_another_device_closes_one_above(
         await to(pilot, "nursery/alkalinity")
         await pilot.press("enter", *"8.1")
         record(kept, "done", "nursery/feed", "2026-11-25T09:29")
-        walk(pilot)._look()
+        await look(pilot)
         await pilot.pause()
         assert current(pilot) == "nursery/alkalinity"
         row = next(row for row in walk(pilot).query(ItemRow) if row.has_class("-current"))
@@ -156,7 +157,7 @@ async def test_a_reading_taken_out_of_the_room_while_its_line_is_open(kept: Path
         text = path.read_text()
         begin, end = text.index('[[readings]]\nid = "alkalinity"'), text.index('[[readings]]\nid = "phosphate"')
         path.write_text(text[:begin] + text[end:])
-        walk(pilot)._look()
+        await look(pilot)
         await pilot.pause()
         if walk(pilot).typing:
             await write(pilot, "8.1")
@@ -179,7 +180,7 @@ async def test_a_write_that_fails_after_the_file_was_replaced_is_not_written_twi
             broken.setattr(atomic, "sync_folder", full)
             await write(pilot, "40 wet")
             await until(pilot, lambda: "not recorded" in flat(pilot))
-        walk(pilot)._look()
+        await look(pilot)
         await pilot.press("enter")
         await pilot.pause()
         if pilot.app.screen is not walk(pilot):
@@ -196,7 +197,7 @@ async def test_a_clock_set_back_does_not_hide_what_was_just_recorded(kept: Path)
         await pilot.press("enter")
         await until(pilot, lambda: state(pilot, "nursery/look") == "done")
         set_clock(pilot, "2026-11-25T09:38")
-        walk(pilot)._look()
+        await look(pilot)
         await pilot.pause()
         assert state(pilot, "nursery/look") == "done" or "clock" in flat(pilot).replace("clock set by hand", "")
 

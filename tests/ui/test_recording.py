@@ -22,6 +22,7 @@ from tests.ui.app import (
     current,
     flat,
     line,
+    look,
     record,
     records,
     row_text,
@@ -217,7 +218,7 @@ async def test_a_task_done_twice_is_asked_and_only_y_records(kept: Path) -> None
     """A second feed says when the first was and by whom."""
     async with walking(kept) as pilot:
         record(kept, "done", "nursery/feed", "2026-11-25T09:18")
-        walk(pilot)._look()
+        await look(pilot)
         await to(pilot, "nursery/look")
         await pilot.press("up")
         assert current(pilot) == "nursery/feed"
@@ -615,7 +616,7 @@ async def test_an_early_occurrence_can_be_done_before_its_time(kept: Path) -> No
         await pilot.press("enter")
         await until(pilot, lambda: records(kept))
         set_clock(pilot, "2026-11-25T12:00")
-        walk(pilot)._look()
+        await look(pilot)
         items = [item for item in walk(pilot)._items if item.task.id == "nursery/floss" and item.in_round]
         assert [item.state for item in items] == [DONE]
 

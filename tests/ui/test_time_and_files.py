@@ -27,6 +27,7 @@ from tests.ui.app import (
     current,
     flat,
     line,
+    look,
     record,
     records,
     row_text,
@@ -63,17 +64,17 @@ async def test_a_minute_later_due_becomes_overdue_and_later_becomes_due(kept: Pa
     async with walking(kept) as pilot:
         await to(pilot, "nursery/look")
         set_clock(pilot, "2026-11-25T13:00")
-        walk(pilot)._look()
+        await look(pilot)
         await pilot.pause()
         assert state(pilot, "nursery/look") == DUE
         assert state(pilot, "nursery/phosphate") == LATER
         advance(pilot, timedelta(minutes=1))
-        walk(pilot)._look()
+        await look(pilot)
         await until(pilot, lambda: "6 hours late" in row_text(pilot, "Look over the colonies"))
         assert state(pilot, "nursery/look") == OVERDUE
         assert current(pilot) == "nursery/look"
         set_clock(pilot, "2026-11-25T14:00")
-        walk(pilot)._look()
+        await look(pilot)
         assert state(pilot, "nursery/phosphate") == DUE
         await until(pilot, lambda: "late shift" in flat(pilot))
         assert "Wed 25 Nov 14:00" in flat(pilot)
@@ -86,10 +87,10 @@ async def test_a_new_round_day_begins_with_a_sentence(kept: Path) -> None:
         await pilot.press("enter")
         await until(pilot, lambda: records(kept))
         set_clock(pilot, "2026-11-26T03:59")
-        walk(pilot)._look()
+        await look(pilot)
         assert counts(walk(pilot)._items).done == 1
         set_clock(pilot, "2026-11-26T04:00")
-        walk(pilot)._look()
+        await look(pilot)
         await until(pilot, lambda: "A new round has begun: Thu 26 Nov." in flat(pilot))
         await until(pilot, lambda: "carried over or missed as its rule says." in flat(pilot))
         assert counts(walk(pilot)._items).done == 0
@@ -102,7 +103,7 @@ async def test_three_days_asleep_are_taken_in_at_one_look(kept: Path) -> None:
     async with walking(kept) as pilot:
         await to(pilot, "nursery/look")
         advance(pilot, timedelta(days=3))
-        walk(pilot)._look()
+        await look(pilot)
         await until(pilot, lambda: "A new round has begun: Sat 28 Nov." in flat(pilot))
         assert "Sat 28 Nov 09:30" in flat(pilot)
         assert "3 days late" in row_text(pilot, "Look over the colonies")
@@ -125,7 +126,7 @@ async def test_an_open_line_survives_a_new_minute_and_a_new_day(kept: Path) -> N
         await to(pilot, "nursery/alkalinity")
         await pilot.press("enter", *"8.1 clou")
         set_clock(pilot, "2026-11-26T04:00")
-        walk(pilot)._look()
+        await look(pilot)
         await pilot.press(*"dy")
         assert typed(pilot) == "8.1 cloudy"
         await pilot.press("enter")
@@ -167,7 +168,7 @@ async def test_a_sheet_that_goes_away_takes_its_records_with_it(kept: Path) -> N
     async with walking(kept) as pilot:
         assert state(pilot, "nursery/look") == DONE
         (kept / "sheets/2026/2026-11-25.tablet.json").unlink()
-        walk(pilot)._look()
+        await look(pilot)
         await until(pilot, lambda: state(pilot, "nursery/look") == DUE)
 
 
@@ -199,7 +200,7 @@ async def test_a_room_file_broken_while_open_leaves_the_last_good_version_in_use
     async with walking(kept) as pilot:
         await to(pilot, "nursery/look")
         path.write_text(good.replace('again_after = "8 hours"', 'again_after = "8 moons"'))
-        walk(pilot)._look()
+        await look(pilot)
         await until(pilot, lambda: "1 fault in room files, last good version in use: F2" in flat(pilot))
         assert current(pilot) == "nursery/look"
         await pilot.press("f2")
@@ -210,7 +211,7 @@ async def test_a_room_file_broken_while_open_leaves_the_last_good_version_in_use
         await pilot.press("enter")
         await until(pilot, lambda: records(kept))
         path.write_text(good.replace('title = "Feel the return pump"', 'title = "Listen to the return pump"'))
-        walk(pilot)._look()
+        await look(pilot)
         await until(pilot, lambda: "The room's files have changed and are taken up." in flat(pilot))
         assert "fault" not in flat(pilot)
         await to(pilot, "nursery/return")
@@ -223,13 +224,13 @@ async def test_the_room_file_gone_while_open_changes_nothing(kept: Path) -> None
     good = path.read_text()
     async with walking(kept) as pilot:
         path.unlink()
-        walk(pilot)._look()
+        await look(pilot)
         await until(pilot, lambda: "1 fault in room files" in flat(pilot))
         await to(pilot, "nursery/look")
         await pilot.press("enter")
         await until(pilot, lambda: records(kept))
         path.write_text(good)
-        walk(pilot)._look()
+        await look(pilot)
         await until(pilot, lambda: "fault" not in flat(pilot))
 
 
@@ -240,7 +241,7 @@ async def test_a_system_taken_out_while_its_station_is_shown(kept: Path) -> None
         room = kept / "room.toml"
         room.write_text(room.read_text().replace(', "quarantine"]', "]"))
         (kept / "systems/quarantine.toml").unlink()
-        walk(pilot)._look()
+        await look(pilot)
         await until(pilot, lambda: "taken up" in flat(pilot))
         assert not any(stop.system.id == "quarantine" for stop in walk(pilot).walk)
         await pilot.press("space", "enter")
@@ -497,7 +498,7 @@ async def test_a_question_stays_open_while_time_passes(kept: Path) -> None:
         await write(pilot, "81")
         await until(pilot, lambda: isinstance(pilot.app.screen, Question))
         set_clock(pilot, "2026-11-25T09:50")
-        walk(pilot)._look()
+        await look(pilot)
         await pilot.pause()
         assert isinstance(pilot.app.screen, Question)
         await pilot.press("y")

@@ -257,7 +257,8 @@ def _sheet(options: argparse.Namespace) -> int:
 
 
 def _record(options: argparse.Namespace) -> int:
-    from rounds.report.history import record_json, record_line
+    from rounds.core.account import record_line
+    from rounds.report.history import record_json
 
     room = _open(options)
     by = room.keeper(options.by or os.environ.get("ROUNDS_BY"))
@@ -297,7 +298,8 @@ def _draft(room: RoomFolder, history: History, options: argparse.Namespace) -> D
 
 
 def _strike(options: argparse.Namespace) -> int:
-    from rounds.report.history import record_json, record_line
+    from rounds.core.account import record_line
+    from rounds.report.history import record_json
 
     room = _open(options)
     by = room.keeper(options.by or os.environ.get("ROUNDS_BY"))
@@ -312,7 +314,8 @@ def _strike(options: argparse.Namespace) -> int:
 
 
 def _history(options: argparse.Namespace) -> int:
-    from rounds.report.history import history_text, record_json, records_about
+    from rounds.core.account import records_about
+    from rounds.report.history import history_text, record_json
 
     room = _open(options)
     about = options.about

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from rounds.core import recording
+from rounds.core.account import record_line, title_of
 from rounds.core.errors import RoundsError
 from rounds.core.history import History
 from rounds.core.model import Reading
@@ -16,7 +17,6 @@ from rounds.core.plan import DueItem
 from rounds.core.record import CONCERN, COULD_NOT, NOT_NEEDED, POSTPONED, Record
 from rounds.core.recording import Draft
 from rounds.core.words import clock, moment, plain
-from rounds.report.history import record_line, title_of
 from rounds.ui import text as text_of
 from rounds.ui.screens.ask import Notice, Question
 from rounds.ui.widgets.rows import StationRows

@@ -14,11 +14,11 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Static
 
+from rounds.core.account import record_line, records_about
 from rounds.core.model import Task
 from rounds.core.record import Record
 from rounds.core.walk import Stop
 from rounds.core.words import moment, plain
-from rounds.report.history import record_line, records_about
 from rounds.storage.room import RoomFolder
 from rounds.ui.keymap import TYPING, WALK, Action
 from rounds.ui.text import stop_title

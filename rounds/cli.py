@@ -161,7 +161,7 @@ def _commands() -> dict[str, _Command]:
 def find_room(given: Path | None) -> Path:
     """The room's folder; raise `NoRoom` when there is none."""
     from rounds.storage.device import user_data
-    from rounds.storage.room_files import ROOM_FILE
+    from rounds.storage.files import ROOM_FILE
 
     named = given or (Path(os.environ["ROUNDS_ROOM"]) if os.environ.get("ROUNDS_ROOM") else None)
     if named is not None:

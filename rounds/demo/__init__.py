@@ -13,7 +13,8 @@ from rounds.core.errors import Refused
 from rounds.demo.recipe import read_recipe
 from rounds.demo.sheets import write_sheets
 from rounds.demo.story import tell
-from rounds.storage.room_files import ROOM_FILE, load_room, room_files
+from rounds.storage.files import ROOM_FILE, room_files
+from rounds.storage.room_files import load_room
 
 DEMO_ZONE = "Europe/Dublin"
 """The demo room's time zone, before its files are read."""

@@ -11,7 +11,8 @@ from rounds.core.model import ROOM, OnDates, Room
 from rounds.core.record import KINDS, Record
 from rounds.core.units import QUANTITIES, Seawater
 from rounds.storage.faults import RoomFaults
-from rounds.storage.room_files import ROOM_FILE, load_room
+from rounds.storage.files import ROOM_FILE
+from rounds.storage.room_files import load_room
 from rounds.storage.sheets import SHEETS, inspect_sheets
 
 

@@ -19,8 +19,8 @@ from rounds.core.units import Seawater
 from rounds.storage import device
 from rounds.storage.cache import Cache, digest
 from rounds.storage.faults import Fault, RoomFaults
+from rounds.storage.files import ROOM_FILE, file_stamps, read_files
 from rounds.storage.records import Change, Records
-from rounds.storage.room_files import ROOM_FILE, file_stamps, load_room, read_files
 from rounds.storage.sheets import SheetWriter
 
 if TYPE_CHECKING:
@@ -68,6 +68,8 @@ class RoomFolder:
         files = digest(*(part for name, content in contents.items() for part in (name.encode(), content)))
         room = self._cache.room(files)
         if room is None:
+            from rounds.storage.room_files import load_room
+
             room = load_room(self.folder, self.seawater)
             self._cache.keep_room(files, room)
         return room

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import tomllib
 from collections.abc import Iterable
 from datetime import date, datetime, time
@@ -40,38 +39,11 @@ from rounds.core.model import (
 from rounds.core.recurrence import RRule, check_occurs, parse_rrule
 from rounds.core.units import QUANTITIES, Seawater, find_unit, kind
 from rounds.storage.faults import Fault, RoomFaults
+from rounds.storage.files import ROOM_FILE, room_files
 from rounds.storage.tables import ID, File, Table
 
-ROOM_FILE = "room.toml"
-SYSTEMS = "systems"
 _RULES = ("again_after", "rrule", "once", "called")
 _DEFAULT_DAY_BEGINS = time(4)
-
-
-def room_files(folder: Path) -> list[Path]:
-    """The TOML files that make up the room, `room.toml` first, then the systems by id."""
-    systems = folder / SYSTEMS
-    found = sorted(p for p in systems.glob("*.toml") if not p.name.startswith(".")) if systems.is_dir() else []
-    return [folder / ROOM_FILE, *found]
-
-
-def read_files(folder: Path) -> dict[str, bytes]:
-    """The contents of the room's files by path inside the room; those that cannot be read are left out."""
-    found = {}
-    for path in room_files(folder):
-        with contextlib.suppress(OSError):
-            found[path.relative_to(folder).as_posix()] = path.read_bytes()
-    return found
-
-
-def file_stamps(folder: Path) -> dict[Path, tuple[int, int]]:
-    """By which the room's files are known to be unchanged: time of change and size."""
-    stamps = {}
-    for path in room_files(folder):
-        with contextlib.suppress(OSError):
-            status = path.stat()
-            stamps[path] = (status.st_mtime_ns, status.st_size)
-    return stamps
 
 
 def load_room(folder: Path, seawater: Seawater | None = None) -> Room:

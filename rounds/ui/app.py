@@ -10,6 +10,7 @@ from typing import ClassVar
 from textual.app import App
 from textual.binding import Binding, BindingType
 from textual.command import DiscoveryHit, Hit, Hits, Provider
+from textual.screen import Screen
 
 from rounds.core.errors import NoRoom, RoundsError
 from rounds.core.units import Seawater
@@ -46,7 +47,6 @@ class RoundsApp(App[int]):
     CSS_PATH = "rounds.tcss"
     COMMANDS: ClassVar[set[type[Provider] | Callable[[], type[Provider]]]] = App.COMMANDS | {WalkCommands}
     BINDINGS: ClassVar[list[BindingType]] = [Binding("ctrl+q", "quit", show=False)]
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]
     ESCAPE_TO_MINIMIZE = False
 
     def __init__(self, folder: Path, by: str | None = None, *, seawater: Seawater | None = None) -> None:
@@ -60,30 +60,28 @@ class RoundsApp(App[int]):
         self.theme = chosen if isinstance(chosen, str) and chosen in self.available_themes else THEMES[0].name
 
     def on_mount(self) -> None:
-        from rounds.ui.screens.broken import BrokenRoom
-
         self.theme_changed_signal.subscribe(self, lambda theme: self._remember_theme(theme.name))
-        found = self._open()
-        if found is not None:
-            self.push_screen(BrokenRoom(self._folder, found, self._reopen))
 
-    def _open(self) -> NoRoom | None:
-        """Show the walk; what is wrong with the room's files when there are faults."""
+    def get_default_screen(self) -> Screen[None]:
+        """The walk, or what is wrong with the room's files: there is no screen before it."""
         try:
-            room = RoomFolder(self._folder, seawater=self._seawater, runs_on=True, quickly=True)
+            return self._walk()
         except NoRoom as found:
-            return found
+            from rounds.ui.screens.broken import BrokenRoom
+
+            return BrokenRoom(self._folder, found, self._reopen)
+
+    def _walk(self) -> Walk:
+        """The walk of the room; raises `NoRoom` when its files have faults."""
+        room = RoomFolder(self._folder, seawater=self._seawater, runs_on=True, quickly=True)
         self.title = room.model.name
-        self.push_screen(Walk(room, self._keeper(room)))
-        return None
+        return Walk(room, self._keeper(room))
 
     def _reopen(self) -> NoRoom | None:
         try:
-            room = RoomFolder(self._folder, seawater=self._seawater, runs_on=True, quickly=True)
+            self.switch_screen(self._walk())
         except NoRoom as found:
             return found
-        self.title = room.model.name
-        self.switch_screen(Walk(room, self._keeper(room)))
         return None
 
     def _keeper(self, room: RoomFolder) -> str | None:

@@ -34,6 +34,9 @@ if TYPE_CHECKING:
     from rounds.ui.recorder import Recorder
     from rounds.ui.widgets.entry_line import EntryLine
 
+AFTER_FIRST_PAINT = 0.1
+"""Seconds; Textual paints on a timer of its own, soon after the first layout."""
+
 LOOK_EVERY = 1.0
 """Seconds between looks at the clock, the sheets and the room's files."""
 
@@ -105,6 +108,7 @@ class Walk(Screen[None]):
         yield Static(id="said")
 
     def on_mount(self) -> None:
+        self._set_width()
         self.query_one("#said").display = False
         self.plan()
         first = next_to_do(self.walk, 0, -1, self.shown)
@@ -112,7 +116,7 @@ class Walk(Screen[None]):
             self.stop, self.place = first
         self.draw()
         self.set_interval(LOOK_EVERY, self._look)
-        self.call_after_refresh(self._after_first_paint)
+        self.set_timer(AFTER_FIRST_PAINT, self._after_first_paint)
         if self.keeper is None:
             self.call_after_refresh(self.action_keeper)
 
@@ -120,6 +124,7 @@ class Walk(Screen[None]):
         """What can wait: collecting garbage, and the line that keys will be typed into."""
         from rounds.ui.widgets.entry_line import EntryLine
 
+        gc.freeze()  # what is there now stays: it need not be looked through again
         gc.enable()
         line = EntryLine()
         await self.query_one("#rows", StationRows).mount(line)
@@ -127,7 +132,14 @@ class Walk(Screen[None]):
         self._look()
 
     def on_resize(self) -> None:
+        self._set_width()
         self._draw_details()
+
+    def _set_width(self) -> None:
+        """Wide or narrow; known before the first layout, so that nothing is laid out twice."""
+        wide = self.app.size.width >= WIDE
+        self.set_class(wide, "-wide")
+        self.set_class(not wide, "-narrow")
 
     def plan(self) -> None:
         """Work out the round anew, and stay on the same item."""

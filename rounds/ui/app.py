@@ -75,7 +75,7 @@ class RoundsApp(App[int]):
         """The walk of the room; raises `NoRoom` when its files have faults."""
         room = RoomFolder(self._folder, seawater=self._seawater, runs_on=True, quickly=True)
         self.title = room.model.name
-        return Walk(room, self._keeper(room))
+        return Walk(room, self._keeper(room), self.size.width)
 
     def _reopen(self) -> NoRoom | None:
         try:

@@ -83,25 +83,6 @@ def stop_title(stop: Stop) -> Content:
     return Content.assemble((name, "bold"), (zone, "$text-muted"))
 
 
-def route_line(stop: Stop, width: int) -> Content:
-    """A station of the route with what is left and late there."""
-    late = f"▲{stop.late} late " if stop.late else ""
-    left = f"{stop.left} left" if stop.left else "✓" if stop.items else ""
-    tail = late + left
-    name = fit(f"  {plain(stop.station.name)}", max(4, width - len(tail) - 1))
-    style = "bold $text-error" if stop.late else "" if stop.left else "$text-muted"
-    return Content.assemble((name, "" if stop.left else "$text-muted"), " ", (tail, style))
-
-
-def route_heading(stop: Stop, room: Room, width: int) -> Content:
-    """A system of the route with its zone and that zone's tools."""
-    zone = next((zone for zone in room.zones if zone.id == stop.system.zone), None)
-    tail = f"{plain(zone.id)} {plain(zone.tools)}".strip() if zone else ""
-    return Content.assemble(
-        (fit(plain(stop.system.name), max(4, width - len(tail) - 1)), "bold"), " ", (tail, "$text-muted")
-    )
-
-
 def details(room: Room, history: History, item: DueItem, now: datetime, *, short: bool) -> Content:
     """Why, steps, look for, caution and the last values; caution first where space is short."""
     task = item.task

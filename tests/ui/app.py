@@ -201,8 +201,11 @@ async def choose(pilot: Pilot[Any], key: str, text: str) -> None:
     await until(pilot, lambda: pilot.app.screen is walk(pilot))
     await pilot.press(key)
     await until(pilot, lambda: isinstance(pilot.app.focused, Input))
-    await pilot.press(*text)
-    await until(pilot, lambda: getattr(pilot.app.focused, "value", "") == text)
+    focused = pilot.app.focused
+    assert isinstance(focused, Input)
+    focused.post_message(events.Paste(text))
+    await until(pilot, lambda: focused.value == text)
+    await pilot.pause()
 
 
 async def look(pilot: Pilot[Any]) -> None:

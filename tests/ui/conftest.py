@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from textual import _wait
 
 from tests.ui.app import NOW, record, write_room
 
@@ -251,6 +252,13 @@ def one_morning(monkeypatch: pytest.MonkeyPatch) -> None:
     """A Wednesday in November, half past nine, on a device with a fixed name."""
     monkeypatch.setenv("ROUNDS_NOW", NOW)
     monkeypatch.setenv("ROUNDS_DEVICE", "laptop")
+
+
+@pytest.fixture(autouse=True)
+def short_waits(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The pilot looks twice as often whether the app has come to rest; the share of time that counts as rest stays."""
+    monkeypatch.setattr(_wait, "SLEEP_GRANULARITY", _wait.SLEEP_GRANULARITY / 2)
+    monkeypatch.setattr(_wait, "SLEEP_IDLE", _wait.SLEEP_IDLE / 2)
 
 
 @pytest.fixture

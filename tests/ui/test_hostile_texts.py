@@ -191,7 +191,7 @@ texts = st.text(
 
 
 @given(text=texts)
-@settings(max_examples=4, phases=[Phase.generate], suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=3, phases=[Phase.generate], suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_no_text_of_a_user_breaks_the_app_or_reaches_the_terminal(
     tmp_path_factory: pytest.TempPathFactory, text: str
 ) -> None:

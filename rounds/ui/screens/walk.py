@@ -56,8 +56,9 @@ class Walk(Screen[None]):
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WALK)]
     AUTO_FOCUS = "#rows"
 
-    def __init__(self, room: RoomFolder, keeper: str | None) -> None:
-        super().__init__()
+    def __init__(self, room: RoomFolder, keeper: str | None, columns: int = 80) -> None:
+        """`columns`: the width of the terminal, so that the first layout is right."""
+        super().__init__(classes="-wide" if columns >= WIDE else "-narrow")
         self.room = room
         self.keeper = keeper
         self.now = room.now()
@@ -108,7 +109,6 @@ class Walk(Screen[None]):
         yield Static(id="said")
 
     def on_mount(self) -> None:
-        self._set_width()
         self.query_one("#said").display = False
         self.plan()
         first = next_to_do(self.walk, 0, -1, self.shown)
@@ -132,14 +132,11 @@ class Walk(Screen[None]):
         self._look()
 
     def on_resize(self) -> None:
-        self._set_width()
-        self._draw_details()
-
-    def _set_width(self) -> None:
-        """Wide or narrow; known before the first layout, so that nothing is laid out twice."""
         wide = self.app.size.width >= WIDE
-        self.set_class(wide, "-wide")
-        self.set_class(not wide, "-narrow")
+        if wide != self.has_class("-wide"):
+            self.set_class(wide, "-wide")
+            self.set_class(not wide, "-narrow")
+            self._draw_details()
 
     def plan(self) -> None:
         """Work out the round anew, and stay on the same item."""

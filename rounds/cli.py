@@ -202,8 +202,13 @@ def _print_json(data: object) -> None:
 
 
 def _app(options: argparse.Namespace) -> int:
+    from zoneinfo import ZoneInfo
+
+    from rounds.storage.device import Clock
+
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise CannotRead("the app needs a terminal; without one use rounds sheet, record or history")
+    Clock(ZoneInfo("UTC"))  # a clock that cannot be read is said before the screen is taken
     gc.disable()  # nothing is worth collecting before the first paint; the app collects again after it
     from rounds.ui.app import run
 

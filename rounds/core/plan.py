@@ -51,6 +51,8 @@ class DueItem(msgspec.Struct, frozen=True, kw_only=True):
     fine_until: datetime | None = None
     postponed_until: datetime | None = None
     could_not: str | None = None
+    tried_today: bool = False
+    """Whether it could not be done in this round day."""
     closed_at: datetime | None = None
     closed_by: str | None = None
     closing: Record | None = None
@@ -384,6 +386,7 @@ def _open_item(
         until = _postponed_until(history, task, current, last, now) if now <= current.fine_until else None
         state = OVERDUE if now > current.fine_until else POSTPONED if until is not None else DUE
     late = now - current.due if state != LATER else _NONE
+    tried = _tried(history, task, last, current.opens, now)
     return DueItem(
         task=task,
         state=state,
@@ -391,7 +394,8 @@ def _open_item(
         due_at=current.due,
         fine_until=current.fine_until,
         postponed_until=until,
-        could_not=_could_not(history, task, last, current.opens, now),
+        could_not=tried.reason if tried is not None else None,
+        tried_today=tried is not None and tried.at >= room.calendar.start(day),
         last_done=_last_done(history, task, now),
         last_closed=last,
         late_by=late,
@@ -415,11 +419,12 @@ def _postponed_until(
     return postponed.until
 
 
-def _could_not(history: History, task: Task, last: Record | None, opens: datetime | None, now: datetime) -> str | None:
+def _tried(history: History, task: Task, last: Record | None, opens: datetime | None, now: datetime) -> Record | None:
+    """The latest "could not" that still stands for the open item."""
     tried = history.could_nots(task.id).last(now)
     if tried is None or (last is not None and tried.key < last.key) or (opens is not None and tried.at < opens):
         return None
-    return tried.reason
+    return tried
 
 
 def _closed_item(

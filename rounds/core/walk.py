@@ -63,26 +63,25 @@ def counts(items: Iterable[DueItem]) -> Counts:
 
 
 def to_do(item: DueItem) -> bool:
-    """Whether it can be done now and waits for it."""
-    return item.state in (DUE, OVERDUE)
+    """Whether it can be done now, waits for it, and was not tried in vain in this round already."""
+    return item.state in (DUE, OVERDUE) and not item.tried_today
 
 
-def next_to_do(walk: Sequence[Stop], stop: int, place: int, shown: Callable[[DueItem], bool]) -> tuple[int, int] | None:
-    """Where to go on from row `place` of stop `stop`: later rows there, earlier ones, later stops, the others.
+def next_to_do(
+    walk: Sequence[Stop], stop: int, after: int, shown: Callable[[DueItem], bool]
+) -> tuple[int, DueItem] | None:
+    """Where to go on from item `after` of stop `stop`: later items there, earlier ones, later stops, the others.
 
-    Rows are counted among the items that are `shown`. None: nothing is left to do.
+    Only items that are `shown` count. None: nothing is left to do.
     """
-
-    def first(index: int, rows: Callable[[int], bool]) -> tuple[int, int] | None:
-        visible = [item for item in walk[index].items if shown(item)]
-        return next(((index, row) for row, item in enumerate(visible) if rows(row) and to_do(item)), None)
-
-    here = first(stop, lambda row: row > place) or first(stop, lambda row: row != place)
-    if here is not None:
-        return here
+    here = walk[stop].items if walk else ()
+    for item in (*here[after + 1 :], *here[: max(0, after)]):
+        if shown(item) and to_do(item):
+            return stop, item
     for index in (*range(stop + 1, len(walk)), *range(stop)):
-        if (there := first(index, lambda _: True)) is not None:
-            return there
+        for item in walk[index].items:
+            if shown(item) and to_do(item):
+                return index, item
     return None
 
 

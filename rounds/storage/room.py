@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -28,6 +28,9 @@ if TYPE_CHECKING:
 
 
 T = TypeVar("T")
+
+CLOCK_BEHIND = timedelta(minutes=5)
+"""A clock further behind the newest record than this is asked about."""
 
 
 class Problem(msgspec.Struct, frozen=True):
@@ -61,6 +64,7 @@ class RoomFolder:
         self._records = Records(folder, self._cache)
         self._writer: SheetWriter | None = None
         self._device: str | None = None
+        self._newest: datetime | None = None
         self._open(quickly)
 
     def _load(self) -> Room:
@@ -86,7 +90,16 @@ class RoomFolder:
     # -- what is known ---------------------------------------------------------------------------
 
     def now(self) -> datetime:
-        return self.clock.now()
+        """The present; a clock set back a little does not hide what was just recorded."""
+        now = self.clock.now()
+        if self._newest is not None and timedelta(0) < self._newest - now <= CLOCK_BEHIND:
+            return self._newest
+        return now
+
+    def clock_behind(self) -> timedelta:
+        """How far the device's clock stands before what this device wrote down last; zero when it does not."""
+        newest = max((r.recorded for r in self.history.known() if r.device == self.device), default=self._newest)
+        return max(timedelta(0), newest - self.clock.now()) if newest is not None else timedelta(0)
 
     @property
     def history(self) -> History:
@@ -177,7 +190,14 @@ class RoomFolder:
     def last_of_device(self, now: datetime) -> Record | None:
         """What this device wrote down last in the current round day and was not struck."""
         begin = self.model.calendar.start(self.model.calendar.round_day(now))
-        found = [record for record in self.recorded_since(begin, now) if record.device == self.device]
+        found = [
+            record
+            for record in self.history.known()
+            if record.device == self.device
+            and record.kind != STRIKE
+            and record.recorded >= begin
+            and self.history.strike_of(record.id) is None
+        ]
         return max(found, key=lambda record: (record.recorded, record.id), default=None)
 
     # -- recording -----------------------------------------------------------------------------------
@@ -200,6 +220,7 @@ class RoomFolder:
             self._writer = SheetWriter(self.folder, self.device, device.lock_file(self.folder))
         self._writer.append(record, self.model.calendar.round_day(record.recorded))
         self.history.add(record)
+        self._newest = max(self._newest or record.recorded, record.recorded)
 
     def record(self, draft: Draft, by: str) -> Record:
         record = self.prepare(draft, by)

@@ -13,7 +13,7 @@ import msgspec
 
 from rounds.core.errors import Refused
 from rounds.core.record import Record
-from rounds.storage.atomic import replace_file
+from rounds.storage.atomic import replace_file, sync_folder
 
 if TYPE_CHECKING:
     from tinydb import TinyDB
@@ -167,7 +167,9 @@ class SheetWriter:
             database = open_sheet(path)
             try:
                 table = database.table(TABLE)
-                if not any(document.get("id") == record.id for document in table):
+                if any(document.get("id") == record.id for document in table):
+                    sync_folder(path.parent)  # a first try may have failed just there
+                else:
                     table.insert(msgspec.to_builtins(record, str_keys=True))
                 return path
             except DamagedSheet:

@@ -79,7 +79,7 @@ class RoundsApp(App[int]):
 
     def _reopen(self) -> NoRoom | None:
         try:
-            self.switch_screen(self._walk())
+            self.push_screen(self._walk())
         except NoRoom as found:
             return found
         return None

@@ -81,6 +81,7 @@ class Recorder:
         kept = self._kept.get((asked.item.task.id, asked.kind), "")
         if (row := rows.current_row) is not None:
             rows.move_child(line, after=row)
+        self._hold_focus(True)
         line.open(prompt, text=kept if text is None else text, choices=choices, hint=hint)
 
     def _question(self, asked: Asked) -> tuple[str, list[str], str]:
@@ -140,15 +141,34 @@ class Recorder:
         self._say("  ".join(part for part in (values, note, *said) if part))
 
     def left(self, text: str) -> None:
+        """The line was closed; what was typed stands in it when it is opened again."""
         if self.asked is not None:
             self._kept[(self.asked.item.task.id, self.asked.kind)] = text
         self._close_line()
 
+    def follow(self) -> None:
+        """Keep the line under its row when rows have changed; close it when its task is gone."""
+        line, rows = self.walk.entry_line, self.walk.query_one("#rows", StationRows)
+        current = self.walk.current
+        if line is None or self.asked is None:
+            return
+        if current is None or current.task.id != self.asked.item.task.id:
+            self.left(line.text)
+            self.walk.say("The task is no longer in this round; what was typed is kept.")
+        elif (row := rows.current_row) is not None:
+            rows.move_child(line, after=row)
+
     def _close_line(self) -> None:
         self.asked = None
+        self._hold_focus(False)
         if self.walk.entry_line is not None:
             self.walk.entry_line.close()
         self.walk.set_focus(self.walk.query_one("#rows"))
+
+    def _hold_focus(self, held: bool) -> None:
+        """While the line is open a click elsewhere must not take the keys away from it."""
+        for place in ("#rows", "#route"):
+            self.walk.query_one(place).can_focus = not held
 
     def entered(self, text: str) -> None:
         asked = self.asked
@@ -180,6 +200,10 @@ class Recorder:
             self._refuse(refused)
             return
 
+        if self._again(asked, draft) is not None:
+            self._save(asked, draft)  # it was asked before
+            return
+
         def answered(sure: bool | None) -> None:
             if sure:
                 self._save(asked, draft)
@@ -204,12 +228,7 @@ class Recorder:
 
     def _save(self, asked: Asked, draft: Draft) -> None:
         """Record it; when the disk refuses, what was typed stays and a second try writes the same record."""
-        by = asked.by or self.walk.keeper or ""
-        again = self._unsaved
-        if again is not None and msgspec.structs.replace(again[0], at=draft.at) == draft and again[1].by == by:
-            record = again[1]
-        else:
-            record = self.room.prepare(draft, by)
+        record = self._again(asked, draft) or self.room.prepare(draft, asked.by or self.walk.keeper or "")
         try:
             self.room.save(record)
         except RoundsError as refused:
@@ -222,13 +241,21 @@ class Recorder:
             self._close_line()
         self._recorded(asked, draft, record)
 
+    def _again(self, asked: Asked, draft: Draft) -> Record | None:
+        """The record of a first try that the disk refused, when this is the same entry."""
+        if self._unsaved is None:
+            return None
+        first, record = self._unsaved
+        alike = msgspec.structs.replace(first, at=draft.at, questions=draft.questions) == draft
+        return record if alike and record.by == (asked.by or self.walk.keeper or "") else None
+
     def _recorded(self, asked: Asked, draft: Draft, record: Record) -> None:
         """Show what came of it, and go on to the next thing to do."""
         self.walk.plan()
         line = record_line(self.room.model, self.room.history, record)
         self.walk.say(f"{clock(self.room.model.calendar, record.at)} {line}")
         moves = record.kind not in ("note", CONCERN)
-        there = self.walk.next_to_do() if moves else None
+        there = self.walk.next_to_do(asked.item) if moves else None
         if draft.standings:
             self.walk.draw()
             self._offer_concern(asked, draft, there)

@@ -94,7 +94,11 @@ def details(room: Room, history: History, item: DueItem, now: datetime, *, short
 
     if not short:
         parts.append(Content.styled(plain(task.title), "bold $text-accent"))
-        marks = [task.importance, f"{task.minutes} min" if task.minutes else "", task.shift.name if task.shift else ""]
+        marks = [
+            task.importance,
+            f"{task.minutes} min" if task.minutes else "",
+            plain(task.shift.name) if task.shift else "",
+        ]
         parts.append(Content.styled("  ".join(mark for mark in marks if mark), "$text-muted"))
     say("Caution", task.caution, "$text-warning")
     if item.could_not is not None:

@@ -7,7 +7,6 @@ from typing import Any
 
 import pytest
 from textual.pilot import Pilot
-from textual.widgets import OptionList
 
 from rounds.core.plan import OPEN_STATES, OVERDUE
 from rounds.ui.keymap import WALK
@@ -262,7 +261,7 @@ async def test_a_click_in_the_route_jumps_there(kept: Path) -> None:
         lines = shown(pilot).splitlines()
         row = next(number for number, text in enumerate(lines) if "Top-off barrel" in text)
         heading = next(number for number, text in enumerate(lines) if "Quarantine" in text)
-        route = walk(pilot).query_one("#route", OptionList)
+        route = walk(pilot).query_one("#route")
         await pilot.click(route, offset=(8, row - route.region.y))
         await until(pilot, lambda: current(pilot) == "nursery/barrel-level")
         await pilot.click(route, offset=(8, heading - route.region.y))

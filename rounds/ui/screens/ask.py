@@ -13,6 +13,8 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from rounds.core.words import plain
+
 T = TypeVar("T")
 
 
@@ -32,7 +34,7 @@ class Question(ModalScreen[bool]):
         with Vertical(classes="dialog"):
             yield Static(Content.styled(self._title, "bold $text-warning"))
             for line in self._lines:
-                yield Static(Content(line))
+                yield Static(Content(plain(line)))
             yield Static(
                 Content.assemble(
                     ("y", "bold $text-accent"), f" {self._yes}    ", ("n", "bold $text-accent"), f" {self._no}"
@@ -60,7 +62,7 @@ class Notice(ModalScreen[str]):
         with Vertical(classes="dialog"):
             yield Static(Content.styled(self._title, "bold $text-warning"))
             for line in self._lines:
-                yield Static(Content(line))
+                yield Static(Content(plain(line)))
             offer: list[tuple[str, str] | str] = (
                 [("o", "bold $text-accent"), f" {self._offer}    "] if self._offer else []
             )

@@ -43,7 +43,7 @@ class BrokenRoom(Screen[None]):
 
     def on_mount(self) -> None:
         self._show()
-        self.set_interval(LOOK_EVERY, self._look)
+        self._timer = self.set_interval(LOOK_EVERY, self._look)
 
     def _show(self) -> None:
         faults = self._found.faults if isinstance(self._found, RoomFaults) else []
@@ -56,7 +56,9 @@ class BrokenRoom(Screen[None]):
 
     def _look(self) -> None:
         found = self._reopen()
-        if found is not None and str(found) != str(self._found):
+        if found is None:
+            self._timer.stop()
+        elif str(found) != str(self._found):
             self._found = found
             self._show()
 

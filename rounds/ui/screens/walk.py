@@ -17,10 +17,10 @@ from textual.widgets import Static
 from rounds.core.errors import RoundsError
 from rounds.core.plan import OPEN_STATES, DueItem
 from rounds.core.walk import Stop, counts, in_shift, missed, next_to_do, shift_at, stops
-from rounds.core.words import clock, day_name, moment, plain, plural
+from rounds.core.words import clock, day_name, length, moment, plain, plural
 from rounds.storage.faults import RoomFaults
 from rounds.storage.records import Change
-from rounds.storage.room import RoomFolder
+from rounds.storage.room import CLOCK_BEHIND, RoomFolder
 from rounds.ui import text
 from rounds.ui.keymap import WALK, bindings
 from rounds.ui.messages import DiskLookedAt, LineChanged, LineEntered, LineLeft, RowPicked, StopPicked
@@ -113,7 +113,7 @@ class Walk(Screen[None]):
         self.plan()
         first = next_to_do(self.walk, 0, -1, self.shown)
         if first is not None:
-            self.stop, self.place = first
+            self.stop, self.place = first[0], self._row_of(*first)
         self.draw()
         self.set_interval(LOOK_EVERY, self._look)
         self.set_timer(AFTER_FIRST_PAINT, self._after_first_paint)
@@ -186,10 +186,13 @@ class Walk(Screen[None]):
         self.query_one("#rows", StationRows).show(model, rows, self.now, self.place)
         self._draw_missed()
         self._draw_details()
+        if self.typing:
+            self.recorder.follow()
 
     def _head(self) -> Head:
         model = self.room.model
         shift = shift_at(model, self.now)
+        behind = self.room.clock_behind()
         notes = [
             "only what is left" if self._only_left else "",
             "only this shift" if self._only_shift else "",
@@ -198,6 +201,7 @@ class Walk(Screen[None]):
             else "",
             f"{plural(len(self.room.problems), 'problem')} in sheets: F2" if self.room.problems else "",
             "clock set by hand" if self.room.clock.set_by_hand else "",
+            f"clock {length(behind)} behind the newest record" if behind > CLOCK_BEHIND else "",
         ]
         local = model.calendar.local(self.now)
         return Head(
@@ -298,7 +302,9 @@ class Walk(Screen[None]):
             self._draw_details()
             return
         self.draw()
-        warning = self._hygiene.crossing(self.room, self.keeper, self.walk[self.stop], self.now)
+        warning = (
+            [] if not self.walk else self._hygiene.crossing(self.room, self.keeper, self.walk[self.stop], self.now)
+        )
         if warning:
             from rounds.ui.screens.ask import Notice
 
@@ -335,9 +341,22 @@ class Walk(Screen[None]):
             "This is the last station of the route." if direction > 0 else "This is the first station of the route."
         )
 
-    def next_to_do(self) -> tuple[int, int] | None:
-        """Stop and row of the next thing to do from here; None: nothing is left to do now."""
-        return next_to_do(self.walk, self.stop, self.place, self.shown)
+    def next_to_do(self, after: DueItem | None = None) -> tuple[int, int] | None:
+        """Stop and row of the next thing to do from here, or from an item that was here before the last record.
+
+        None: nothing is left to do now.
+        """
+        here = self.walk[self.stop].items if self.walk else ()
+        item = after or self.current
+        same = [place for place, each in enumerate(here) if item is not None and each.task.id == item.task.id]
+        exact = [place for place in same if item is not None and here[place].due_at == item.due_at]
+        found = next_to_do(self.walk, self.stop, (exact or same or [-1])[0], self.shown)
+        return (found[0], self._row_of(*found)) if found is not None else None
+
+    def _row_of(self, stop: int, item: DueItem) -> int:
+        """The row of an item among those that are shown at its stop."""
+        rows = [each for each in self.walk[stop].items if self.shown(each)]
+        return rows.index(item) if item in rows else 0
 
     def action_next_to_do(self) -> None:
         there = self.next_to_do()
@@ -355,8 +374,10 @@ class Walk(Screen[None]):
             self.go(self.stop, event.place)
 
     def on_stop_picked(self, event: StopPicked) -> None:
+        if self.typing:
+            return
         self.remove_class("show-route")
-        self.query_one("#rows").focus()
+        self.set_focus(self.query_one("#rows"))
         self.go(event.index, 0)
 
     def action_go_to(self) -> None:
@@ -369,12 +390,11 @@ class Walk(Screen[None]):
 
     def action_find(self) -> None:
         choices = [
-            (f"{plain(item.task.title)}  ({text.stop_title(stop).plain})", (index, stop.items.index(item)))
+            (f"{plain(item.task.title)}  ({text.stop_title(stop).plain})", (index, place))
             for index, stop in enumerate(self.walk)
-            for item in stop.items
+            for place, item in enumerate(stop.items)
         ]
-        self._only_left = self._only_shift = False
-        self._choose("Find a task of this round", choices, self._gone)
+        self._choose("Find a task of this round", choices, self._found)
 
     def _choose(
         self, title: str, choices: list[tuple[str, T]], then: Callable[[T | None], None], free: str = ""
@@ -382,6 +402,11 @@ class Walk(Screen[None]):
         from rounds.ui.screens.ask import Choice
 
         self.app.push_screen(Choice(title, choices, free=free), then)
+
+    def _found(self, chosen: tuple[int, int] | None) -> None:
+        if chosen is not None:
+            self._only_left = self._only_shift = False  # what was looked for has to be seen
+        self._gone(chosen)
 
     def _gone(self, chosen: tuple[int, int] | None) -> None:
         if chosen is not None:
@@ -391,17 +416,20 @@ class Walk(Screen[None]):
     # -- showing -----------------------------------------------------------------------------------------
 
     def action_only_left(self) -> None:
-        self._only_left = not self._only_left
-        self._filtered()
+        self._filter(only_left=not self._only_left, only_shift=self._only_shift)
 
     def action_only_shift(self) -> None:
-        self._only_shift = not self._only_shift
-        self._filtered()
+        self._filter(only_left=self._only_left, only_shift=not self._only_shift)
 
-    def _filtered(self) -> None:
-        self.place = max(0, min(self.place, len(self.rows) - 1))
-        if not self.rows and (there := next_to_do(self.walk, self.stop, -1, self.shown)) is not None:
+    def _filter(self, *, only_left: bool, only_shift: bool) -> None:
+        """Show less or more, and stay on the same item, else go to what is next to do."""
+        current = self.current
+        self._only_left, self._only_shift = only_left, only_shift
+        if current is not None and self.shown(current):
+            self.place = self._row_of(self.stop, current)
+        elif (there := self.next_to_do(current)) is not None:
             self.stop, self.place = there
+        self.place = max(0, min(self.place, len(self.rows) - 1))
         self.draw()
 
     def action_route(self) -> None:
@@ -427,7 +455,8 @@ class Walk(Screen[None]):
     def action_station_history(self) -> None:
         from rounds.ui.screens.pages import station_history
 
-        self.app.push_screen(station_history(self.room, self.walk[self.stop], self.now))
+        if self.walk:
+            self.app.push_screen(station_history(self.room, self.walk[self.stop], self.now))
 
     def action_seen(self) -> None:
         self._seen.mark(self.keeper, missed(self._items), self.now)

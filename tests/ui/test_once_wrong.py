@@ -1,4 +1,4 @@
-"""Faults that stand open; each test goes to its place when its fault is mended."""
+"""What once went wrong in the walk, and must not again."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Behaviour that is not yet as agreed: each test here fails until its fault is mended."""
+"""What once went wrong below the app, and must not again."""
 
 from __future__ import annotations
 

@@ -151,8 +151,11 @@ def _commands() -> dict[str, _Command]:
     history.option("--json", action="store_true", help="as JSON, oldest first")
     history.option("--all", action="store_true", help=f"more than the last {SHOWN}")
     check = _Command("check", "validate the room and its sheets; changes nothing", _check)
-    check.option("file", metavar="FILE", nargs="?", type=Path, help="one room file or sheet")
-    return {command.name: command for command in (demo, sheet, record, strike, history, check)}
+    check.option("file", metavar="FILE", nargs="?", type=Path, help="one room file, one sheet, or a backup to verify")
+    check.option("--repair", action="store_true", help="write readable records of damaged sheets beside them")
+    backup = _Command("backup", "room and sheets in one zip file with a list of SHA-256 sums", _backup)
+    backup.option("file", metavar="FILE.zip", type=Path, help="a new file")
+    return {command.name: command for command in (demo, sheet, record, strike, history, check, backup)}
 
 
 # -- the room ----------------------------------------------------------------------------------------
@@ -347,7 +350,11 @@ def _check(options: argparse.Namespace) -> int:
     from rounds.report.check import check_room
 
     file: Path | None = options.file
+    if file is not None and file.suffix == ".zip":
+        return _check_backup(file)
     folder = find_room(options.room) if file is None or not file.is_dir() else file
+    if options.repair:
+        _repair(folder)
     found = check_room(folder, file if file is not None and not file.is_dir() else None, _seawater)
     for line in found.faults:
         print(plain(line))
@@ -355,3 +362,39 @@ def _check(options: argparse.Namespace) -> int:
         print(f"remark: {plain(line)}")
     print(f"{plain(str(found.what))}: {plural(len(found.faults), 'fault') if found.faults else 'no fault'} found")
     return 1 if found.faults else 0
+
+
+def _check_backup(file: Path) -> int:
+    from rounds.core.words import plain, plural
+    from rounds.storage.backup import check_backup
+
+    if not file.is_file():
+        raise Refused(f"{file} does not exist; name a backup")
+    faults = check_backup(file)
+    for fault in faults:
+        print(plain(fault))
+    print(f"{plain(str(file))}: {plural(len(faults), 'fault') if faults else 'no fault'} found")
+    return 1 if faults else 0
+
+
+def _repair(folder: Path) -> None:
+    from rounds.core.words import plain, plural
+    from rounds.storage.repair import repair_sheets
+
+    try:
+        repaired = repair_sheets(folder)
+    except OSError as error:
+        raise Refused(f"{error.filename or folder}: {error.strerror or error}; nothing more was repaired") from error
+    for each in repaired:
+        where = f"written to {each.beside.relative_to(folder)}" if each.beside else "nothing new to write"
+        sheet = each.sheet.relative_to(folder)
+        print(plain(f"{sheet}: {plural(each.records, 'record')} readable, {where}; {each.lost}"))
+
+
+def _backup(options: argparse.Namespace) -> int:
+    from rounds.core.words import plain, plural
+    from rounds.storage.backup import write_backup
+
+    count = write_backup(find_room(options.room), options.file)
+    print(f"{plain(str(options.file))}: {plural(count, 'file')} backed up")
+    return 0

@@ -271,8 +271,11 @@ def _record(options: argparse.Namespace) -> int:
     room = _open(options)
     by = room.keeper(options.by or os.environ.get("ROUNDS_BY"))
     draft = room.ask(lambda history: _draft(room, history, options))
-    if draft.questions and not options.sure:
-        raise NeedsConfirmation(f"{' '.join(draft.questions)} Nothing was recorded; add --sure if it is right.")
+    questions = list(draft.questions)
+    if options.at is None and (doubt := room.clock_question()):
+        questions.append(f"{doubt} Give the time with --at.")
+    if questions and not options.sure:
+        raise NeedsConfirmation(f"{' '.join(questions)} Nothing was recorded; add --sure if it is right.")
     record = room.record(draft, by)
     if options.json:
         _print_json(record_json(room.history, record))

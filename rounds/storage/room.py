@@ -65,6 +65,8 @@ class RoomFolder:
         self._writer: SheetWriter | None = None
         self._device: str | None = None
         self._newest: datetime | None = None
+        """When this device wrote something down last; None: not looked for yet."""
+        self._saved = False
         self._open(quickly)
 
     def _load(self) -> Room:
@@ -92,14 +94,29 @@ class RoomFolder:
     def now(self) -> datetime:
         """The present; a clock set back a little does not hide what was just recorded."""
         now = self.clock.now()
-        if self._newest is not None and timedelta(0) < self._newest - now <= CLOCK_BEHIND:
+        if self._saved and self._newest is not None and timedelta(0) < self._newest - now <= CLOCK_BEHIND:
             return self._newest
         return now
 
+    def clock_question(self) -> str:
+        """What to ask before recording by a clock that may be wrong; empty when nothing is odd."""
+        from rounds.core.words import length, moment
+
+        behind = self.clock_behind()
+        if behind <= CLOCK_BEHIND or self._newest is None:
+            return ""
+        now, calendar = self.clock.now(), self.model.calendar
+        return (
+            f"The clock says {moment(calendar, now, now)}, {length(behind)} before the newest record of this device "
+            f"({moment(calendar, self._newest, now)}). Is the clock right?"
+        )
+
     def clock_behind(self) -> timedelta:
         """How far the device's clock stands before what this device wrote down last; zero when it does not."""
-        newest = max((r.recorded for r in self.history.known() if r.device == self.device), default=self._newest)
-        return max(timedelta(0), newest - self.clock.now()) if newest is not None else timedelta(0)
+        if self._newest is None:
+            mine = (record.recorded for record in self.history.known() if record.device == self.device)
+            self._newest = max(mine, default=self.clock.now())
+        return max(timedelta(0), self._newest - self.clock.now())
 
     @property
     def history(self) -> History:
@@ -214,13 +231,15 @@ class RoomFolder:
 
         return finish(draft, id=_new_id(), by=by, device=self.device, recorded=self.now(), room=self.model)
 
-    def save(self, record: Record) -> None:
-        """Put the record on disk, then into the history; raise `Refused` and leave both as they were."""
+    def save(self, *records: Record) -> None:
+        """Put the records on disk in one step, then into the history; raise `Refused` and leave both as they were."""
         if self._writer is None:
             self._writer = SheetWriter(self.folder, self.device, device.lock_file(self.folder))
-        self._writer.append(record, self.model.calendar.round_day(record.recorded))
-        self.history.add(record)
-        self._newest = max(self._newest or record.recorded, record.recorded)
+        self._writer.append(records, self.model.calendar.round_day(records[-1].recorded))
+        self._saved = True
+        for record in records:
+            self.history.add(record)
+            self._newest = max(self._newest or record.recorded, record.recorded)
 
     def record(self, draft: Draft, by: str) -> Record:
         record = self.prepare(draft, by)
@@ -229,6 +248,19 @@ class RoomFolder:
 
     def strike(self, id: str, reason: str, by: str) -> Record:
         """Take the record `id` out of account; raise `Refused` when it cannot be."""
+        strike = self.prepare(self._strike(id, reason), by)
+        self.save(strike)
+        return strike
+
+    def amend(self, id: str, reason: str, draft: Draft, by: str) -> Record:
+        """Strike the record `id` and record `draft` in its place, in one step."""
+        record = self.prepare(draft, by)
+        self.save(self.prepare(self._strike(id, reason), by), record)
+        return record
+
+    def _strike(self, id: str, reason: str) -> Draft:
+        from rounds.core.recording import Draft
+
         target = self.ask(lambda history: history.find(id))
         if target is None:
             raise Refused(f"there is no record {id!r}; rounds history --json shows the ids")
@@ -238,13 +270,15 @@ class RoomFolder:
             raise Refused(f"{id} is struck already, by {strike.by}: {strike.reason}")
         if not reason.strip():
             raise Refused("say why it is struck: a few words are enough")
-        from rounds.core.recording import Draft
-
-        draft = Draft(
-            kind=STRIKE, at=self.now(), system=target.system, station=target.station, task=target.task,
-            reason=reason, ref=id,
-        )  # fmt: skip
-        return self.record(draft, by)
+        return Draft(
+            kind=STRIKE,
+            at=self.now(),
+            system=target.system,
+            station=target.station,
+            task=target.task,
+            reason=reason,
+            ref=id,
+        )
 
     # -- what changes on disk ------------------------------------------------------------------------
 

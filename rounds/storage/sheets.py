@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import stat
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -139,10 +139,10 @@ class SheetWriter:
         self._device = device
         self._lock_file = lock_file
 
-    def append(self, record: Record, day: date) -> Path:
-        """Write the record and return its sheet once it is safely on disk.
+    def append(self, records: Sequence[Record], day: date) -> Path:
+        """Write the records in one step and return their sheet once they are safely on disk.
 
-        A record whose id stands in the sheet already is not written again. Raises `Refused` with
+        One whose id stands in the sheet already is not written again. Raises `Refused` with
         what the disk said; then nothing was written.
         """
         from filelock import FileLock, Timeout
@@ -150,7 +150,7 @@ class SheetWriter:
         try:
             self._lock_file.parent.mkdir(parents=True, exist_ok=True)
             with FileLock(self._lock_file, timeout=10):
-                return self._append(record, day)
+                return self._append(records, day)
         except Timeout:
             raise Refused(
                 f"another Rounds on this device holds {self._lock_file} for ten seconds now; not recorded: try again"
@@ -161,16 +161,18 @@ class SheetWriter:
                 f"not recorded: {where}: {error.strerror or error}; make room or rights there and try again"
             ) from error
 
-    def _append(self, record: Record, day: date) -> Path:
+    def _append(self, records: Sequence[Record], day: date) -> Path:
         for copy in range(1, 100):
             path = sheet_path(self._room, day, self._device, copy)
             database = open_sheet(path)
             try:
                 table = database.table(TABLE)
-                if any(document.get("id") == record.id for document in table):
-                    sync_folder(path.parent)  # a first try may have failed just there
+                known = {document.get("id") for document in table}
+                news = [record for record in records if record.id not in known]
+                if news:
+                    table.insert_multiple(msgspec.to_builtins(record, str_keys=True) for record in news)
                 else:
-                    table.insert(msgspec.to_builtins(record, str_keys=True))
+                    sync_folder(path.parent)  # a first try may have failed just there
                 return path
             except DamagedSheet:
                 continue

@@ -46,6 +46,7 @@ class Recorder:
         self.asked: Asked | None = None
         self._kept: dict[tuple[str, str], str] = {}
         self._unsaved: tuple[Draft, Record] | None = None
+        self._clock_asked = False
 
     def do(self) -> None:
         """Record the current item as done, or open the line for its values."""
@@ -206,11 +207,15 @@ class Recorder:
 
         def answered(sure: bool | None) -> None:
             if sure:
+                self._clock_asked = self._clock_asked or len(questions) > len(draft.questions)
                 self._save(asked, draft)
 
-        if draft.questions:
+        questions = list(draft.questions)
+        if not self._clock_asked and (doubt := self.room.clock_question()):
+            questions.append(doubt)
+        if questions:
             yes, no = "yes, record it", "no, go back"
-            self.walk.app.push_screen(Question(plain(asked.item.task.title), list(draft.questions), yes, no), answered)
+            self.walk.app.push_screen(Question(plain(asked.item.task.title), questions, yes, no), answered)
         else:
             self._save(asked, draft)
 

@@ -81,7 +81,7 @@ def record(
     )
     written = finish(draft, id=str(uuid7()), by=by, device=device, recorded=at(when), room=room)
     day = room.calendar.round_day(written.recorded)
-    SheetWriter(folder, device, folder.parent / f"{device}.lock").append(written, day)
+    SheetWriter(folder, device, folder.parent / f"{device}.lock").append([written], day)
     return written
 
 

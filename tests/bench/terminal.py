@@ -38,6 +38,13 @@ class Terminal:
                 raise TimeoutError(f"the program ended: {self.output[-800:]!r}") from None
         return time.perf_counter() - self.started
 
+    def first_output(self, timeout: float = 5.0) -> float:
+        """Seconds from the last `mark` until anything was painted."""
+        if not select.select([self._fd], [], [], timeout)[0]:
+            raise TimeoutError("nothing was painted")
+        self.output += os.read(self._fd, 65536)
+        return time.perf_counter() - self.started
+
     def mark(self) -> None:
         """Forget what was painted and start the clock anew."""
         self.output = b""

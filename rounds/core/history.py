@@ -83,6 +83,11 @@ class Log:
         high = bisect_left(self._entries, (end,), lo=low)
         return [entry[3] for entry in self._entries[low:high]]
 
+    def following(self, now: datetime) -> Record | None:
+        """The first that is later than `now`."""
+        place = bisect_right(self._entries, (now, *_LAST))
+        return self._entries[place][3] if place < len(self._entries) else None
+
     def latest(self, now: datetime) -> Iterator[Record]:
         """Up to `now`, the latest first."""
         entries = self._entries
@@ -304,6 +309,12 @@ class History:
 
     def could_nots(self, task: str) -> Log:
         return self._could_not.get(task, _EMPTY)
+
+    def turns(self, task: str, now: datetime) -> list[datetime]:
+        """When records of the task that are dated later than `now` begin to count: the next of each sort."""
+        logs = (self._closings, self._valued, self._postponed, self._could_not)
+        found = (log.get(task, _EMPTY).following(now) for log in logs)
+        return [record.at for record in found if record is not None]
 
     def concerns(self, now: datetime) -> list[Record]:
         """Concerns opened by `now` and not closed by then, the oldest first."""

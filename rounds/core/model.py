@@ -252,6 +252,11 @@ class Room(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     def system(self) -> dict[str, System]:
         return {system.id: system for system in self.systems}
 
+    @cached_property
+    def running(self) -> tuple[Task, ...]:
+        """The tasks that are asked for by themselves, in walking order; refills wait for a forecast."""
+        return tuple(task for task in self.tasks.values() if task.source != "refill" and self.runs(task))
+
     def runs(self, task: Task) -> bool:
         """Whether the task is asked for at all: not paused, its system neither.
 

@@ -63,6 +63,8 @@ class DueItem(msgspec.Struct, frozen=True, kw_only=True):
     """The last time it was really done."""
     last_closed: Record | None = None
     """The last closing record, also "not needed"."""
+    interval: timedelta = ONE_DAY
+    """Its nominal interval."""
     late_by: timedelta = _NONE
     late_intervals: float = 0.0
     missed: int = 0
@@ -98,13 +100,11 @@ def due_items(room: Room, history: History, now: datetime, forecasts: Sequence[F
     history.check(now)
     day = room.calendar.round_day(now)
     called = {forecast.task: forecast for forecast in forecasts}
-    return [
-        item
-        for system in room.systems
-        for task in system.tasks
-        if room.runs(task) and (task.source != "refill" or task.id in called)
-        for item in items_of(room, history, task, now, day, called.get(task.id))
-    ]
+    tasks = room.running + tuple(room.tasks[id] for id in called if room.runs(room.tasks[id]))
+    if called:
+        order = list(room.tasks)
+        tasks = tuple(sorted(tasks, key=lambda task: order.index(task.id)))
+    return [item for task in tasks for item in items_of(room, history, task, now, day, called.get(task.id))]
 
 
 def overdue_order(items: Iterable[DueItem]) -> list[DueItem]:
@@ -290,7 +290,7 @@ def _on_dates(room: Room, history: History, task: Task, now: datetime, day: date
         yield _open_item(room, history, task, current, last, now, day)
     yield from _closed_occurrences(room, history, task, occurrences, current, now, day)
     if not task.make_up:
-        for each in _lapsing(room, task, occurrences, day):
+        for each in lapsing(room, task, occurrences, day):
             if occurrence is not None and each.due == occurrence.due:
                 continue
             following = occurrences.next(each)
@@ -302,7 +302,7 @@ def _on_dates(room: Room, history: History, task: Task, now: datetime, day: date
                 yield _open_item(room, history, task, _occurrence_due(room, task, each, 0), last, now, day)
 
 
-def _lapsing(room: Room, task: Task, occurrences: Occurrences, day: date) -> list[Occurrence]:
+def lapsing(room: Room, task: Task, occurrences: Occurrences, day: date) -> list[Occurrence]:
     """The occurrences of this round day and the one before, and older ones that lapse only in these days."""
     found = [*occurrences.on(day - ONE_DAY), *occurrences.on(day)]
     if task.lapse is None or task.lapse <= timedelta(0):
@@ -400,6 +400,7 @@ def _open_item(
         last_closed=last,
         late_by=late,
         late_intervals=late / current.interval,
+        interval=current.interval,
         missed=current.missed,
     )
 

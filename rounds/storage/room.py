@@ -13,7 +13,8 @@ from rounds.core.calendar import ONE_DAY
 from rounds.core.errors import CannotRead, NoRoom, Refused
 from rounds.core.history import History, Incomplete
 from rounds.core.model import Called, Keeper, Reading, Room, Task
-from rounds.core.plan import DueItem, Forecast, due_items
+from rounds.core.plan import DueItem, Forecast
+from rounds.core.planner import Planner
 from rounds.core.record import STRIKE, Record
 from rounds.core.units import Seawater
 from rounds.storage import device
@@ -67,6 +68,7 @@ class RoomFolder:
         self._newest: datetime | None = None
         """When this device wrote something down last; None: not looked for yet."""
         self._saved = False
+        self._planner = Planner()
         self._open(quickly)
 
     def _load(self) -> Room:
@@ -133,7 +135,7 @@ class RoomFolder:
 
     def items(self, now: datetime, forecasts: Sequence[Forecast] = ()) -> list[DueItem]:
         """Every item at `now`; those of the round have ``in_round``."""
-        return self.ask(lambda history: due_items(self.model, history, now, forecasts))
+        return self.ask(lambda history: self._planner.items(self.model, history, now, forecasts))
 
     @property
     def problems(self) -> list[Problem]:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import gc
 from collections.abc import Callable
 from functools import cached_property
+from importlib import import_module
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 
+from rich.cells import cell_len
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Static
@@ -25,6 +27,7 @@ from rounds.ui import text
 from rounds.ui.keymap import WALK, bindings
 from rounds.ui.messages import DiskLookedAt, LineChanged, LineEntered, LineLeft, RowPicked, StopPicked
 from rounds.ui.seen import SeenMissed
+from rounds.ui.widgets.details import Details
 from rounds.ui.widgets.room_bar import FootBar, Head, RoomBar
 from rounds.ui.widgets.route_panel import RoutePanel
 from rounds.ui.widgets.rows import StationRows
@@ -50,6 +53,12 @@ _WHILE_TYPING = frozenset(("help", "faults"))
 T = TypeVar("T")
 
 
+def _warm_up() -> None:
+    """Load what the first record needs, while the keeper looks for the first thing to do."""
+    for name in ("rounds.ui.recorder", "filelock", "tinydb.storages", "uuid6"):
+        import_module(name)
+
+
 class Walk(Screen[None]):
     """Where a keeper lives: from the first station to the last."""
 
@@ -71,6 +80,8 @@ class Walk(Screen[None]):
         self.entry_line: EntryLine | None = None
         """Mounted after the first paint."""
         self._faults: RoomFaults | None = None
+        self._unseen: list[DueItem] = []
+        self._said_lines = 0
         self._looking = False
         self._seen = SeenMissed(room.folder)
 
@@ -104,8 +115,7 @@ class Walk(Screen[None]):
                 yield Static(id="station")
                 yield Static(id="nothing")
                 yield StationRows(id="rows")
-            with VerticalScroll(id="details", can_focus=False):
-                yield Static(id="details-text")
+            yield Details(id="details")
         yield Static(id="said")
 
     def on_mount(self) -> None:
@@ -129,6 +139,7 @@ class Walk(Screen[None]):
         line = EntryLine()
         await self.query_one("#rows", StationRows).mount(line)
         self.entry_line = line
+        self.run_worker(_warm_up, thread=True, group="warm up", exit_on_error=False)
         self._look()
 
     def on_resize(self) -> None:
@@ -177,9 +188,10 @@ class Walk(Screen[None]):
         self.query_one("#route", RoutePanel).show(model, self.walk, self.stop)
         rows = self.rows
         if stop is not None:
-            self.query_one("#station", Static).update(text.stop_title(stop))
+            self.query_one("#station", Static).update(text.stop_title(stop), layout=False)
         nothing = self.query_one("#nothing", Static)
-        nothing.display = not rows
+        if nothing.display == bool(rows):
+            nothing.display = not rows
         if not rows:
             filtered = self._only_left or self._only_shift
             nothing.update(Content("Nothing of what is shown is here." if filtered else "Nothing is due here today."))
@@ -217,9 +229,11 @@ class Walk(Screen[None]):
         model = self.room.model
         unseen = self._seen.unseen(self.keeper, missed(self._items))
         bar = self.query_one("#missed", Static)
-        bar.display = bool(unseen)
-        if not unseen:
+        if bar.display != bool(unseen):
+            bar.display = bool(unseen)
+        if not unseen or unseen == self._unseen:
             return
+        self._unseen = unseen
         lines = []
         room_for = 3 if self.app.size.height >= 30 else 1
         for item in unseen[:room_for]:
@@ -240,14 +254,17 @@ class Walk(Screen[None]):
             if item is not None
             else Content("")
         )
-        self.query_one("#details-text", Static).update(details)
-        self.query_one("#details", VerticalScroll).scroll_home(animate=False)
+        self.query_one("#details", Details).show(details)
 
     def say(self, sentence: str) -> None:
         """Say what happened, above the foot, until something else is said."""
         said = self.query_one("#said", Static)
-        said.display = bool(sentence)
-        said.update(Content(plain(sentence)))
+        if said.display != bool(sentence):
+            said.display = bool(sentence)
+        # lines of text before and after: only when they differ is the screen laid out anew
+        lines = -(-cell_len(plain(sentence)) // max(1, self.app.size.width - 2))
+        said.update(Content(plain(sentence)), layout=lines != self._said_lines or lines > 1)
+        self._said_lines = lines
 
     # -- time and other processes ------------------------------------------------------------------------
 

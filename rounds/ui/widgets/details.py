@@ -1,0 +1,44 @@
+"""The side panel: text that scrolls, drawn line by line so that a move of the pointer lays nothing out."""
+
+from __future__ import annotations
+
+from textual.content import Content
+from textual.geometry import Size
+from textual.scroll_view import ScrollView
+from textual.strip import Strip
+from textual.visual import Visual
+
+
+class Details(ScrollView, can_focus=False):
+    """Wrapped text; the mouse wheel scrolls it."""
+
+    def __init__(self, *, id: str) -> None:
+        super().__init__(id=id)
+        self._content = Content("")
+        self._strips: list[Strip] = []
+        self._width = 0
+
+    def show(self, content: Content) -> None:
+        """Show the text from its beginning."""
+        if content != self._content:
+            self._content = content
+            self._wrap()
+        self.scroll_home(animate=False, immediate=True)
+
+    def on_resize(self) -> None:
+        if self.scrollable_content_region.width != self._width:
+            self._wrap()
+
+    def _wrap(self) -> None:
+        self._width = self.scrollable_content_region.width
+        if self._width <= 0:
+            return
+        self._strips = Visual.to_strips(self, self._content, self._width, None, self.visual_style)
+        self.virtual_size = Size(self._width, len(self._strips))
+        self.refresh()
+
+    def render_line(self, y: int) -> Strip:
+        place = y + self.scroll_offset.y
+        if 0 <= place < len(self._strips):
+            return self._strips[place]
+        return Strip.blank(self._width, self.rich_style)

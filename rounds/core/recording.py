@@ -47,13 +47,7 @@ def draft_closing(
     Raises `Refused` for a value that cannot be, and for a reading without its value.
     """
     takes = [room.readings[id] for id in task.takes]
-    entry = read_entry(
-        text,
-        takes,
-        salinity_unit=room.units.get("salinity", "PSU"),
-        temperature=_temperature(room, history, task.system, at),
-        seawater=seawater,
-    )
+    entry = _read(room, history, task, text, at, seawater)
     if task.by_value and not entry.values:
         wanted = takes[0]
         raise Refused(f"{task.title} needs a value, such as {_example(wanted)}; type it, or say why it is not needed")
@@ -74,6 +68,22 @@ def draft_could_not(task: Task, reason: str, at: datetime) -> Draft:
     """The task tried in vain: it stays open and shows the reason."""
     _say_why(reason, "it could not be done")
     return _about(task, COULD_NOT, at, reason=_clean(reason))
+
+
+def draft_amended(
+    room: Room, history: History, task: Task, record: Record, text: str, *, seawater: Seawater | None = None
+) -> Draft:
+    """What a record should have said: the same kind, time and task with another entry line."""
+    entry = _read(room, history, task, text, record.at, seawater)
+    if task.by_value and not entry.values:
+        raise Refused(f"{task.title} needs a value, such as {_example(room.readings[task.takes[0]])}; type it")
+    return msgspec.structs.replace(
+        _about(task, record.kind, record.at, reason=record.reason, until=record.until),
+        values=entry.values,
+        note=entry.note,
+        words=entry.words,
+        questions=entry.questions,
+    )
 
 
 def draft_note(kind: str, task: Task, text: str, at: datetime) -> Draft:
@@ -119,6 +129,17 @@ def finish(draft: Draft, *, id: str, by: str, device: str, recorded: datetime, r
 def is_late_entry(record: Record) -> bool:
     """Whether it was written down well after it happened."""
     return record.recorded - record.at > LATE_ENTRY
+
+
+def _read(room: Room, history: History, task: Task, text: str, at: datetime, seawater: Seawater | None) -> Entry:
+    """The entry line of a task."""
+    return read_entry(
+        text,
+        [room.readings[id] for id in task.takes],
+        salinity_unit=room.units.get("salinity", "PSU"),
+        temperature=_temperature(room, history, task.system, at),
+        seawater=seawater,
+    )
 
 
 def _closing(room: Room, history: History, task: Task, kind: str, at: datetime, entry: Entry) -> Draft:

@@ -14,10 +14,8 @@ def replace_file(path: Path, content: bytes, *, durable: bool = True) -> None:
     and no temporary file is left. Not `durable`: without the syncs, for what can be made again.
     """
     folder = path.parent
-    made = not folder.exists()
+    new = not path.exists()
     folder.mkdir(parents=True, exist_ok=True)
-    if made and durable:
-        sync_folder(folder.parent)
     temporary = folder / f".{path.name}.{os.getpid()}.tmp"
     try:
         descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o666)
@@ -35,7 +33,15 @@ def replace_file(path: Path, content: bytes, *, durable: bool = True) -> None:
         with contextlib.suppress(OSError):
             temporary.unlink(missing_ok=True)
         raise
-    if durable:
+    if durable and new:
+        sync_new(path)
+    elif durable:
+        sync_folder(folder)
+
+
+def sync_new(path: Path) -> None:
+    """Make a new file last, also where the folders above it may be new: its sheet's year, ``sheets``, the room."""
+    for folder in tuple(path.parents)[:3]:
         sync_folder(folder)
 
 

@@ -13,7 +13,7 @@ import msgspec
 
 from rounds.core.errors import Refused
 from rounds.core.record import Record
-from rounds.storage.atomic import replace_file, sync_folder
+from rounds.storage.atomic import replace_file, sync_new
 
 if TYPE_CHECKING:
     from tinydb import TinyDB
@@ -172,7 +172,7 @@ class SheetWriter:
                 if news:
                     table.insert_multiple(msgspec.to_builtins(record, str_keys=True) for record in news)
                 else:
-                    sync_folder(path.parent)  # a first try may have failed just there
+                    sync_new(path)  # a first try may have failed just there
                 return path
             except DamagedSheet:
                 continue

@@ -50,7 +50,9 @@ WALK: tuple[Action, ...] = (
     Action("only_shift", ("s",), "s", "only this shift", "Show only this shift's work, or everything again.", SHOW),
     Action("route", ("r",), "r", "route", "Show or fold away the route.", SHOW),
     Action("details", ("w",), "w", "why", "Show or fold away why, steps, look for and last values.", SHOW, 10),
-    Action("history", ("h",), "h", "history", "Who did this task, when and what.", SHOW),
+    Action(
+        "history", ("h",), "h", "history", "Who did this task, when and what; x strikes a record, a amends it.", SHOW
+    ),
     Action("station_history", ("H",), "H", "station history", "What was recorded at this station.", SHOW),
     Action("seen", ("m",), "m", "missed seen", "The missed work at the top has been seen.", SHOW),
     Action("keeper", ("k",), "k", "keeper", "Another keeper takes the laptop.", ROOM),

@@ -38,9 +38,10 @@ def test_what_is_remembered_is_what_would_be_worked_out(seed):
         if chance.random() < 0.4:
             kind = chance.choice(("done", "done", "not needed", "could not", "postponed", "strike"))
             at = now + timedelta(minutes=chance.choice((-600, -30, 0, 0, 0, 45)))
+            task = f"reef/t{chance.randrange(len(RULES))}"
             record = Record(
-                id=f"{number:04}", kind=kind, at=at, recorded=now, by="TV", task=f"reef/t{chance.randrange(len(RULES))}",
-                reason="why", until=now + timedelta(hours=chance.randrange(1, 30)),
+                id=f"{number:04}", kind=kind, at=at, recorded=now, by="TV", task=task, reason="why",
+                until=now + timedelta(hours=chance.randrange(1, 30)),
                 ref=chance.choice(made).id if made and kind == "strike" else None,
             )  # fmt: skip
             made.append(record)

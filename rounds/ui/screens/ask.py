@@ -88,6 +88,8 @@ class Choice(ModalScreen[T | None], Generic[T]):
         super().__init__()
         self._title, self._choices, self._free = title, choices, free
         self._found: list[tuple[str, T]] = []
+        self._moved = False
+        """Whether the list was gone through since the last letter."""
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog choice"):
@@ -100,6 +102,7 @@ class Choice(ModalScreen[T | None], Generic[T]):
         self.query_one(Input).focus()
 
     def on_input_changed(self, event: Input.Changed) -> None:
+        self._moved = False
         self._filter(event.value)
 
     def _filter(self, text: str) -> None:
@@ -113,10 +116,10 @@ class Choice(ModalScreen[T | None], Generic[T]):
     def on_input_submitted(self, event: Input.Submitted) -> None:
         event.stop()
         place = self.query_one(OptionList).highlighted
-        if place is not None:
-            self.dismiss(self._found[place][1])
-        elif self._free and event.value.strip():
+        if self._free and event.value.strip() and not self._moved:
             self.dismiss(event.value.strip())  # type: ignore[arg-type]  # T is str where free text is taken
+        elif place is not None:
+            self.dismiss(self._found[place][1])
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         event.stop()
@@ -125,6 +128,7 @@ class Choice(ModalScreen[T | None], Generic[T]):
     def action_move(self, step: int) -> None:
         listed = self.query_one(OptionList)
         if self._found:
+            self._moved = True
             listed.highlighted = ((listed.highlighted or 0) + step) % len(self._found[:200])
 
     def action_leave(self) -> None:

@@ -1,9 +1,8 @@
-"""Screens that are read: help, history, faults."""
+"""Screens that are read: help, faults."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
 from pathlib import Path
 from typing import ClassVar
 
@@ -14,17 +13,8 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Static
 
-from rounds.core.account import record_line, records_about
-from rounds.core.model import Task
-from rounds.core.record import Record
-from rounds.core.walk import Stop
-from rounds.core.words import moment, plain
-from rounds.storage.room import RoomFolder
+from rounds.core.words import plain
 from rounds.ui.keymap import TYPING, WALK, Action
-from rounds.ui.text import stop_title
-
-HISTORY_LINES = 300
-"""Records shown at the most."""
 
 
 class Page(Screen[None]):
@@ -68,29 +58,6 @@ def help_page() -> Page:
         "  ! after a title: read the caution before you begin\n",
     ]  # fmt: skip
     return Page("Keys", Content.assemble(*parts))
-
-
-def task_history(room: RoomFolder, task: Task, now: datetime) -> Page:
-    """Who did a task, when and what."""
-    return _history(room, task.title, room.ask(lambda history: records_about(history, task=task.id)), now)
-
-
-def station_history(room: RoomFolder, stop: Stop, now: datetime) -> Page:
-    """What was recorded at a station."""
-    return _history(
-        room, stop_title(stop).plain, room.ask(lambda history: records_about(history, station=stop.key)), now
-    )
-
-
-def _history(room: RoomFolder, title: str, records: Sequence[Record], now: datetime) -> Page:
-    """One record a line, the newest first; struck ones are struck through and say so."""
-    model, history = room.model, room.history
-    parts = []
-    for record in reversed(records[-HISTORY_LINES:]):
-        line = f"{moment(model.calendar, record.at, now)}  {record_line(model, history, record)}\n"
-        parts.append((plain(line) + "\n", "strike $text-muted" if history.strike_of(record.id) else ""))
-    body = Content.assemble(*parts) if parts else Content("Nothing is recorded yet.")
-    return Page(f"History: {plain(title)}", body)
 
 
 def faults_page(folder: Path, lines: Sequence[str], *, open_room: bool) -> Page:

@@ -464,16 +464,24 @@ class Walk(Screen[None]):
         self._draw_details()
 
     def action_history(self) -> None:
-        from rounds.ui.screens.pages import task_history
-
         if (item := self.current) is not None:
-            self.app.push_screen(task_history(self.room, item.task, self.now))
+            self._show_history(item.task.title, task=item.task.id)
 
     def action_station_history(self) -> None:
-        from rounds.ui.screens.pages import station_history
-
         if self.walk:
-            self.app.push_screen(station_history(self.room, self.walk[self.stop], self.now))
+            stop = self.walk[self.stop]
+            self._show_history(text.stop_title(stop).plain, station=stop.key)
+
+    def _show_history(self, title: str, *, task: str | None = None, station: tuple[str, str] | None = None) -> None:
+        from rounds.ui.screens.history import HistoryPage
+
+        def left(corrected: bool | None) -> None:
+            if corrected:
+                self.plan()
+                self.draw()
+
+        page = HistoryPage(self.room, self.keeper, title, self.now, task=task, station=station)
+        self.app.push_screen(page, left)
 
     def action_seen(self) -> None:
         self._seen.mark(self.keeper, missed(self._items), self.now)

@@ -1,4 +1,4 @@
-"""Minimal cases of what does not hold yet."""
+"""The folders that a first sheet brings with it are made to last as well."""
 
 from __future__ import annotations
 
@@ -7,9 +7,8 @@ import os
 
 import pytest
 
-from rounds.storage.room import RoomFolder
 from tests.storage.test_failing_disk import Disk, broken_saves, rooms
-from tests.storage.test_sheets import SHEET, draft
+from tests.storage.test_sheets import SHEET
 
 __all__ = ["rooms"]
 

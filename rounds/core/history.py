@@ -373,7 +373,8 @@ class History:
         task = record.task
         valued = {value.reading for value in record.values if value.value is not None}
         if task is not None:
-            if record.kind in (DONE, NOT_NEEDED, REFILL):
+            refilled = record.kind == REFILL and task.endswith("-refill")
+            if refilled or record.kind in (DONE, NOT_NEEDED):
                 yield task, self._closings
             elif record.kind == POSTPONED:
                 yield task, self._postponed

@@ -12,8 +12,9 @@ from rounds.core.recurrence import Dates
 
 EARLY_AT_MOST = timedelta(hours=12)
 
-_NEIGHBOURS = 3
-"""Dates looked at on either side: enough that the ones used know their own neighbours."""
+_NEIGHBOURS = 4
+"""Dates looked at on either side: enough that the ones used know their own neighbours, also where two
+dates fall on one instant because a zone has skipped a day."""
 
 
 class Occurrence(NamedTuple):
@@ -57,6 +58,10 @@ class Occurrences:
                 break
             found = occurrence
         return found
+
+    def due_from(self, at: datetime) -> Occurrence | None:
+        """The first that comes due at the instant or later."""
+        return next((o for o in self._near(self._calendar.round_day(at)) if o.due >= at), None)
 
     def next(self, after: Occurrence) -> Occurrence | None:
         """The one that follows; None after the last."""

@@ -307,12 +307,10 @@ def lapsing(room: Room, task: Task, occurrences: Occurrences, day: date) -> list
     found = [*occurrences.on(day - ONE_DAY), *occurrences.on(day)]
     if task.lapse is None or task.lapse <= timedelta(0):
         return found
-    begin = room.calendar.start(day - ONE_DAY)
-    older = occurrences.holding(begin - task.lapse) or occurrences.first
+    older = occurrences.due_from(room.calendar.start(day - ONE_DAY) - task.lapse)
     older_found = []
     while older is not None and older.due + task.lapse < room.calendar.end(day) and older.day < day - ONE_DAY:
-        if older.due + task.lapse >= begin:
-            older_found.append(older)
+        older_found.append(older)
         older = occurrences.next(older)
     return older_found + found
 
@@ -413,7 +411,7 @@ def _postponed_until(
         postponed is None
         or postponed.until is None
         or postponed.until <= now
-        or (last is not None and postponed.key < last.key)
+        or (last is not None and postponed.key <= last.key)
         or (current.opens is not None and postponed.at < current.opens)
     ):
         return None
@@ -423,7 +421,7 @@ def _postponed_until(
 def _tried(history: History, task: Task, last: Record | None, opens: datetime | None, now: datetime) -> Record | None:
     """The latest "could not" that still stands for the open item."""
     tried = history.could_nots(task.id).last(now)
-    if tried is None or (last is not None and tried.key < last.key) or (opens is not None and tried.at < opens):
+    if tried is None or (last is not None and tried.key <= last.key) or (opens is not None and tried.at < opens):
         return None
     return tried
 
@@ -451,8 +449,10 @@ def _missed_item(
     now: datetime, last: Record | None,
 ) -> DueItem:  # fmt: skip
     could_not = None
-    tried = history.could_nots(task.id).between(occurrence.opens, following.opens if following else now)
-    if tried and tried[-1].at <= now:
+    until = now + timedelta(microseconds=1)
+    end = min(following.opens, until) if following is not None else until
+    tried = history.could_nots(task.id).between(occurrence.opens, end)
+    if tried:
         could_not = tried[-1].reason
     return DueItem(
         task=task,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import zipfile
+import zlib
 from hashlib import sha256
 from pathlib import Path, PurePosixPath
 
@@ -11,6 +12,9 @@ from rounds.core.errors import Refused
 from rounds.storage.atomic import sync_folder
 from rounds.storage.files import room_files
 from rounds.storage.sheets import SHEETS
+
+_UNREADABLE = (zipfile.BadZipFile, zlib.error, OSError, EOFError, ValueError, RuntimeError, NotImplementedError)
+"""What reading a damaged archive may raise."""
 
 MANIFEST = "MANIFEST.sha256"
 """One line a file, as ``sha256sum`` writes and checks them."""
@@ -62,7 +66,7 @@ def check_backup(file: Path) -> list[str]:
     try:
         with zipfile.ZipFile(file) as archive:
             return _check(archive)
-    except (zipfile.BadZipFile, OSError, EOFError) as error:
+    except _UNREADABLE as error:
         return [f"{file} is no zip file that can be read ({error}); take another backup"]
 
 
@@ -83,7 +87,7 @@ def _check(archive: zipfile.ZipFile) -> list[str]:
         else:
             try:
                 right = sha256(archive.read(name)).hexdigest() == total
-            except (zipfile.BadZipFile, OSError, EOFError, ValueError):
+            except _UNREADABLE:
                 right = False
             if not right:
                 faults.append(f"{name}: its content is not what was backed up")

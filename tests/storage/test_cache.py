@@ -86,8 +86,7 @@ def from_cache(folder, now, *, quickly):
         if quickly:
             room.items(now)
             room.take_in(room.look())
-        found = answers(room, now)
-        return found
+        return answers(room, now)
 
 
 def from_sheets(folder, now):
@@ -215,7 +214,8 @@ def test_the_cache_answers_like_every_sheet(story):
 def years(folder, monkeypatch):
     """Six weeks of records on two devices and a cache of them; `now` is a day later."""
     monkeypatch.setattr(records_module, "KEPT_RECORDS", 2)
-    room = RoomFolder(folder)
+    with at_time(BEGIN):
+        room = RoomFolder(folder)
     earlier: list[Record] = []
     kinds = (DONE, READING, CONCERN, DONE, COULD_NOT, REFILL, CONCERN_UPDATE, POSTPONED, NOT_NEEDED, STRIKE, READING)
     for number in range(60):

@@ -35,11 +35,22 @@ class _Command:
         self.name = name
         self.help = help
         self.run = run
-        self.parser = _Parser(prog=f"rounds {name}", description=help)
-        _common(self.parser, argparse.SUPPRESS)
+        self._options: list[tuple[tuple[str, ...], dict[str, Any], bool]] = []
 
-    def option(self, *names: str, **settings: Any) -> None:
-        self.parser.add_argument(*names, **settings)
+    def option(self, *names: str, one_of: bool = False, **settings: Any) -> None:
+        """An option as argparse takes it; of those that are `one_of`, one can be given."""
+        self._options.append((names, settings, one_of))
+
+    def parse(self, arguments: list[str], options: argparse.Namespace) -> argparse.Namespace:
+        """Read what stands after the command; its parser is only made when it is needed."""
+        parser = _Parser(prog=f"rounds {self.name}", description=self.help)
+        _common(parser, argparse.SUPPRESS)
+        exclusive: argparse._ActionsContainer = parser
+        if any(one_of for _, _, one_of in self._options):
+            exclusive = parser.add_mutually_exclusive_group()
+        for names, settings, one_of in self._options:
+            (exclusive if one_of else parser).add_argument(*names, **settings)
+        return parser.parse_intermixed_args(arguments, namespace=options)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -93,7 +104,7 @@ def _main(arguments: list[str]) -> int:
     if name is None:
         return _app(options)
     command = commands[name]
-    options = command.parser.parse_intermixed_args(after, namespace=options)
+    options = command.parse(after, options)
     return command.run(options)
 
 
@@ -136,10 +147,9 @@ def _commands() -> dict[str, _Command]:
     record.option("task", metavar="TASK", help="full id, such as nursery/alkalinity")
     record.option("entry", metavar="ENTRY", nargs="*", help="values in order, then a note")
     record.option("--at", metavar="T", help="when it was done")
-    how = record.parser.add_mutually_exclusive_group()
-    how.add_argument("--not-needed", metavar="WHY", help="close it without doing it")
-    how.add_argument("--could-not", metavar="WHY", help="it stays open and shows why")
-    how.add_argument("--postpone", metavar="T", help='to a time, "tomorrow" or "2 hours"')
+    record.option("--not-needed", one_of=True, metavar="WHY", help="close it without doing it")
+    record.option("--could-not", one_of=True, metavar="WHY", help="it stays open and shows why")
+    record.option("--postpone", one_of=True, metavar="T", help='to a time, "tomorrow" or "2 hours"')
     record.option("--sure", action="store_true", help="answer every question with yes")
     record.option("--json", action="store_true", help="print the record as JSON")
     strike = _Command("strike", "take a record out of account; it stays visible as struck", _strike)

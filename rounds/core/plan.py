@@ -6,6 +6,7 @@ are read through the room's `Calendar`.
 
 from __future__ import annotations
 
+from calendar import monthrange
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
@@ -265,9 +266,9 @@ def _add(day: date, rule: AgainAfter) -> date:
     span = rule.span
     if span.unit in ("days", "weeks"):
         return day + span.nominal
-    from dateutil.relativedelta import relativedelta
-
-    return day + (relativedelta(months=span.number) if span.unit == "months" else relativedelta(years=span.number))
+    months = day.year * 12 + day.month - 1 + span.number * (12 if span.unit == "years" else 1)
+    year, month = months // 12, months % 12 + 1
+    return date(year, month, min(day.day, monthrange(year, month)[1]))
 
 
 # -- fixed in the calendar -----------------------------------------------------------------------

@@ -2,50 +2,50 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from textual.message import Message
 
 from rounds.storage.records import Change
 
 
-@dataclass
 class RowPicked(Message):
     """A row of the station was clicked."""
 
-    place: int
+    def __init__(self, place: int) -> None:
+        super().__init__()
+        self.place = place
 
 
-@dataclass
 class DiskLookedAt(Message):
     """What other processes have changed on disk was read."""
 
-    change: Change
+    def __init__(self, change: Change) -> None:
+        super().__init__()
+        self.change = change
 
 
-@dataclass
 class StopPicked(Message):
     """A station was chosen in the route."""
 
-    index: int
+    def __init__(self, index: int) -> None:
+        super().__init__()
+        self.index = index
 
 
-@dataclass
-class LineEntered(Message):
+class _Line(Message):
+    """Something about the entry line, with what stands in it."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.text = text
+
+
+class LineEntered(_Line):
     """The entry line was submitted."""
 
-    text: str
 
-
-@dataclass
-class LineChanged(Message):
+class LineChanged(_Line):
     """What stands in the entry line changed."""
 
-    text: str
 
-
-@dataclass
-class LineLeft(Message):
+class LineLeft(_Line):
     """The entry line was closed without recording."""
-
-    text: str

@@ -21,6 +21,7 @@ T = TypeVar("T")
 class Question(ModalScreen[bool]):
     """A yes or no. Only ``y`` says yes: Enter pressed twice by mistake must not give a second dose."""
 
+    CSS_PATH = "../later.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("y", "answer(True)", show=False),
         Binding("n,escape,enter", "answer(False)", show=False),
@@ -49,6 +50,7 @@ class Question(ModalScreen[bool]):
 class Notice(ModalScreen[str]):
     """Something that has to be read; Enter goes on, other keys may offer something more."""
 
+    CSS_PATH = "../later.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter,escape,space", "leave('')", show=False),
         Binding("o", "leave('concern')", show=False),
@@ -77,6 +79,7 @@ class Notice(ModalScreen[str]):
 class Choice(ModalScreen[T | None], Generic[T]):
     """A list that shrinks while a part of a name is typed."""
 
+    CSS_PATH = "../later.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "leave", show=False),
         Binding("down", "move(1)", show=False, priority=True),

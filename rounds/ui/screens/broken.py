@@ -24,6 +24,7 @@ LOOK_EVERY = 2.0
 class BrokenRoom(Screen[None]):
     """All faults of all files; opens the room by itself once they are repaired."""
 
+    CSS_PATH = "../later.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [Binding("q,escape,ctrl+q", "leave", show=False)]
 
     def __init__(self, folder: Path, found: NoRoom, reopen: Callable[[], NoRoom | None]) -> None:

@@ -30,6 +30,7 @@ REASONS = ("typing slip", "wrong task", "written twice", "not done after all")
 class HistoryPage(Screen[bool]):
     """The records of a task or a station; answers whether anything was corrected."""
 
+    CSS_PATH = "../later.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape,q", "back", show=False),
         Binding("x", "strike", show=False),

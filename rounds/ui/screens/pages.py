@@ -20,6 +20,7 @@ from rounds.ui.keymap import TYPING, WALK, Action
 class Page(Screen[None]):
     """A title and text to scroll; Escape goes back."""
 
+    CSS_PATH = "../later.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,q", "back", show=False)]
 
     def __init__(self, title: str, body: Content) -> None:

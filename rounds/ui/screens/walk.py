@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 from collections.abc import Callable
+from datetime import timedelta
 from functools import cached_property
 from importlib import import_module
 from typing import TYPE_CHECKING, ClassVar, TypeVar
@@ -204,7 +205,8 @@ class Walk(Screen[None]):
     def _head(self) -> Head:
         model = self.room.model
         shift = shift_at(model, self.now)
-        behind = self.room.clock_behind()
+        painted = self.entry_line is not None  # before that, nothing is looked for that can wait
+        behind = self.room.clock_behind() if painted else timedelta(0)
         notes = [
             "only what is left" if self._only_left else "",
             "only this shift" if self._only_shift else "",

@@ -19,9 +19,9 @@ class _Known(msgspec.Struct):
 
     version: int
     since: datetime
-    until: datetime
-    """From this instant on something may be different even if nothing is recorded."""
     items: list[DueItem]
+    until: datetime | None = None
+    """From this instant on something may be different even if nothing is recorded; None: not asked yet."""
 
 
 class Planner:
@@ -44,10 +44,11 @@ class Planner:
         for task in room.running:
             known = self._known.get(task.id)
             version = history.version(task.id)
-            if known is None or known.version != version or not known.since <= now < known.until:
+            if known is not None and known.version == version and known.until is None:
+                known.until = _holds_until(room, history, task, known.items, known.since, day)
+            if known is None or known.version != version or not known.since <= now < (known.until or now):
                 items = items_of(room, history, task, now, day)
-                known = _Known(version, now, _holds_until(room, history, task, items, now, day), items)
-                self._known[task.id] = known
+                self._known[task.id] = _Known(version, now, items)
                 found += items
             else:
                 found += [_at(item, now) if item.state in OPEN_STATES else item for item in known.items]

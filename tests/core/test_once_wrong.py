@@ -18,7 +18,8 @@ from rounds.water.seawater import practical_salinity
 from tests.core.test_history import NOON, concern, kept, open_at, update
 from tests.storage.test_loader import REEF, ROOM, faults_of, one_fault
 from tests.storage.test_sheets import SHEET, all_of, record
-from tests.support import TASK, Bench, done, head, instant, room_from, strike, write_room
+from tests.support import TASK, Bench, could_not, done, head, instant, measured, room_from, strike, write_room
+from tests.support import record as entry
 
 
 @pytest.mark.parametrize(
@@ -152,3 +153,45 @@ def test_a_cut_history_knows_what_was_open_before_it_was_closed_today():
     opened = concern()
     history = kept(opened, update(opened, "2026-03-04 11:00", CONCERN_CLOSED))
     right_or_incomplete(history, instant("2026-03-04 05:00"), [opened.id])
+
+
+def test_a_lapse_that_ends_with_yesterdays_start_of_day_is_shown_as_missed():
+    """Also where windows touch, so that the lapse falls into the next one."""
+    keys = 'rrule = "FREQ=DAILY"\nat = "01:45"\nmake_up = false\nlapse = "1 hour"\nearly = "36 hours"'
+    bench = Bench(keys, room="", zone="UTC", day_begins="02:45")
+    missed = [bench.wall(i.due_at) for i in bench.round("2026-03-25 14:44") if i.state == "missed"]
+    assert "2026-03-24 01:45" in missed
+
+
+def test_a_later_could_not_does_not_hide_an_earlier_one():
+    """What is recorded for after now does not count."""
+    bench = Bench('rrule = "FREQ=WEEKLY"\nmake_up = false')
+    tried = [could_not(TASK, "2026-01-05 10:00", "a"), could_not(TASK, "2026-01-08 10:00", "b")]
+    missed = next(item for item in bench.round("2026-01-06 12:00", tried) if item.state == "missed")
+    assert missed.could_not == "a"
+
+
+def test_a_skipped_date_leaves_one_open_item():
+    """Samoa had no 30 December 2011: two dates fall on one instant."""
+    keys = 'rrule = "FREQ=DAILY"\nat = "00:30"\nmake_up = false'
+    bench = Bench(keys, room="", zone="Pacific/Apia", began="2011-12-20")
+    assert [bench.shown(i) for i in bench.round("2011-12-31 18:22") if i.state != "missed"] == [
+        ("later", "2012-01-01 00:30")
+    ]
+
+
+def test_a_refill_does_not_close_an_ordinary_task():
+    """A closing record is done or not needed."""
+    bench = Bench('again_after = "1 day"')
+    assert bench.open("2026-03-01 12:00", [entry("refill", TASK, "2026-03-01 10:00")]).state == "overdue"
+
+
+@pytest.mark.parametrize("kind", ["could not", "postponed"])
+def test_a_record_that_closes_does_not_also_hold_open(kind):
+    """A value closes the reading whatever the kind; the same record is not after itself."""
+    room = room_from(
+        head(), reef='name = "R"\n[[readings]]\nid = "alk"\nquantity = "alkalinity"\nagain_after = "1 day"\n'
+    )
+    closing = measured("reef/alk", "2026-03-01 10:00", kind=kind, reason="x", until="2026-03-02 20:00")
+    item = next(i for i in due_items(room, History([closing]), instant("2026-03-02 05:00")) if i.closed_at is None)
+    assert (item.state, item.could_not) == ("due", None)

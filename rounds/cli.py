@@ -234,6 +234,7 @@ def _demo(options: argparse.Namespace) -> int:
 
     from rounds.demo import DEMO_ZONE, write_demo
     from rounds.storage.device import Clock, user_data
+    from rounds.storage.room import RoomFolder
 
     now = Clock(ZoneInfo(DEMO_ZONE)).now()
     into: Path | None = options.into
@@ -243,6 +244,7 @@ def _demo(options: argparse.Namespace) -> int:
         raise Refused(f"{into} is not an empty folder; name a new one with --into")
     try:
         write_demo(into, now)
+        RoomFolder(into, seawater=_seawater)  # which reads every sheet once and keeps what the app starts from
     except OSError as error:
         raise Refused(
             f"{error.filename or into} cannot be written ({error.strerror or error}); name another with --into"

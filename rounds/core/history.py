@@ -170,11 +170,6 @@ class History:
         self._since: datetime | None = None
         self._unsure = False
 
-    @property
-    def since_when(self) -> datetime | None:
-        """Questions about instants before this one need all records; None: everything is known."""
-        return self._since
-
     def __contains__(self, id: str) -> bool:
         return id in self._records
 

@@ -68,17 +68,6 @@ def length(span: timedelta) -> str:
     return "less than a minute"
 
 
-def span_text(span: timedelta) -> str:
-    """An exact span: ``18 hours``, ``1 day 12 hours``."""
-    seconds = int(span.total_seconds())
-    parts = []
-    for size, word in ((86_400, "day"), (3600, "hour"), (60, "minute")):
-        number, seconds = divmod(seconds, size)
-        if number:
-            parts.append(f"{number} {word}{'' if number == 1 else 's'}")
-    return " ".join(parts) or "no time"
-
-
 def plural(number: int, word: str) -> str:
     """``1 task``, ``2 tasks``"""
     return f"{number} {word}" if number == 1 else f"{number} {word}s"

@@ -13,8 +13,15 @@ from rounds.storage.atomic import sync_folder
 from rounds.storage.files import room_files
 from rounds.storage.sheets import SHEETS
 
-_UNREADABLE = (zipfile.BadZipFile, zlib.error, OSError, EOFError, ValueError, RuntimeError, NotImplementedError)
-"""What reading a damaged archive may raise."""
+_UNREADABLE = (
+    zipfile.BadZipFile,  # headers and checksums that do not fit
+    zlib.error,  # compressed bytes that cannot be unpacked
+    OSError,  # the disk, and offsets before the beginning of the file
+    EOFError,  # the file ends too early
+    ValueError,  # times and sizes in a header that cannot be
+    RuntimeError,  # a flag that says "encrypted"; NotImplementedError, an unknown compression, is one too
+)
+"""What zipfile raises on a damaged archive, each as a changed byte can bring it about."""
 
 MANIFEST = "MANIFEST.sha256"
 """One line a file, as ``sha256sum`` writes and checks them."""

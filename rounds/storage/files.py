@@ -25,7 +25,10 @@ def read_files(folder: Path) -> dict[str, bytes]:
     return found
 
 
-def file_stamps(folder: Path) -> dict[Path, tuple[int, int]]:
+FileStamps = dict[Path, tuple[int, int]]
+
+
+def file_stamps(folder: Path) -> FileStamps:
     """By which the room's files are known to be unchanged: time of change and size."""
     stamps = {}
     for path in room_files(folder):

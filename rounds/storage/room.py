@@ -12,7 +12,7 @@ import msgspec
 from rounds.core.calendar import ONE_DAY
 from rounds.core.errors import CannotRead, NoRoom, Refused
 from rounds.core.history import History, Incomplete
-from rounds.core.model import Called, Keeper, Reading, Room, Task
+from rounds.core.model import Called, Reading, Room, Task
 from rounds.core.plan import DueItem, Forecast
 from rounds.core.planner import Planner
 from rounds.core.record import STRIKE, Record
@@ -20,7 +20,7 @@ from rounds.core.units import Seawater
 from rounds.storage import device
 from rounds.storage.cache import Cache, digest
 from rounds.storage.faults import Fault, RoomFaults
-from rounds.storage.files import ROOM_FILE, file_stamps, read_files
+from rounds.storage.files import ROOM_FILE, FileStamps, file_stamps, read_files
 from rounds.storage.records import Change, Records
 from rounds.storage.sheets import SheetWriter
 
@@ -195,9 +195,6 @@ class RoomFolder:
             raise Refused(f"{given!r} are no initials; use up to eight letters or digits")
         return given
 
-    def keeper_named(self, initials: str) -> Keeper | None:
-        return next((keeper for keeper in self.model.keepers if keeper.initials == initials), None)
-
     def remember_keeper(self, initials: str) -> None:
         """Keep the keeper for the next start on this device."""
         device.remember(keeper=initials)
@@ -302,12 +299,17 @@ class RoomFolder:
         if self._records.stale(day):
             self._records.keep(self.model.calendar, day)
 
-    def refresh_files(self) -> RoomFaults | bool:
+    def look_at_files(self) -> FileStamps:
+        """By what the room's files are known to be unchanged; may run in another thread."""
+        return file_stamps(self.folder)
+
+    def refresh_files(self, stamps: FileStamps | None = None) -> RoomFaults | bool:
         """Read the room's files again when they changed: True taken up, False unchanged, else the faults.
 
-        With faults the last good version stays in use.
+        `stamps` are what `look_at_files` has found. With faults the last good version stays in use.
         """
-        stamps = file_stamps(self.folder)
+        if stamps is None:
+            stamps = self.look_at_files()
         if stamps == self._stamps:
             return False
         self._stamps = stamps

@@ -36,7 +36,8 @@ from rounds.core.model import (
     Task,
     Zone,
 )
-from rounds.core.recurrence import RRule, check_occurs, parse_rrule
+from rounds.core.recurrence import RRule
+from rounds.core.rrule_text import check_occurs, parse_rrule
 from rounds.core.units import QUANTITIES, Seawater, find_unit, kind
 from rounds.storage.faults import Fault, RoomFaults
 from rounds.storage.files import ROOM_FILE, room_files

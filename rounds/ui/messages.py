@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from textual.message import Message
 
+from rounds.storage.files import FileStamps
 from rounds.storage.records import Change
 
 
@@ -18,9 +19,10 @@ class RowPicked(Message):
 class DiskLookedAt(Message):
     """What other processes have changed on disk was read."""
 
-    def __init__(self, change: Change) -> None:
+    def __init__(self, change: Change, stamps: FileStamps) -> None:
         super().__init__()
         self.change = change
+        self.stamps = stamps
 
 
 class StopPicked(Message):

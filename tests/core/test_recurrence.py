@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 from rounds.core.calendar import Calendar
 from rounds.core.errors import CannotRead
 from rounds.core.occurrences import Occurrences
-from rounds.core.recurrence import Dates, RRule, check_occurs, parse_rrule
+from rounds.core.recurrence import Dates, RRule
+from rounds.core.rrule_text import check_occurs, parse_rrule
 from tests.support import utc
 
 # RFC 5545 section 3.8.5.3, the examples with FREQ=DAILY, WEEKLY, MONTHLY or YEARLY (the last one: rule text of

@@ -22,6 +22,7 @@ from rounds.core.plan import OPEN_STATES, DueItem
 from rounds.core.walk import Stop, counts, in_shift, missed, next_to_do, shift_at, stops
 from rounds.core.words import clock, day_name, length, moment, plain, plural
 from rounds.storage.faults import RoomFaults
+from rounds.storage.files import FileStamps
 from rounds.storage.records import Change
 from rounds.storage.room import CLOCK_BEHIND, RoomFolder
 from rounds.ui import text
@@ -278,19 +279,19 @@ class Walk(Screen[None]):
 
     def _look_at_disk(self) -> None:
         try:
-            change = self.room.look()
+            change, stamps = self.room.look(), self.room.look_at_files()
         finally:
             self._looking = False
-        self.post_message(DiskLookedAt(change))
+        self.post_message(DiskLookedAt(change, stamps))
 
     def on_disk_looked_at(self, event: DiskLookedAt) -> None:
-        self.take_in(event.change)
+        self.take_in(event.change, event.stamps)
 
-    def take_in(self, change: Change) -> None:
+    def take_in(self, change: Change, stamps: FileStamps) -> None:
         """Take in what the clock and other processes have changed; the clock is read, never counted."""
         day, minute = self.room.model.calendar.round_day(self.now), self.now.replace(second=0)
         now = self.room.now()
-        found = self.room.refresh_files()
+        found = self.room.refresh_files(stamps)
         if isinstance(found, RoomFaults):
             self._faults = found
         elif found:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from rounds.core.walk import to_do
 from rounds.storage import atomic
 from rounds.ui.keymap import WALK
 from tests.ui.app import (
@@ -225,3 +226,18 @@ def test_a_clock_that_cannot_be_read_ends_with_a_sentence(folder: Path, monkeypa
         terminal.wait_for(b"is no time", timeout=20)
         terminal.drain(1)
         assert b"Traceback" not in terminal.output
+
+
+async def test_space_on_the_last_thing_to_do_does_not_say_that_nothing_is_left(kept: Path) -> None:
+    """The pointer stands on it: it is the last, and it is still to be done."""
+    async with walking(kept) as pilot:
+        due = [item.task.id for stop in walk(pilot).walk for item in stop.items if to_do(item)]
+        for task in due[1:]:
+            record(kept, "not needed", task, "2026-11-25T09:29", reason="tried")
+        await look(pilot)
+        await to(pilot, due[0])
+        await pilot.press("space")
+        await pilot.pause()
+        assert "Nothing is left" not in flat(pilot)
+        assert "This is the last thing to do now" in flat(pilot)
+        assert current(pilot) == due[0]

@@ -19,7 +19,7 @@ from textual.widgets import Static
 
 from rounds.core.errors import RoundsError
 from rounds.core.plan import OPEN_STATES, DueItem
-from rounds.core.walk import Stop, counts, in_shift, missed, next_to_do, shift_at, stops
+from rounds.core.walk import Stop, counts, in_shift, missed, next_to_do, shift_at, stops, to_do
 from rounds.core.words import clock, day_name, length, moment, plain, plural
 from rounds.storage.faults import RoomFaults
 from rounds.storage.files import FileStamps
@@ -380,7 +380,9 @@ class Walk(Screen[None]):
 
     def action_next_to_do(self) -> None:
         there = self.next_to_do()
-        if there is None:
+        if there is None and (item := self.current) is not None and to_do(item):
+            self.say("This is the last thing to do now.")
+        elif there is None:
             self.say("Nothing is left to do now." if not self._only_shift else "Nothing is left of this shift now.")
         else:
             self.go(*there)

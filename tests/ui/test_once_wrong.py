@@ -241,3 +241,20 @@ async def test_space_on_the_last_thing_to_do_does_not_say_that_nothing_is_left(k
         assert "Nothing is left" not in flat(pilot)
         assert "This is the last thing to do now" in flat(pilot)
         assert current(pilot) == due[0]
+
+
+async def test_the_side_panel_takes_the_colours_of_another_theme(kept: Path) -> None:
+    """Text that was wrapped before the change is drawn in the new colours."""
+    from rounds.ui.widgets.details import Details
+
+    async with walking(kept, size=WIDE) as pilot:
+        await to(pilot, "nursery/look")
+        panel = walk(pilot).query_one("#details", Details)
+
+        def colours() -> set[object]:
+            return {seg.style.bgcolor for seg in panel.render_line(0) if seg.style and seg.text.strip()}
+
+        before = colours()
+        pilot.app.theme = "day watch"
+        await until(pilot, lambda: colours() != before)
+        assert colours() == {panel.rich_style.bgcolor}

@@ -29,6 +29,11 @@ class Details(ScrollView, can_focus=False):
         if self.scrollable_content_region.width != self._width:
             self._wrap()
 
+    def notify_style_update(self) -> None:
+        """Another theme: what was drawn in the old colours is drawn again."""
+        super().notify_style_update()
+        self._wrap()
+
     def _wrap(self) -> None:
         self._width = self.scrollable_content_region.width
         if self._width <= 0:

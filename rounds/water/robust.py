@@ -1,0 +1,85 @@
+"""Slope and outliers of a series that a few wrong values must not bend.
+
+Sen P.K. (1968), Estimates of the regression coefficient based on Kendall's tau, J. Am. Stat. Assoc.
+63, 1379–1389. Iglewicz B. and Hoaglin D.C. (1993), How to Detect and Handle Outliers, ASQC vol. 16.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from math import sqrt
+from statistics import NormalDist, fmean, median
+
+import msgspec
+
+from rounds.core.errors import Refused
+
+OUTLIER = 3.5
+"""A modified z-score beyond this, either way, marks a value (Iglewicz and Hoaglin 1993)."""
+
+_TO_SIGMA = 0.6745
+_MEAN_TO_SIGMA = 1.253314
+"""Mean absolute deviation of a normal sample times this is its standard deviation."""
+
+
+class Slope(msgspec.Struct, frozen=True):
+    """A robust line through a series, in the units of y per unit of x."""
+
+    slope: float
+    low: float
+    """Lower end of the confidence interval."""
+    high: float
+    intercept: float
+    """Median of y less slope times median of x."""
+
+
+def theil_sen(x: Sequence[float], y: Sequence[float], confidence: float = 0.95) -> Slope:
+    """Median of the slopes of all pairs, with Sen's interval from the variance of Kendall's tau.
+
+    Ties in x and y reduce the variance. Time and memory grow with the square of the number of values.
+    Raises `Refused` with fewer than two different x, or a confidence outside 0 to 1.
+    """
+    import numpy as np
+
+    if len(x) != len(y):
+        raise Refused(f"there are {len(x)} values of x and {len(y)} of y; give as many of each")
+    if not 0 < confidence < 1:
+        raise Refused(f"{confidence:g} is no confidence; write a share between 0 and 1, such as 0.95")
+    xs, ys = np.asarray(x, float), np.asarray(y, float)
+    first, second = np.triu_indices(len(xs), 1)
+    run = xs[second] - xs[first]
+    apart = run != 0
+    if not apart.any():
+        raise Refused("a slope needs values at two different x; give more values")
+    slopes = np.sort((ys[second] - ys[first])[apart] / run[apart])
+    middle = float(np.median(slopes))
+    margin = NormalDist().inv_cdf(0.5 + confidence / 2) * sqrt(max(0.0, _tau_variance(x, y)))
+    low = max(round((len(slopes) - margin) / 2) - 1, 0)
+    high = min(round((len(slopes) + margin) / 2), len(slopes) - 1)
+    intercept = float(np.median(ys)) - middle * float(np.median(xs))
+    return Slope(middle, float(slopes[low]), float(slopes[high]), intercept)
+
+
+def _tau_variance(x: Sequence[float], y: Sequence[float]) -> float:
+    """Of Kendall's S, corrected for ties (Sen 1968, equation 2.6)."""
+
+    def spread(count: int) -> int:
+        return count * (count - 1) * (2 * count + 5)
+
+    ties = sum(spread(count) for series in (x, y) for count in Counter(series).values())
+    return (spread(len(x)) - ties) / 18
+
+
+def modified_z(y: Sequence[float]) -> list[float]:
+    """How far each value lies from the median, in robust standard deviations.
+
+    By the median absolute deviation; where more than half of the values are equal, by the mean
+    absolute deviation. All zero when no value differs.
+    """
+    if not y:
+        return []
+    middle = median(y)
+    away = [abs(value - middle) for value in y]
+    scale = median(away) / _TO_SIGMA or fmean(away) * _MEAN_TO_SIGMA
+    return [(value - middle) / scale if scale else 0.0 for value in y]

@@ -1,0 +1,52 @@
+"""The commands of the command line, one module each; a module is loaded only when its command is given.
+
+Each has ``options(command)``, which declares what can stand after the command, and ``run(options)``,
+which carries it out and returns the exit status.
+"""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any, NoReturn, Protocol
+
+from rounds.core.errors import CannotRead
+
+COMMANDS = {
+    "demo": "a fresh copy of the demo room with its history up to now, opened in the app",
+    "sheet": "the round as text or JSON",
+    "record": "record one task, reading or refill",
+    "strike": "take a record out of account; it stays visible as struck",
+    "history": "who did what, when",
+    "check": "validate the room and its sheets; changes nothing",
+    "backup": "room and sheets in one zip file with a list of SHA-256 sums",
+}
+"""Each command with what it does; its module has the same name, hyphens as underscores."""
+
+
+class Parser(argparse.ArgumentParser):
+    """Says in one sentence what cannot be read, and ends with 2."""
+
+    def error(self, message: str) -> NoReturn:
+        raise CannotRead(f"{message}; see {self.prog} --help")
+
+
+class Command:
+    """What can stand after one command; see `argparse.ArgumentParser.add_argument`."""
+
+    def __init__(self, parser: Parser) -> None:
+        self._parser = parser
+        self._exclusive: argparse._ActionsContainer | None = None
+
+    def option(self, *names: str, one_of: bool = False, **settings: Any) -> None:
+        """An option as argparse takes it; of those that are `one_of`, one can be given."""
+        if one_of and self._exclusive is None:
+            self._exclusive = self._parser.add_mutually_exclusive_group()
+        (self._exclusive if one_of and self._exclusive is not None else self._parser).add_argument(*names, **settings)
+
+
+class CommandModule(Protocol):
+    """What a module in this package offers."""
+
+    def options(self, command: Command) -> None: ...
+
+    def run(self, options: argparse.Namespace) -> int: ...

@@ -1,0 +1,74 @@
+"""Finding and opening the room a command is about, and what all commands print alike."""
+
+from __future__ import annotations
+
+import argparse
+import gc
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rounds.core.errors import CannotRead, NoRoom
+
+if TYPE_CHECKING:
+    from rounds.storage.room import RoomFolder
+
+
+def find_room(given: Path | None) -> Path:
+    """The room's folder; raise `NoRoom` when there is none."""
+    from rounds.storage.device import user_data
+    from rounds.storage.files import ROOM_FILE
+
+    named = given or (Path(os.environ["ROUNDS_ROOM"]) if os.environ.get("ROUNDS_ROOM") else None)
+    if named is not None:
+        if not named.is_dir():
+            raise NoRoom(f"{named} is no folder; name the room's folder with --room")
+        return named
+    here = Path.cwd()
+    for folder in (here, *here.parents, user_data()):
+        if (folder / ROOM_FILE).is_file():
+            return folder
+    raise NoRoom(f"there is no room here ({ROOM_FILE} is missing); name its folder with --room, or try: rounds demo")
+
+
+def open_room(options: argparse.Namespace, *, runs_on: bool = False) -> RoomFolder:
+    from rounds.core.words import plain
+    from rounds.storage.room import RoomFolder
+
+    room = RoomFolder(find_room(options.room), seawater=seawater, runs_on=runs_on)
+    if not runs_on:
+        for problem in room.problems:
+            print(f"warning: {plain(str(problem))}", file=sys.stderr)
+    return room
+
+
+def seawater(value: float, unit: str, temperature: float | None) -> float:
+    from rounds.water.seawater import practical_salinity
+
+    return practical_salinity(value, unit, temperature)
+
+
+def print_json(data: object) -> None:
+    import json
+
+    print(json.dumps(data, ensure_ascii=False, indent=2))
+
+
+def keeper_of(room: RoomFolder, options: argparse.Namespace) -> str:
+    """The initials that what is recorded gets."""
+    return room.keeper(options.by or os.environ.get("ROUNDS_BY"))
+
+
+def run_app(options: argparse.Namespace) -> int:
+    from zoneinfo import ZoneInfo
+
+    from rounds.storage.device import Clock
+
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise CannotRead("the app needs a terminal; without one use rounds sheet, record or history")
+    Clock(ZoneInfo("UTC"))  # a clock that cannot be read is said before the screen is taken
+    gc.disable()  # nothing is worth collecting before the first paint; the app collects again after it
+    from rounds.ui.app import run
+
+    return run(find_room(options.room), options.by, seawater=seawater)

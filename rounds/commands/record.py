@@ -1,0 +1,70 @@
+"""`rounds record`: one task, reading or refill."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from rounds.commands import Command
+from rounds.commands.opening import keeper_of, open_room, print_json
+from rounds.core.errors import CannotRead, NeedsConfirmation
+
+if TYPE_CHECKING:
+    from rounds.core.history import History
+    from rounds.core.recording import Draft
+    from rounds.storage.room import RoomFolder
+
+
+def options(command: Command) -> None:
+    command.option("task", metavar="TASK", help="full id, such as nursery/alkalinity")
+    command.option("entry", metavar="ENTRY", nargs="*", help="values in order, then a note")
+    command.option("--at", metavar="T", help="when it was done")
+    command.option("--not-needed", one_of=True, metavar="WHY", help="close it without doing it")
+    command.option("--could-not", one_of=True, metavar="WHY", help="it stays open and shows why")
+    command.option("--postpone", one_of=True, metavar="T", help='to a time, "tomorrow" or "2 hours"')
+    command.option("--sure", action="store_true", help="answer every question with yes")
+    command.option("--json", action="store_true", help="print the record as JSON")
+
+
+def run(options: argparse.Namespace) -> int:
+    from rounds.core.account import record_line
+    from rounds.report.history import record_json
+
+    room = open_room(options)
+    by = keeper_of(room, options)
+    draft = room.ask(lambda history: _draft(room, history, options))
+    questions = list(draft.questions)
+    if options.at is None and (doubt := room.clock_question()):
+        questions.append(f"{doubt} Give the time with --at.")
+    if questions and not options.sure:
+        raise NeedsConfirmation(f"{' '.join(questions)} Nothing was recorded; add --sure if it is right.")
+    record = room.record(draft, by)
+    if options.json:
+        print_json(record_json(room.history, record))
+        return 0
+    print(f"Recorded. {record_line(room.model, room.history, record)}\n  id {record.id}")
+    for standing in draft.standings:
+        print(f"  {standing.sentence}.")
+        if standing.act:
+            steps = [step for value in record.values for step in room.model.readings[value.reading].act_steps]
+            print("\n".join(f"    - {step}" for step in steps))
+    return 0
+
+
+def _draft(room: RoomFolder, history: History, options: argparse.Namespace) -> Draft:
+    from rounds.core import recording
+    from rounds.core.moments import parse_moment, parse_until
+
+    task = room.task(options.task)
+    model, now = room.model, room.now()
+    at = parse_moment(options.at, model.calendar, now) if options.at is not None else now
+    others = (options.not_needed, options.could_not, options.postpone)
+    if options.entry and any(other is not None for other in others):
+        raise CannotRead("values and a note go with work that was done; give the reason in the option itself")
+    if options.not_needed is not None:
+        return recording.draft_not_needed(model, history, task, options.not_needed, at)
+    if options.could_not is not None:
+        return recording.draft_could_not(task, options.could_not, at)
+    if options.postpone is not None:
+        return recording.draft_postponed(model, task, parse_until(options.postpone, model.calendar, now, at), at)
+    return recording.draft_closing(model, history, task, " ".join(options.entry), at, seawater=room.seawater)

@@ -1,0 +1,34 @@
+"""`rounds sheet`: the round as text or JSON."""
+
+from __future__ import annotations
+
+import argparse
+
+from rounds.commands import Command
+from rounds.commands.opening import open_room, print_json
+from rounds.core.errors import Refused
+
+
+def options(command: Command) -> None:
+    command.option("--at", metavar="T", help="as it stood or will stand at this time")
+    command.option("--system", metavar="S", help="one system only")
+    command.option("--all", action="store_true", help="also what comes due after today")
+    command.option("--json", action="store_true", help="as JSON")
+
+
+def run(options: argparse.Namespace) -> int:
+    from rounds.core.moments import parse_moment
+    from rounds.report import sheet
+
+    room = open_room(options)
+    now = room.now()
+    if options.at is not None:
+        now = parse_moment(options.at, room.model.calendar, now)
+    if options.system is not None and options.system not in room.model.system:
+        raise Refused(f"the system {options.system!r} does not exist; write one of {', '.join(room.model.system)}")
+    choice = {"system": options.system, "all_items": options.all}
+    if options.json:
+        print_json(room.ask(lambda history: sheet.sheet_json(room.model, history, now, **choice)))
+    else:
+        print(room.ask(lambda history: sheet.sheet_text(room.model, history, now, **choice)), end="")
+    return 0

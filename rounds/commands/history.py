@@ -19,7 +19,6 @@ def options(command: Command) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    from rounds.core.account import records_about
     from rounds.report.history import history_text, record_json
 
     room = open_room(options)
@@ -31,12 +30,13 @@ def run(options: argparse.Namespace) -> int:
         which = {"station": tuple(about.split("/", 1))}
     elif about is not None:
         which = {"task": about if about in room.model.readings else room.task(about).id}
-    records = room.ask(lambda history: records_about(history, **which))
     if options.json:
-        print_json([record_json(room.history, record) for record in records])
+        print_json([record_json(room.history, record) for record in room.records_about(**which)])
         return 0
-    if len(records) > SHOWN and not options.all:
-        print(f"The last {SHOWN} of {len(records)} records; --all shows the others.\n")
+    records = room.newest(SHOWN) if not which and not options.all else room.records_about(**which)
+    count = len(records) if which else room.count
+    if count > SHOWN and not options.all:
+        print(f"The last {SHOWN} of {count:,} records; --all shows the others.\n")
         records = records[-SHOWN:]
     print(history_text(room.model, room.history, records), end="")
     return 0

@@ -6,7 +6,9 @@ import argparse
 import gc
 import os
 import sys
+from collections.abc import Callable
 from pathlib import Path
+from time import monotonic
 from typing import TYPE_CHECKING
 
 from rounds.core.errors import CannotRead, NoRoom
@@ -36,11 +38,25 @@ def open_room(options: argparse.Namespace, *, runs_on: bool = False) -> RoomFold
     from rounds.core.words import plain
     from rounds.storage.room import RoomFolder
 
-    room = RoomFolder(find_room(options.room), seawater=seawater, runs_on=runs_on)
+    room = RoomFolder(find_room(options.room), seawater=seawater, runs_on=runs_on, progress=_progress())
     if not runs_on:
         for problem in room.problems:
             print(f"warning: {plain(str(problem))}", file=sys.stderr)
     return room
+
+
+def _progress() -> Callable[[float], object] | None:
+    """Says on a terminal how far the sheets are read, once that has taken a second."""
+    if not sys.stderr.isatty():
+        return None
+    begun = monotonic()
+
+    def tell(share: float) -> None:
+        if monotonic() - begun > 1:
+            text = f"\rEvery sheet is read once on this device: {share:.0%}"
+            print(text if share < 1 else f"\r{'':{len(text)}}\r", end="", file=sys.stderr, flush=True)
+
+    return tell
 
 
 def seawater(value: float, unit: str, temperature: float | None) -> float:

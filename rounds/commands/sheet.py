@@ -28,7 +28,7 @@ def run(options: argparse.Namespace) -> int:
         raise Refused(f"the system {options.system!r} does not exist; write one of {', '.join(room.model.system)}")
     choice = {"system": options.system, "all_items": options.all}
     if options.json:
-        print_json(room.ask(lambda history: sheet.sheet_json(room.model, history, now, **choice)))
+        print_json(room.ask(lambda history: sheet.sheet_json(room.model, history, now, **choice), now, now))
     else:
-        print(room.ask(lambda history: sheet.sheet_text(room.model, history, now, **choice)), end="")
+        print(room.ask(lambda history: sheet.sheet_text(room.model, history, now, **choice), now, now), end="")
     return 0

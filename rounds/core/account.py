@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from rounds.core.history import History
@@ -12,7 +13,9 @@ from rounds.core.units import show
 from rounds.core.words import clock, day_name, moment, plain
 
 
-def records_about(history: History, *, task: str | None = None, station: tuple[str, str] | None = None) -> list[Record]:
+def records_about(
+    records: Iterable[Record], *, task: str | None = None, station: tuple[str, str] | None = None
+) -> list[Record]:
     """The records of a task (or reading) or of a station (or whole system: station ""), oldest first."""
 
     def concerns(record: Record) -> bool:
@@ -22,7 +25,7 @@ def records_about(history: History, *, task: str | None = None, station: tuple[s
             return record.system == station[0] and station[1] in ("", record.station or "")
         return True
 
-    return sorted((record for record in history if concerns(record)), key=lambda record: record.key)
+    return sorted((record for record in records if concerns(record)), key=lambda record: record.key)
 
 
 def record_line(room: Room, history: History, record: Record) -> str:

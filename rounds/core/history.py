@@ -50,11 +50,21 @@ class Log:
         return len(self._entries)
 
     def __iter__(self) -> Iterator[Record]:
+        """All of them; raises `Incomplete` when the log was cut."""
+        if self.floor is not None:
+            raise Incomplete
         return (entry[3] for entry in self._entries)
+
+    def known(self) -> tuple[Record, ...]:
+        """Those at hand."""
+        return tuple(entry[3] for entry in self._entries)
 
     def add(self, record: Record) -> None:
         """Put the record in its place; one that stands there already, or lies before the floor, is passed over."""
-        entry = _entry(record)
+        self.put(_entry(record))
+
+    def put(self, entry: Entry) -> None:
+        """`add` for an entry made already."""
         if self.floor is not None and entry[:3] < self.floor:
             return
         entries = self._entries
@@ -66,6 +76,7 @@ class Log:
             entries.insert(place, entry)
 
     def discard(self, record: Record) -> None:
+        """Take the record out, wherever it stands."""
         key = _entry(record)[:3]
         place = bisect_left(self._entries, key)
         if place < len(self._entries) and self._entries[place][:3] == key:
@@ -137,6 +148,8 @@ class Kept(msgspec.Struct, frozen=True, kw_only=True):
     concerns: tuple[Record, ...]
     concern_logs: dict[str, tuple[Record, ...]]
     strikes: tuple[Record, ...]
+    written: dict[str, datetime]
+    """By device: when it wrote something down last."""
 
 
 def _really_done(record: Record) -> bool:
@@ -166,6 +179,7 @@ class History:
         self._could_not: dict[str, Log] = {}
         self._concerns: dict[str, Record] = {}
         self._concern_logs: dict[str, Log] = {}
+        self._written: dict[str, datetime] = {}
         self._version: dict[str, int] = {}
         self._since: datetime | None = None
         self._unsure = False
@@ -203,6 +217,9 @@ class History:
                 self.add(each)
             return True
         self._records[record.id] = record
+        written = self._written.get(record.device)
+        if written is None or written < record.recorded:
+            self._written[record.device] = record.recorded
         if record.kind == STRIKE:
             self._struck.pop(record.id, None)  # a strike cannot be struck
             if record.ref is not None:
@@ -217,27 +234,27 @@ class History:
 
     # -- what is kept of it ------------------------------------------------------------------------
 
-    def kept(self, begin: datetime, since: datetime, at_least: int) -> Kept:
+    def kept(self, begin: datetime, since: datetime, at_least: Callable[[str], int]) -> Kept:
         """What answers every question for instants from `since` on, and little more.
 
-        Of each log what lies from `begin` on and at least the last `at_least` records, all concerns
-        that are open and every strike.
+        Of each log what lies from `begin` on and at least as many records as `at_least` says for its task
+        or reading, all concerns that are open and every strike.
         """
         self.check(since)
 
         def cut(logs: Mapping[str, Log], need: Callable[[Record], bool] | None = None) -> dict[str, KeptLog]:
             found = {}
             for id, log in logs.items():
-                short = log.cut(begin, at_least, need)
+                short = log.cut(begin, at_least(id), need)
                 if len(short):
-                    found[id] = KeptLog(tuple(short), short.floor is not None)
+                    found[id] = KeptLog(short.known(), short.floor is not None)
             return found
 
-        everything = self._all.cut(begin, at_least)
+        everything = self._all.cut(begin, at_least(""))
         open_concerns = {id: c for id, c in self._concerns.items() if not self._closed(id, begin)}
         return Kept(
             since=since,
-            all=KeptLog(tuple(everything), everything.floor is not None),
+            all=KeptLog(everything.known(), everything.floor is not None),
             closings=cut(self._closings, _really_done),
             valued=cut(self._valued, _really_done),
             postponed=cut(self._postponed),
@@ -245,6 +262,7 @@ class History:
             concerns=tuple(open_concerns.values()),
             concern_logs={id: tuple(log) for id, log in self._concern_logs.items() if id in open_concerns},
             strikes=tuple(self._struck.values()),
+            written=dict(self._written),
         )
 
     @classmethod
@@ -252,6 +270,7 @@ class History:
         """A history that knows what was kept; anything further back raises `Incomplete`."""
         history = cls()
         history._since = kept.since
+        history._written = dict(kept.written)
         history._struck = {strike.ref: strike for strike in kept.strikes if strike.ref is not None}
         history._all = kept.all.log()
         for logs, kept_logs in (
@@ -272,6 +291,10 @@ class History:
     def _closed(self, concern: str, before: datetime) -> bool:
         log = self._concern_logs.get(concern, _EMPTY)
         return any(record.kind == CONCERN_CLOSED and record.at < before for record in log)
+
+    def last_written(self, device: str) -> datetime | None:
+        """When a device wrote something down last."""
+        return self._written.get(device)
 
     def find(self, id: str) -> Record | None:
         """The record with this id; raises `Incomplete` when it may lie further back than what was kept."""
@@ -343,20 +366,23 @@ class History:
 
     def _index(self, record: Record, *, remove: bool = False) -> None:
         self._revision += 1
+        entry = _entry(record)
         if remove:
             self._all.discard(record)
         else:
-            self._all.add(record)
+            self._all.put(entry)
         for id, logs in self._places(record):
-            log = logs.setdefault(id, Log())
+            log = logs.get(id)
+            if log is None:
+                log = logs[id] = Log()
             if remove:
                 log.discard(record)
             else:
-                log.add(record)
+                log.put(entry)
             self._version[id] = self._revision
         if record.kind == CONCERN:
             floor = self._all.floor
-            if floor is not None and _entry(record)[:3] < floor:
+            if floor is not None and entry[:3] < floor:
                 self._unsure = True  # whether it was closed lies further back than what was kept
             if remove:
                 self._concerns.pop(record.id, None)

@@ -11,6 +11,7 @@ from datetime import date
 from hashlib import blake2b
 from pathlib import Path
 from typing import TypeVar
+from zlib import crc32
 
 import msgspec
 
@@ -19,7 +20,7 @@ from rounds.core.history import Kept
 from rounds.core.model import Room
 from rounds.storage.atomic import replace_file
 
-FORMAT = 1
+FORMAT = 2
 """Raised whenever what is kept changes its meaning."""
 
 _VERSION = f"{__version__} {FORMAT}"
@@ -73,7 +74,7 @@ class Cache:
     """The cache folder of one room."""
 
     def __init__(self, folder: Path) -> None:
-        self._folder = folder
+        self.folder = folder
 
     def room(self, files: bytes) -> Room | None:
         """The room whose files have the digest `files`; None when it is not kept."""
@@ -91,12 +92,16 @@ class Cache:
 
     def _read(self, name: str, kind: type[T]) -> T | None:
         try:
-            found = msgspec.msgpack.decode((self._folder / name).read_bytes(), type=kind)
+            content = (self.folder / name).read_bytes()
+            if crc32(memoryview(content)[4:]) != int.from_bytes(content[:4], "big"):
+                return None
+            found = msgspec.msgpack.decode(memoryview(content)[4:], type=kind)
         except (OSError, msgspec.MsgspecError, UnicodeDecodeError, ValueError):
             return None
         return found if found.version == _VERSION else None
 
     def _write(self, name: str, content: KeptRoom | Fold) -> None:
         """Keep it; where the cache folder cannot be written, do without."""
+        packed = msgspec.msgpack.encode(content)
         with contextlib.suppress(OSError):
-            replace_file(self._folder / name, msgspec.msgpack.encode(content), durable=False)
+            replace_file(self.folder / name, crc32(packed).to_bytes(4, "big") + packed, durable=False)

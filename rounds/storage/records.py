@@ -2,33 +2,74 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from datetime import date, timedelta
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import msgspec
 
 from rounds.core.calendar import Calendar
-from rounds.core.history import History, Incomplete
-from rounds.core.record import Record
+from rounds.core.history import History, Incomplete, Kept
+from rounds.core.record import CONCERN, CONCERN_CLOSED, CONCERN_UPDATE, STRIKE, Record
+from rounds.storage.archive import Archive, Damaged, Index, Writer, systems_of
 from rounds.storage.cache import Cache, SheetState, digest
 from rounds.storage.sheets import SheetRead, Stamp, day_files, read_sheet, sheet_files
 
 KEPT_DAYS = 2
 """Round days before the present one of which every record is kept."""
 
+KEPT_RECORDS = 8
+"""Of every task at least so many closings are kept, however old."""
+
+KEPT_LEVELS = 40
+"""Likewise of a reservoir's levels and refills, from which its use is worked out."""
+
 MANY = 1000
 """So many records read anew make the cache worth writing again."""
 
-KEPT_RECORDS = 8
-"""Of every task at least so many closings are kept, however old."""
+MANY_SHEETS = 60
+"""So many sheets beside the archive make it worth adding to."""
+
+HELD = 50_000
+"""So many records are held before what the present does not need is let go."""
+
+RECORD_BYTES = 230
+"""Of a usual record in its sheet."""
+
+_Read = tuple[Path, Stamp, SheetRead]
+
+_FIRST = frozenset((STRIKE, CONCERN, CONCERN_UPDATE, CONCERN_CLOSED))
+"""What says which other records count, however old they are."""
+
+Progress = Callable[[float], object]
+"""Is told which share of the sheets was read."""
+
+
+def kept_records(id: str) -> int:
+    """How many closings are kept of a task or reading, however old."""
+    return KEPT_LEVELS if id.endswith(("-level", "-refill")) else KEPT_RECORDS
+
+
+class Whole(msgspec.Struct, frozen=True):
+    """Every sheet read anew."""
+
+    history: History
+    sheets: dict[Path, SheetState]
 
 
 class Change(msgspec.Struct, frozen=True):
     """What a look at the disk has found; made in any thread, taken in by the app's own."""
 
-    read: dict[Path, tuple[Stamp, SheetRead]]
-    gone: tuple[Path, ...]
+    grown: dict[Path, tuple[SheetState | None, SheetState, SheetRead]] = {}
+    """New sheets and longer ones: as they were known, as they are, and what they hold."""
+    whole: Whole | None = None
+    """A sheet has shrunk, is gone or was changed by hand: nothing known before counts."""
+    saved: int = 0
+    """So many records had been saved here when the look began."""
+
+    def __bool__(self) -> bool:
+        return bool(self.grown) or self.whole is not None
 
 
 class Records:
@@ -44,6 +85,8 @@ class Records:
         self._cache = cache
         self._sheets: dict[Path, SheetState] = {}
         self.history = History()
+        self._archive = Archive(cache.folder)
+        self._saved: list[Record] = []
         self._read_since_kept = 0
         self._kept_day: date | None = None
 
@@ -51,6 +94,16 @@ class Records:
     def problems(self) -> dict[Path, tuple[str, ...]]:
         """What could not be read, by sheet."""
         return {path: sheet.problems for path, sheet in self._sheets.items() if sheet.problems}
+
+    @property
+    def count(self) -> int:
+        """Entries in all sheets."""
+        return sum(sheet.count for sheet in self._sheets.values())
+
+    @property
+    def large(self) -> bool:
+        """Whether reading every sheet takes seconds."""
+        return _is_large(sheet_files(self._folder))
 
     # -- opening -----------------------------------------------------------------------------------
 
@@ -62,58 +115,149 @@ class Records:
         fold = self._cache.fold()
         if fold is None:
             return False
-        self.history = History.restored(fold.kept)
         self._sheets = {self._folder / name: state for name, state in fold.sheets.items()}
+        grown = self._grown(dict(day_files(self._folder, days)))
+        if grown is None:
+            return False
+        self.history = History.restored(fold.kept)
         self._kept_day = fold.day
-        self.take_in(self._changes(dict(day_files(self._folder, days)), ()))
+        self.take_in(Change(grown))
         return True
 
-    def open_fully(self) -> None:
-        """Read every sheet."""
-        self._sheets = {}
-        self.history = History()
-        self.take_in(self.look())
+    def open_fully(self, calendar: Calendar, day: date, progress: Progress | None = None) -> None:
+        """Read every sheet, of which the present `day` needs what happened lately."""
+        self._take(self._read_all(calendar, day, progress, archive=True))
+
+    def as_of(self, calendar: Calendar, begin: datetime, until: datetime) -> History:
+        """What is enough to tell what happened from an instant on that may be long past, up to another.
+
+        Raises `Incomplete` when all there is has to be known.
+        """
+        files = sheet_files(self._folder)
+        return self._read_large(files, calendar, calendar.round_day(begin), None, archive=False, until=until).history
+
+    def read_everything(self) -> None:
+        """Know all there is, however much memory it takes."""
+        self._take(self._read_all())
+
+    def _take(self, whole: Whole) -> None:
+        self.history, self._sheets = whole.history, whole.sheets
+        self._read_since_kept = self.count
+
+    def _read_all(
+        self,
+        calendar: Calendar | None = None,
+        day: date | None = None,
+        progress: Progress | None = None,
+        *,
+        archive: bool = False,
+    ) -> Whole:
+        """Every sheet read; in a large room with a `day`, only what that day and later ones need is held."""
+        files = sheet_files(self._folder)
+        if calendar is not None and day is not None and _is_large(files):
+            with suppress(Incomplete):  # one id has two contents: what was let go may have to be known
+                return self._read_large(files, calendar, day, progress, archive=archive)
+        reads = self._reading(files, progress)
+        sheets: dict[Path, SheetState] = {}
+        history = History()
+        for path, stamp, read in self._archiving(reads) if archive else reads:
+            sheets[path] = _state(stamp, read)
+            for record in read.records:
+                history.add(record)
+        return Whole(history, sheets)
+
+    def _read_large(
+        self,
+        files: Sequence[tuple[Path, Stamp]],
+        calendar: Calendar,
+        day: date,
+        progress: Progress | None,
+        *,
+        archive: bool,
+        until: datetime | None = None,
+    ) -> Whole:
+        """Read the sheets twice: first for what says which other records count, then for these, up to `until`.
+
+        Raises `Incomplete` when that is not enough.
+        """
+        reads = self._reading(files, progress, 0.0, 0.5)
+        history = History()
+        for _, _, read in self._archiving(reads) if archive else reads:
+            for record in read.records:
+                if record.kind in _FIRST:
+                    history.add(record)
+        sheets: dict[Path, SheetState] = {}
+        held = 0
+        for path, stamp, read in self._reading(files, progress, 0.5, 1.0):
+            sheets[path] = _state(stamp, read)
+            for record in read.records:
+                if record.kind not in _FIRST and (until is None or record.at <= until):
+                    history.add(record)
+            held += len(read.records)
+            if held > HELD:
+                history = History.restored(_kept(history, calendar, day))
+                held = 0
+        history.check(calendar.start(day))
+        return Whole(history, sheets)
+
+    def _reading(
+        self,
+        files: Sequence[tuple[Path, Stamp]],
+        progress: Progress | None = None,
+        begin: float = 0.0,
+        end: float = 1.0,
+    ) -> Iterator[_Read]:
+        for number, (path, stamp) in enumerate(files, 1):
+            yield path, stamp, read_sheet(path)
+            if progress is not None:
+                progress(begin + (end - begin) * number / len(files))
 
     # -- what changes on disk --------------------------------------------------------------------------
 
-    def look(self) -> Change:
+    def look(self, calendar: Calendar, day: date) -> Change:
         """Read what has changed since the last look; changes nothing here."""
+        saved = len(self._saved)
         found = dict(sheet_files(self._folder))
-        known = self._sheets
-        return self._changes(found, tuple(path for path in known if path not in found))
+        grown = self._grown(found) if all(path in found for path in list(self._sheets)) else None
+        return Change(grown) if grown is not None else Change(whole=self._read_all(calendar, day), saved=saved)
 
-    def _changes(self, found: Mapping[Path, Stamp], gone: tuple[Path, ...]) -> Change:
-        known = self._sheets
-        return Change(
-            {
-                path: (stamp, read_sheet(path))
-                for path, stamp in found.items()
-                if path not in known or (known[path].size, known[path].mtime_ns, known[path].inode) != stamp.key
-            },
-            gone,
-        )
+    def _grown(self, found: Mapping[Path, Stamp]) -> dict[Path, tuple[SheetState | None, SheetState, SheetRead]] | None:
+        """Which of these sheets are new or longer; None when one holds no longer what it held."""
+        changed = {}
+        for path, stamp in found.items():
+            known = self._sheets.get(path)
+            if known is not None and (known.size, known.mtime_ns, known.inode) == stamp.key:
+                continue
+            read = read_sheet(path)
+            if known is not None and digest(*read.entries[: known.count]) != known.digest:
+                return None
+            changed[path] = (known, _state(stamp, read), read)
+        return changed
+
+    def add(self, record: Record) -> None:
+        """Take in what was just saved."""
+        self._saved.append(record)
+        self.history.add(record)
 
     def take_in(self, change: Change) -> bool:
         """Take in what a look has found; True when the history or the problems are different now."""
-        if not change.read and not change.gone:
+        if not change:
             return False
-        lost = bool(change.gone)
-        news: list[Record] = []
-        problems = self.problems
-        for path, (stamp, read) in change.read.items():
-            known = self._sheets.get(path)
-            if known is not None and digest(*read.entries[: known.count]) != known.digest:
-                lost = True
-            self._sheets[path] = SheetState(
-                *stamp.key, len(read.entries), digest(*read.entries), read.problems
-            )  # fmt: skip
-            news += read.records
-        self._read_since_kept += len(news)
-        if lost:
-            self.open_fully()
+        if change.whole is not None:
+            self._take(change.whole)
+            for record in self._saved[change.saved :]:
+                self.history.add(record)
             return True
-        added = [self.history.add(record) for record in news]
-        return any(added) or problems != self.problems
+        problems = self.problems
+        different = False
+        for path, (known, state, read) in change.grown.items():
+            if self._sheets.get(path) != known:
+                continue  # another look was quicker; the next one sees to it
+            self._sheets[path] = state
+            self._read_since_kept += len(read.records)
+            for record in read.records:
+                different |= self.history.add(record)
+        return different or problems != self.problems
 
     # -- the cache ------------------------------------------------------------------------------------
 
@@ -123,11 +267,135 @@ class Records:
 
     def keep(self, calendar: Calendar, day: date) -> None:
         """Write the cache as of the round day `day`; does nothing when what is known begins later."""
-        begin = calendar.start(day - timedelta(days=KEPT_DAYS))
         try:
-            kept = self.history.kept(begin, calendar.start(day), KEPT_RECORDS)
+            kept = _kept(self.history, calendar, day)
         except Incomplete:
             return
-        sheets = {path.relative_to(self._folder).as_posix(): state for path, state in self._sheets.items()}
+        sheets = {self._name(path): state for path, state in self._sheets.items()}
         self._cache.keep_fold(kept, sheets, day)
         self._read_since_kept, self._kept_day = 0, day
+
+    # -- the past of one system ------------------------------------------------------------------------
+
+    def of_system(self, system: str) -> list[Record]:
+        """Every record about a system, struck ones too, in history order."""
+        for _ in range(2):
+            try:
+                index, fresh = self._archived()
+                archived = self._archive.read(index, system)
+            except (Damaged, OSError):
+                continue
+            return _united((*archived, *_about(system, fresh), *_about(system, self.history.known())))
+        read = (record for path, _ in sheet_files(self._folder) for record in read_sheet(path).records)
+        return _united(_about(system, read))
+
+    def newest(self, count: int) -> list[Record]:
+        """What the newest sheets hold, at least so many records where there are."""
+        found: list[Record] = []
+        for path, _ in sorted(sheet_files(self._folder), key=lambda file: file[0].name, reverse=True):
+            if len(found) >= count * 3:
+                break
+            found += read_sheet(path).records
+        return _united(found)
+
+    def find(self, id: str) -> Record | None:
+        """The record with this id, however old."""
+        try:
+            return self.history.find(id)
+        except Incomplete:
+            pass
+        for _ in range(2):
+            try:
+                index, fresh = self._archived()
+                found = self._archive.find(index, id)
+            except (Damaged, OSError):
+                continue
+            return found or next((record for record in fresh if record.id == id), None)
+        self.read_everything()
+        return self.history.find(id)
+
+    def _archived(self) -> tuple[Index, list[Record]]:
+        """The archive, and the records of sheets that it does not hold yet.
+
+        Written anew where it is missing or holds what stands in no sheet any more. Raises `OSError` where
+        the cache folder cannot be written.
+        """
+        files = sheet_files(self._folder)
+        index = self._archive.index()
+        fresh = self._not_archived(index, files) if index is not None else None
+        if index is None or fresh is None:
+            for _ in self._archiving(self._reading(files)):
+                pass
+            index = self._archive.index()
+            if index is None:
+                raise OSError
+            return index, []
+        records = [record for _, _, read in fresh for record in read.records]
+        if len(fresh) > MANY_SHEETS or len(records) > MANY * 10:
+            writer = self._archive.extend(index)
+            for path, stamp, read in fresh:
+                writer.add(self._name(path), _state(stamp, read), read.records)
+            return writer.close(), []
+        return index, records
+
+    def _not_archived(self, index: Index, files: Sequence[tuple[Path, Stamp]]) -> list[_Read] | None:
+        """The sheets that are new or longer; None when the archive holds what they hold no longer."""
+        fresh = []
+        names = set()
+        for path, stamp in files:
+            name = self._name(path)
+            names.add(name)
+            known = index.sheets.get(name)
+            if known is not None and (known.size, known.mtime_ns, known.inode) == stamp.key:
+                continue
+            read = read_sheet(path)
+            if known is not None and digest(*read.entries[: known.count]) != known.digest:
+                return None
+            fresh.append((path, stamp, read))
+        return fresh if index.sheets.keys() <= names else None
+
+    def _archiving(self, reads: Iterator[_Read]) -> Iterator[_Read]:
+        """Pass the sheets on, and put their records into a new archive where the cache can be written."""
+        writer: Writer | None = None
+        with suppress(OSError):
+            writer = self._archive.begin()
+        for path, stamp, read in reads:
+            if writer is not None:
+                try:
+                    writer.add(self._name(path), _state(stamp, read), read.records)
+                except OSError:
+                    writer = None
+            yield path, stamp, read
+        if writer is not None:
+            with suppress(OSError):
+                writer.close()
+
+    def _name(self, path: Path) -> str:
+        return path.relative_to(self._folder).as_posix()
+
+
+def _is_large(files: Sequence[tuple[Path, Stamp]]) -> bool:
+    return sum(stamp.size for _, stamp in files) > HELD * RECORD_BYTES
+
+
+def _kept(history: History, calendar: Calendar, day: date) -> Kept:
+    begin = calendar.start(day - timedelta(days=KEPT_DAYS))
+    return history.kept(begin, calendar.start(day), kept_records)
+
+
+def _state(stamp: Stamp, read: SheetRead) -> SheetState:
+    return SheetState(*stamp.key, len(read.entries), digest(*read.entries), read.problems)
+
+
+def _about(system: str, records: Iterable[Record]) -> Iterator[Record]:
+    return (record for record in records if system in systems_of(record))
+
+
+def _united(records: Iterable[Record]) -> list[Record]:
+    """Each record once, in history order; of two contents with one id the greater canonical JSON."""
+    found: dict[str, Record] = {}
+    for record in records:
+        known = found.get(record.id)
+        if known is None or (known != record and known.canonical() < record.canonical()):
+            found[record.id] = record
+    return sorted(found.values(), key=lambda record: record.key)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from datetime import datetime, timedelta
+from contextlib import suppress
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -22,7 +23,7 @@ from rounds.storage.cache import Cache, digest
 from rounds.storage.faults import Fault, RoomFaults
 from rounds.storage.files import ROOM_FILE, FileStamps, file_stamps, read_files
 from rounds.storage.records import Change, Records
-from rounds.storage.sheets import SheetWriter
+from rounds.storage.sheets import SheetWriter, day_files, read_sheet
 
 if TYPE_CHECKING:
     from rounds.core.recording import Draft
@@ -45,16 +46,27 @@ class Problem(msgspec.Struct, frozen=True):
         return f"{self.file}: {self.sentence}"
 
 
+class TakesLong(Exception):
+    """So much has to be read that whoever opens the room quickly should say so first, and show how far it is."""
+
+
 class RoomFolder:
     """An open room: what it is, what was recorded, and how to record more."""
 
     def __init__(
-        self, folder: Path, *, seawater: Seawater | None = None, runs_on: bool = False, quickly: bool = False
+        self,
+        folder: Path,
+        *,
+        seawater: Seawater | None = None,
+        runs_on: bool = False,
+        quickly: bool = False,
+        progress: Callable[[float], object] | None = None,
     ) -> None:
         """Open the folder; raises `NoRoom` or `RoomFaults`.
 
         `runs_on`: a clock that was set goes on running. `quickly`: begin from the cache and the newest
-        sheets, the others are taken in by `take_in(look())`.
+        sheets, the others are taken in by `take_in(look())`; raises `TakesLong` when many have to be read.
+        `progress` is told which share of the sheets is read, where all of them have to be.
         """
         self.folder = folder
         self.seawater = seawater
@@ -69,7 +81,7 @@ class RoomFolder:
         """When this device wrote something down last; None: not looked for yet."""
         self._saved = False
         self._planner = Planner()
-        self._open(quickly)
+        self._open(quickly, progress)
 
     def _load(self) -> Room:
         contents = read_files(self.folder)
@@ -82,16 +94,21 @@ class RoomFolder:
             self._cache.keep_room(files, room)
         return room
 
-    def _open(self, quickly: bool) -> None:
-        day = self.model.calendar.round_day(self.now())
+    def _open(self, quickly: bool, progress: Callable[[float], object] | None) -> None:
+        day = self._today()
         if not self._records.open_quickly((day - ONE_DAY, day)):
-            self._records.open_fully()
+            if quickly and self._records.large:
+                raise TakesLong
+            self._records.open_fully(self.model.calendar, day, progress)
         elif not quickly:
             self.take_in(self.look())
         if not quickly:
             self.keep()
 
     # -- what is known ---------------------------------------------------------------------------
+
+    def _today(self) -> date:
+        return self.model.calendar.round_day(self.now())
 
     def now(self) -> datetime:
         """The present; a clock set back a little does not hide what was just recorded."""
@@ -116,8 +133,7 @@ class RoomFolder:
     def clock_behind(self) -> timedelta:
         """How far the device's clock stands before what this device wrote down last; zero when it does not."""
         if self._newest is None:
-            mine = (record.recorded for record in self.history.known() if record.device == self.device)
-            self._newest = max(mine, default=self.clock.now())
+            self._newest = self.history.last_written(self.device) or self.clock.now()
         return max(timedelta(0), self._newest - self.clock.now())
 
     @property
@@ -125,17 +141,50 @@ class RoomFolder:
         """What is known of the present; ask through `ask` what may lie further back."""
         return self._records.history
 
-    def ask(self, question: Callable[[History], T]) -> T:
-        """The answer of the history, from all records where it needs them."""
-        try:
+    def ask(self, question: Callable[[History], T], begin: datetime | None = None, until: datetime | None = None) -> T:
+        """The answer of the history, with as much of the past as the question needs.
+
+        A question about what happened from `begin` on and not after `until` needs no more than that, and
+        what was the state of things at `begin`; without them all sheets may be read.
+        """
+        with suppress(Incomplete):
             return question(self._records.history)
-        except Incomplete:
-            self._records.open_fully()
-            return question(self._records.history)
+        with suppress(Incomplete):
+            if begin is not None and until is not None:
+                return question(self._records.as_of(self.model.calendar, begin, until))
+        self._records.read_everything()
+        return question(self._records.history)
 
     def items(self, now: datetime, forecasts: Sequence[Forecast] = ()) -> list[DueItem]:
         """Every item at `now`; those of the round have ``in_round``."""
-        return self.ask(lambda history: self._planner.items(self.model, history, now, forecasts))
+        return self.ask(lambda history: self._planner.items(self.model, history, now, forecasts), now, now)
+
+    def records_about(self, *, task: str | None = None, station: tuple[str, str] | None = None) -> list[Record]:
+        """The records of a task or reading, or of a station (all of its system: station ""), oldest first.
+
+        May take some seconds in a room of many years, and may be asked in another thread.
+        """
+        from rounds.core.account import records_about
+
+        if task is not None:
+            return records_about(self._records.of_system(task.partition("/")[0]), task=task)
+        if station is not None:
+            return records_about(self._records.of_system(station[0]), station=station)
+        return self.ask(records_about)
+
+    def series(self, reading: str) -> list[Record]:
+        """The records that stand with a value of the reading, in history order."""
+        struck = self.history.strike_of
+        return [record for record in self.records_about(task=reading) if record.values and struck(record.id) is None]
+
+    def newest(self, count: int) -> list[Record]:
+        """The last records of all in history order, at least so many where there are; from the newest sheets."""
+        return self._records.newest(count)
+
+    @property
+    def count(self) -> int:
+        """Entries in all sheets."""
+        return self._records.count
 
     @property
     def problems(self) -> list[Problem]:
@@ -201,14 +250,16 @@ class RoomFolder:
 
     def recorded_since(self, begin: datetime, now: datetime) -> list[Record]:
         """What happened from `begin` up to `now` and stands, in history order."""
-        return self.ask(lambda history: history.since(begin, now))
+        return self.ask(lambda history: history.since(begin, now), begin, now)
 
     def last_of_device(self, now: datetime) -> Record | None:
         """What this device wrote down last in the current round day and was not struck."""
-        begin = self.model.calendar.start(self.model.calendar.round_day(now))
+        day = self.model.calendar.round_day(now)
+        begin = self.model.calendar.start(day)
         found = [
             record
-            for record in self.history.known()
+            for path, _ in day_files(self.folder, (day,))
+            for record in read_sheet(path).records
             if record.device == self.device
             and record.kind != STRIKE
             and record.recorded >= begin
@@ -237,7 +288,7 @@ class RoomFolder:
         self._writer.append(records, self.model.calendar.round_day(records[-1].recorded))
         self._saved = True
         for record in records:
-            self.history.add(record)
+            self._records.add(record)
             self._newest = max(self._newest or record.recorded, record.recorded)
 
     def record(self, draft: Draft, by: str) -> Record:
@@ -260,7 +311,7 @@ class RoomFolder:
     def _strike(self, id: str, reason: str) -> Draft:
         from rounds.core.recording import Draft
 
-        target = self.ask(lambda history: history.find(id))
+        target = self._records.find(id)
         if target is None:
             raise Refused(f"there is no record {id!r}; rounds history --json shows the ids")
         if target.kind == STRIKE:
@@ -283,7 +334,7 @@ class RoomFolder:
 
     def look(self) -> Change:
         """Read what has changed of the sheets; may run in another thread, changes nothing."""
-        return self._records.look()
+        return self._records.look(self.model.calendar, self._today())
 
     def take_in(self, change: Change) -> bool:
         """Take in what a look has found; True when anything is different now."""
@@ -295,7 +346,7 @@ class RoomFolder:
 
     def keep(self) -> None:
         """Write the cache where it is worth it, so that the next start is as quick as on the first day."""
-        day = self.model.calendar.round_day(self.now())
+        day = self._today()
         if self._records.stale(day):
             self._records.keep(self.model.calendar, day)
 

@@ -35,7 +35,7 @@ class SheetRead(msgspec.Struct, frozen=True, kw_only=True):
     problems: tuple[str, ...] = ()
     """Sentences about what could not be read; the rest is used."""
     entries: tuple[bytes, ...] = ()
-    """Every entry as one JSON text, also those that could not be used, in the order of the file."""
+    """Every entry as JSON, also those that could not be used, in the order of the file."""
 
 
 class Stamp(msgspec.Struct, frozen=True, order=True):
@@ -112,13 +112,44 @@ def parse_sheet(content: bytes) -> dict[str, Any]:
 def read_sheet(path: Path) -> SheetRead:
     """Read one file as far as it can be read; never raises for what the file holds."""
     try:
-        records = parse_sheet(path.read_bytes())[TABLE]
+        content = path.read_bytes()
+        return _read_whole(content) or _read_by_entry(parse_sheet(content)[TABLE])
     except OSError as error:
         return SheetRead(problems=(f"it cannot be read ({error.strerror or error})",))
     except DamagedSheet as damage:
         return SheetRead(problems=(f"{damage}; it is left as it is and its records are not used",))
+
+
+class _Sheet(msgspec.Struct, frozen=True):
+    records: dict[str, Record]
+
+
+class _RawSheet(msgspec.Struct, frozen=True):
+    records: dict[str, msgspec.Raw]
+
+
+_decode_sheet = msgspec.json.Decoder(_Sheet).decode
+_decode_raw = msgspec.json.Decoder(_RawSheet).decode
+
+
+def _read_whole(content: bytes) -> SheetRead | None:
+    """A sheet without a fault, several times as fast as entry by entry; None when it has one."""
+    if len(content) > LARGEST:
+        return None
+    try:
+        records = tuple(_decode_sheet(content).records.values())
+        raw = _decode_raw(content).records
+    except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError, OverflowError):
+        return None
+    if any(record.at.tzinfo is None or record.recorded.tzinfo is None for record in records):
+        return None
+    return SheetRead(records=records, entries=tuple(bytes(entry) for entry in raw.values()))
+
+
+def _read_by_entry(sheet: dict[str, Any]) -> SheetRead:
+    """What can be used of a sheet, and a sentence about each entry that cannot."""
     found, problems, entries = [], [], []
-    for number, raw in records.items():
+    for number, raw in sheet.items():
         entries.append(msgspec.json.encode(raw, order="sorted"))
         try:
             record = msgspec.convert(raw, Record)

@@ -15,7 +15,7 @@ from textual.screen import Screen
 from rounds.core.errors import NoRoom, RoundsError
 from rounds.core.units import Seawater
 from rounds.storage import device
-from rounds.storage.room import RoomFolder
+from rounds.storage.room import RoomFolder, TakesLong
 from rounds.ui.keymap import WALK, Action
 from rounds.ui.screens.walk import Walk
 from rounds.ui.themes import THEMES
@@ -66,6 +66,8 @@ class RoundsApp(App[int]):
         """The walk, or what is wrong with the room's files: there is no screen before it."""
         try:
             return self._walk()
+        except TakesLong:
+            return self._first_reading()
         except NoRoom as found:
             from rounds.ui.screens.broken import BrokenRoom
 
@@ -73,13 +75,25 @@ class RoundsApp(App[int]):
 
     def _walk(self) -> Walk:
         """The walk of the room; raises `NoRoom` when its files have faults."""
-        room = RoomFolder(self._folder, seawater=self._seawater, runs_on=True, quickly=True)
+        return self._walk_of(RoomFolder(self._folder, seawater=self._seawater, runs_on=True, quickly=True))
+
+    def _first_reading(self) -> Screen[None]:
+        from rounds.ui.screens.reading import FirstReading
+
+        return FirstReading(self._read, self._walk_of)
+
+    def _read(self, progress: Callable[[float], object]) -> RoomFolder:
+        return RoomFolder(self._folder, seawater=self._seawater, runs_on=True, progress=progress)
+
+    def _walk_of(self, room: RoomFolder) -> Walk:
         self.title = room.model.name
         return Walk(room, self._keeper(room), self.size.width)
 
     def _reopen(self) -> NoRoom | None:
         try:
             self.push_screen(self._walk())
+        except TakesLong:
+            self.push_screen(self._first_reading())
         except NoRoom as found:
             return found
         return None

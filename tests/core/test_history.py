@@ -23,7 +23,7 @@ def update(of, at, kind=CONCERN_UPDATE):
 
 
 def kept(*records):
-    return History.restored(History(records).kept(SINCE - timedelta(days=2), SINCE, 1))
+    return History.restored(History(records).kept(SINCE - timedelta(days=2), SINCE, lambda _: 1))
 
 
 def open_at(history, now=NOON):

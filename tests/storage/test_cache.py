@@ -30,6 +30,7 @@ from rounds.core.record import (
     Record,
     Value,
 )
+from rounds.storage import archive as archive_module
 from rounds.storage import cache as cache_module
 from rounds.storage import device
 from rounds.storage import records as records_module
@@ -72,9 +73,14 @@ def answers(room, now):
             room.ask(lambda history, task=task: [list(history.closings(task).latest(now)), list(history.valued(task))])
             for task in TASKS
         ],
+        "histories": [room.records_about(task=task) for task in TASKS],
+        "histories of stations": [room.records_about(station=("reef", station)) for station in ("", "sump", "rack")],
+        "series": [record.id for record in room.series("reef/alkalinity")],
         "history": room.ask(records_about),
         "struck": room.ask(lambda h: {record.id: h.strike_of(record.id) for record in records_about(h)}),
-        "histories": [room.ask(lambda h, task=task: records_about(h, task=task)) for task in TASKS],
+        "histories by reading every sheet": [
+            room.ask(lambda h, task=task: records_about(h, task=task)) for task in TASKS
+        ],
         "problems": sorted(str(problem) for problem in room.problems),
     }
 
@@ -97,6 +103,7 @@ def from_sheets(folder, now):
 
 def same(found, wanted):
     """Fails with the name of the answer that differs."""
+    assert found["histories"] == found["histories by reading every sheet"]
     for name, answer in wanted.items():
         assert found[name] == answer, name
 
@@ -173,14 +180,22 @@ def write_down(folder, records, calendar):
             path.write_bytes(msgspec.json.encode({"records": {"1": record}}))
 
 
-@settings(max_examples=60)
+@pytest.mark.parametrize("size", ["small", "large"])
+@settings(max_examples=40)
 @given(story=weeks)
-def test_the_cache_answers_like_every_sheet(story):
-    """Closings, strikes of what is new and old, late and early entries, twins of one id, in any order over weeks."""
+def test_the_cache_answers_like_every_sheet(size, story):
+    """Closings, strikes of what is new and old, late and early entries, twins of one id, in any order over weeks.
+
+    In a large room records are let go while the sheets are read, and the archive is added to.
+    """
     with TemporaryDirectory() as made, pytest.MonkeyPatch.context() as patch:
         top = Path(made)
         patch.setenv("XDG_CACHE_HOME", os.fspath(top / "cache"))
         patch.setattr(records_module, "KEPT_RECORDS", 2)
+        if size == "large":
+            patch.setattr(records_module, "HELD", 4)
+            patch.setattr(records_module, "MANY_SHEETS", 2)
+            patch.setattr(archive_module, "BUFFERED", 3)
         folder = write_room(top / "room", ROOM, reef=REEF)
         now, earlier, number = BEGIN, [], 0
         with at_time(now):

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.content import Content
+from textual.message import Message
 from textual.screen import Screen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from rounds.core.account import record_line, records_about, title_of
+from rounds.core.account import record_line, title_of
 from rounds.core.errors import RoundsError
 from rounds.core.record import STRIKE, Record
 from rounds.core.recording import Draft, draft_amended
@@ -29,6 +31,12 @@ REASONS = ("typing slip", "wrong task", "written twice", "not done after all")
 
 class HistoryPage(Screen[bool]):
     """The records of a task or a station; answers whether anything was corrected."""
+
+    @dataclass
+    class Read(Message):
+        """The records were found."""
+
+        records: list[Record]
 
     CSS_PATH = "../later.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -52,21 +60,32 @@ class HistoryPage(Screen[bool]):
         self._about = {"task": task, "station": station}
         self._records: list[Record] = []
         self._corrected = False
+        self._filled = False
 
     def compose(self) -> ComposeResult:
         yield Static(Content.styled(f"History: {plain(self._heading)}", "bold"), classes="page-title")
-        yield OptionList(id="history", classes="page")
+        yield OptionList(Option(Content("Reading what was recorded …"), disabled=True), id="history", classes="page")
         yield Static(id="history-said")
         keys = (("↑ ↓", " choose   "), ("x", " strike   "), ("a", " amend   "), ("Esc", " back"))
         yield Static(Content.assemble(*(part for key, label in keys for part in ((key, "bold $text-accent"), label))))
 
     def on_mount(self) -> None:
-        self._show()
+        self.query_one("#history", OptionList).focus()
+        self.run_worker(self._read, thread=True, group="history", exclusive=True, exit_on_error=False)
+
+    def _read(self) -> None:
+        """Runs in a thread of its own: the past of a large room takes its time."""
+        records = self._room.records_about(**self._about)  # type: ignore[arg-type]
+        self.app.call_from_thread(self.post_message, self.Read(records[::-1][:LINES]))
+
+    def on_history_page_read(self, event: HistoryPage.Read) -> None:
+        if self._records != event.records or not self._filled:
+            self._records = event.records
+            self._show()
 
     def _show(self) -> None:
         model, history = self._room.model, self._room.history
-        records = self._room.ask(lambda history: records_about(history, **self._about))  # type: ignore[arg-type]
-        self._records = records[::-1][:LINES]
+        self._filled = True
         listed = self.query_one("#history", OptionList)
         place = listed.highlighted or 0
         listed.clear_options()
@@ -165,6 +184,7 @@ class HistoryPage(Screen[bool]):
         self._corrected = True
         self._say("")
         self._show()
+        self.on_mount()
 
     def _say(self, sentence: str) -> None:
         self.query_one("#history-said", Static).update(Content.styled(plain(sentence), "$text-warning"))

@@ -52,7 +52,7 @@ def parse_until(text: str, calendar: Calendar, now: datetime, since: datetime) -
 
 
 def parse_past(text: str, calendar: Calendar, now: datetime) -> datetime:
-    """When something was done: as `parse_moment`, ``yesterday 18:00`` or ``30 minutes ago``; never after `now`."""
+    """When something was done: as `parse_moment`, ``yesterday 18:00`` or ``30 minutes ago``."""
     typed = " ".join(text.casefold().split())
     if typed.endswith(" ago"):
         at = now - parse_span(typed.removesuffix(" ago")).nominal
@@ -61,8 +61,6 @@ def parse_past(text: str, calendar: Calendar, now: datetime) -> datetime:
         at = parse_moment(typed.removeprefix("yesterday "), calendar, calendar.start(day) - timedelta(minutes=1))
     else:
         at = parse_moment(text, calendar, now)
-    if at > now:
-        raise CannotRead(f"{text!r} lies in the future; write a time that has passed")
     return at
 
 

@@ -13,6 +13,7 @@ from rounds.core.errors import Refused
 from rounds.demo.recipe import read_recipe
 from rounds.demo.sheets import write_sheets
 from rounds.demo.story import tell
+from rounds.storage.atomic import make_folder
 from rounds.storage.files import ROOM_FILE, room_files
 from rounds.storage.room_files import load_room
 
@@ -37,6 +38,9 @@ def write_demo(into: Path, now: datetime) -> None:
     """
     if (into / ROOM_FILE).exists():
         raise Refused(f"{into} holds a room already; name another folder with --into")
+    if not into.is_dir():
+        make_folder(into)
+        into.chmod(0o700)  # a room that the program makes is its owner's alone
     source = demo_files()
     recipe = read_recipe(source / RECIPE)
     room = load_room(source)
@@ -44,7 +48,7 @@ def write_demo(into: Path, now: datetime) -> None:
     began = opened - timedelta(days=recipe.began)
     for path in room_files(source):
         target = into / path.relative_to(source)
-        target.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(target.parent)
         shutil.copyfile(path, target)
     head = into / ROOM_FILE
     text = head.read_bytes().decode()

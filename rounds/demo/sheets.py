@@ -11,6 +11,7 @@ import msgspec
 
 from rounds.core.model import Room
 from rounds.core.record import Record
+from rounds.storage.atomic import replace_file
 from rounds.storage.sheets import TABLE, sheet_path
 
 
@@ -21,7 +22,6 @@ def write_sheets(into: Path, room: Room, records: Iterable[Record]) -> None:
         sheets[room.calendar.round_day(record.recorded), record.device].append(record)
     for (day, device), found in sheets.items():
         path = sheet_path(into, day, device)
-        path.parent.mkdir(parents=True, exist_ok=True)
         found.sort(key=lambda record: (record.recorded, record.id))
         content = msgspec.json.encode({TABLE: {str(number): record for number, record in enumerate(found, 1)}})
-        path.write_bytes(msgspec.json.format(content, indent=1) + b"\n")
+        replace_file(path, msgspec.json.format(content, indent=1) + b"\n", durable=False)

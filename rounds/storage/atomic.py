@@ -15,7 +15,7 @@ def replace_file(path: Path, content: bytes, *, durable: bool = True) -> None:
     """
     folder = path.parent
     new = not path.exists()
-    folder.mkdir(parents=True, exist_ok=True)
+    make_folder(folder)
     temporary = folder / f".{path.name}.{os.getpid()}.tmp"
     try:
         descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o666)
@@ -29,7 +29,9 @@ def replace_file(path: Path, content: bytes, *, durable: bool = True) -> None:
         finally:
             os.close(descriptor)
         temporary.replace(path)
-    except BaseException:
+    except BaseException as error:
+        if isinstance(error, OSError):
+            error.filename = os.fspath(path)  # what a keeper knows; the temporary name says nothing
         with contextlib.suppress(OSError):
             temporary.unlink(missing_ok=True)
         raise
@@ -37,6 +39,20 @@ def replace_file(path: Path, content: bytes, *, durable: bool = True) -> None:
         sync_new(path)
     elif durable:
         sync_folder(folder)
+
+
+def make_folder(folder: Path) -> None:
+    """Make the folder where it is missing, as open or closed to others as the one above it."""
+    if folder.is_dir():
+        return
+    make_folder(folder.parent)
+    try:
+        folder.mkdir()
+    except FileExistsError:
+        if not folder.is_dir():
+            raise
+        return
+    folder.chmod(folder.parent.stat().st_mode & 0o7777)
 
 
 def sync_new(path: Path) -> None:

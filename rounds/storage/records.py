@@ -9,7 +9,7 @@ from pathlib import Path
 
 import msgspec
 
-from rounds.core.calendar import Calendar
+from rounds.core.calendar import ONE_DAY, Calendar
 from rounds.core.history import History, Incomplete, Kept
 from rounds.core.record import CONCERN, CONCERN_CLOSED, CONCERN_UPDATE, STRIKE, Record
 from rounds.storage.archive import Archive, Damaged, Index, Writer, systems_of
@@ -107,16 +107,16 @@ class Records:
 
     # -- opening -----------------------------------------------------------------------------------
 
-    def open_quickly(self, days: Iterable[date]) -> bool:
-        """Open from the cache and the sheets of `days`; False when there is no cache to open from.
+    def open_quickly(self, day: date) -> bool:
+        """Open from the cache and the sheets of `day` and the one before; False when no cache answers for it.
 
         What other sheets have changed meanwhile is found by the next `look`.
         """
         fold = self._cache.fold()
-        if fold is None:
+        if fold is None or fold.day > day:
             return False
         self._sheets = {self._folder / name: state for name, state in fold.sheets.items()}
-        grown = self._grown(dict(day_files(self._folder, days)))
+        grown = self._grown(dict(day_files(self._folder, (day - ONE_DAY, day))))
         if grown is None:
             return False
         self.history = History.restored(fold.kept)

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, TypeVar
 
 import msgspec
 
-from rounds.core.calendar import ONE_DAY
 from rounds.core.errors import CannotRead, NoRoom, Refused
 from rounds.core.history import History, Incomplete
 from rounds.core.model import Called, Reading, Room, Task
@@ -96,7 +95,7 @@ class RoomFolder:
 
     def _open(self, quickly: bool, progress: Callable[[float], object] | None) -> None:
         day = self._today()
-        if not self._records.open_quickly((day - ONE_DAY, day)):
+        if not self._records.open_quickly(day):
             if quickly and self._records.large:
                 raise TakesLong
             self._records.open_fully(self.model.calendar, day, progress)
@@ -149,9 +148,13 @@ class RoomFolder:
         """
         with suppress(Incomplete):
             return question(self._records.history)
+        calendar, today = self.model.calendar, self._today()
         with suppress(Incomplete):
+            if begin is not None and calendar.round_day(begin) >= today:  # the clock was set back
+                self._records.open_fully(calendar, today)
+                return question(self._records.history)
             if begin is not None and until is not None:
-                return question(self._records.as_of(self.model.calendar, begin, until))
+                return question(self._records.as_of(calendar, begin, until))
         self._records.read_everything()
         return question(self._records.history)
 

@@ -213,6 +213,9 @@ class Recorder:
         questions = list(draft.questions)
         if not self._clock_asked and (doubt := self.room.clock_question()):
             questions.append(doubt)
+        if at > self.walk.now:
+            when = moment(self.room.model.calendar, at, self.walk.now)
+            questions.append(f"{when} lies in the future, and what is recorded for then counts only then. Is it right?")
         if questions:
             yes, no = "yes, record it", "no, go back"
             self.walk.app.push_screen(Question(plain(asked.item.task.title), questions, yes, no), answered)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import random
 import statistics
 import sys
 import tempfile
@@ -158,6 +159,39 @@ def planning(room: Path, repeats: int) -> list[Row]:
     return [(f"plan of a round day, {len(model.tasks)} tasks", "<= 20 ms", told)]
 
 
+def kills(home: Path, count: int) -> list[Row]:
+    """A writing process killed at random instants: every record it had acknowledged must be found."""
+    from rounds.storage.room import RoomFolder
+    from tests.storage.test_killed import killed_while_writing
+    from tests.storage.test_loader import REEF, ROOM
+    from tests.support import write_room
+
+    folder = write_room(home / "killed", ROOM, reef=REEF)
+    chance = random.Random(count)
+    said = []
+    for _ in range(count):
+        said += killed_while_writing(folder, chance.randrange(1, 4), chance.uniform(0.0001, 0.03))
+    room = RoomFolder(folder)
+    known = room.ask(lambda history: {record.id for record in history})
+    lost = sum(id not in known for id in said)
+    told = f"{lost} of {len(said)}; {len(known)} found, {len(room.problems)} sheets damaged"
+    return [(f"acknowledged records lost in {count} kills", "0", told)]
+
+
+def past(room: Path) -> list[Row]:
+    """The past of one task and of one system, asked of a room just opened."""
+    from rounds.storage.room import RoomFolder
+
+    opened = RoomFolder(room)
+    system = opened.model.systems[-1]
+    task = system.tasks[-1].id
+    begin = time.perf_counter()
+    of_task = len(opened.records_about(task=task))
+    first = time.perf_counter() - begin
+    of_system = timed(lambda: opened.records_about(station=(system.id, "")))
+    return [("history of one task, then of one system", "", f"{first:.2f} s ({of_task} records), {of_system:.2f} s")]
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.bench")
     parser.add_argument("--small", action="store_true", help="a small room, to see that everything runs")
@@ -180,7 +214,9 @@ def main() -> int:
         rows = [
             *start_and_keys(room, env, repeats),
             *planning(room, 20),
+            *past(room),
             *appending(home, 50 if options.small else 300),
+            *kills(home, 3 if options.small else 200),
         ]
     width = max(len(row[0]) for row in rows)
     print(f"\n{'what'.ljust(width)}  {'target':10}  result")

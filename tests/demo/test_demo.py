@@ -202,6 +202,10 @@ def test_the_copy_is_text_for_its_owner(tmp_path: Path) -> None:
     assert "# The corner with the unit" in head.read_text(encoding="utf-8")
     assert not list((tmp_path / "room").rglob(RECIPE))
     assert not any(path.stat().st_mode & 0o111 for path in (tmp_path / "room").rglob("*") if path.is_file())
+    folders = [path for path in (tmp_path / "room").rglob("*") if path.is_dir()]
+    assert folders
+    assert all(path.stat().st_mode & 0o077 == 0 for path in [tmp_path / "room", *folders])
+    assert all(path.stat().st_mode & 0o077 == 0 for path in (tmp_path / "room" / "sheets").rglob("*.json"))
 
 
 # -- records ---------------------------------------------------------------------------------------

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 from contextlib import contextmanager
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from types import SimpleNamespace
@@ -446,6 +446,61 @@ def test_a_clock_before_the_cache(years):
     wanted = from_sheets(years.folder, now)
     same(from_cache(years.folder, now, quickly=True), wanted)
     same(from_cache(years.folder, now, quickly=False), wanted)
+
+
+def test_a_cache_made_under_a_clock_that_ran_ahead_is_made_again(years):
+    """It would answer for no time before its own, so that every look read every sheet."""
+    with at_time(years.now + timedelta(days=40)):
+        RoomFolder(years.folder)
+    same(from_cache(years.folder, years.now, quickly=False), from_sheets(years.folder, years.now))
+    assert cache_module.Cache(years.fold.parent).fold().day == date(2026, 3, 3)
+
+
+@pytest.mark.parametrize("how", ["gone", "cut short", "a bit turned", "no index", "left over from a cut write"])
+def test_a_damaged_archive_is_made_again(years, how, monkeypatch):
+    """The past of a task is the same, whatever became of the files that hold it."""
+    monkeypatch.setattr(records_module, "MANY_SHEETS", 5)
+    with at_time(years.now):
+        wanted = RoomFolder(years.folder).records_about(task="reef/cup")
+    assert wanted
+    (index,) = years.fold.parent.glob("archive.msgpack")
+    part = max(years.fold.parent.glob("archive-*/*.records"), key=lambda path: path.stat().st_size)
+    content = part.read_bytes()
+    if how == "gone":
+        part.unlink()
+    elif how == "cut short":
+        part.write_bytes(content[:-9])
+    elif how == "a bit turned":
+        part.write_bytes(content[:40] + bytes([content[40] ^ 4]) + content[41:])
+    elif how == "no index":
+        index.write_bytes(b"")
+    else:
+        part.write_bytes(content + b"half a block")
+    with at_time(years.now):
+        assert RoomFolder(years.folder).records_about(task="reef/cup") == wanted
+        assert RoomFolder(years.folder).records_about(task="reef/cup") == wanted
+
+
+def test_a_flipped_bit_in_the_cache_is_noticed(years):
+    """Wherever it is, the sheets are read instead of believing it."""
+    content = years.fold.read_bytes()
+    wanted = from_sheets(years.folder, years.now)
+    for place in range(0, len(content), max(1, len(content) // 12)):
+        years.fold.write_bytes(content[:place] + bytes([content[place] ^ 16]) + content[place + 1 :])
+        assert cache_module.Cache(years.fold.parent).fold() is None
+    same(from_cache(years.folder, years.now, quickly=True), wanted)
+
+
+def test_the_past_long_ago_is_asked_without_holding_all_of_it(years, monkeypatch):
+    """A question about a day weeks past reads the sheets and lets go of what it does not need."""
+    monkeypatch.setattr(records_module, "HELD", 3)
+    with at_time(years.now):
+        room = RoomFolder(years.folder)
+        then = years.now - timedelta(days=20)
+        monkeypatch.setattr(room._records, "read_everything", pytest.fail)
+        found = room.items(then)
+    with at_time(years.now):
+        assert found == RoomFolder(years.folder).items(then)
 
 
 def test_a_cache_that_cannot_be_written_is_done_without(years, monkeypatch):

@@ -155,6 +155,7 @@ def test_any_failing_call_is_told_in_one_sentence(rooms, before, error):
         assert told.startswith("not recorded: ")
         assert told.count(os.strerror(error)) == 1
         assert len(told.splitlines()) == 1
+        assert ".tmp" not in told
         assert ". " not in told.replace(str(room.folder), "")
         assert made.id not in room.history
 

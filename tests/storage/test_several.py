@@ -53,10 +53,10 @@ def stored(folder):
 
 @pytest.fixture
 def crowd(folder):
-    """Four processes with fifty records each beside a stream of commands: the folder and what they said."""
+    """Four processes with 249 records each beside a stream of commands: the folder and what they said."""
     writers = [
         subprocess.Popen(
-            [sys.executable, "-c", WRITER, str(folder), "50"],
+            [sys.executable, "-c", WRITER, str(folder), "249"],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=dict(os.environ),
         )
         for _ in range(4)
@@ -82,7 +82,7 @@ def crowd(folder):
 def test_four_processes_of_one_device_lose_and_double_nothing(crowd):
     """Every id that was said stands exactly once, and nothing else does."""
     folder, said = crowd
-    assert len(said) == 204
+    assert len(said) == 1000
     assert sorted(stored(folder)) == sorted(said)
     assert [path.name for path, read in inspect_sheets(folder) if read.problems] == []
     assert len(sheet_files(folder)) == 1

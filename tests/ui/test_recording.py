@@ -511,12 +511,29 @@ async def test_another_time_that_cannot_be_is_refused(kept: Path) -> None:
         await to(pilot, "nursery/return")
         await pilot.press("t", "enter")
         await until(pilot, lambda: "is no time" in hint(pilot))
-        await write(pilot, "11:30")
-        await until(pilot, lambda: "lies in the future" in hint(pilot))
-        assert typed(pilot) == "11:30"
-        await write(pilot, " soon")
+        await write(pilot, "11:30 soon")
         await until(pilot, lambda: "'11:30 soon' is no time" in hint(pilot))
         assert records(kept) == []
+
+
+async def test_a_time_in_the_future_is_asked_once(kept: Path) -> None:
+    """Only y records it; until then it counts for nothing."""
+    async with walking(kept) as pilot:
+        await to(pilot, "nursery/return")
+        await pilot.press("t")
+        await write(pilot, "11:30")
+        await pilot.press("enter", "enter")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Question))
+        assert "11:30 lies in the future" in flat(pilot)
+        await pilot.press("escape")
+        await until(pilot, lambda: not isinstance(pilot.app.screen, Question))
+        assert records(kept) == []
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Question))
+        await pilot.press("y")
+        await until(pilot, lambda: records(kept))
+        assert when(records(kept)[0]).startswith("2026-11-25T11:30")
+        assert current(pilot) == "nursery/return"
 
 
 async def test_a_keeper_nobody_knows_is_refused(kept: Path) -> None:

@@ -29,7 +29,8 @@ def run(options: argparse.Namespace) -> int:
     elif about is not None and tuple(about.split("/", 1)) in room.model.stations and about not in room.model.tasks:
         which = {"station": tuple(about.split("/", 1))}
     elif about is not None:
-        which = {"task": about if about in room.model.readings else room.task(about).id}
+        known = about in room.model.readings or about in room.model.instruments
+        which = {"task": about if known else room.task(about).id}
     if options.json:
         print_json([record_json(room.history, record) for record in room.records_about(**which)])
         return 0

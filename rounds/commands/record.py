@@ -28,6 +28,8 @@ def options(command: Command) -> None:
 
 def run(options: argparse.Namespace) -> int:
     from rounds.core.account import record_line
+    from rounds.core.bands import advice
+    from rounds.core.words import plain
     from rounds.report.history import record_json
 
     room = open_room(options)
@@ -44,11 +46,18 @@ def run(options: argparse.Namespace) -> int:
         return 0
     print(f"Recorded. {record_line(room.model, room.history, record)}\n  id {record.id}")
     for standing in draft.standings:
-        print(f"  {standing.sentence}.")
-        if standing.act:
-            steps = [step for value in record.values for step in room.model.readings[value.reading].act_steps]
-            print("\n".join(f"    - {step}" for step in steps))
+        print(f"  {_capital(standing.sentence)}.")
+        for line in advice(standing, room.model.calendar, room.now()):
+            print(f"    {line}")
+        for step in standing.steps:
+            print(f"    - {plain(step)}")
+    for remark in draft.remarks:
+        print(f"  {_capital(remark)}.")
     return 0
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _draft(room: RoomFolder, history: History, options: argparse.Namespace) -> Draft:

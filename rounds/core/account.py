@@ -55,7 +55,9 @@ def title_of(room: Room, record: Record) -> str:
     if task is not None:
         return plain(task.title)
     if record.task is not None:
-        reading = room.readings.get(record.task)
+        reading, instrument = room.readings.get(record.task), room.instruments.get(record.task)
+        if instrument is not None:
+            return plain(instrument.name)
         return plain(f"Test {reading.name}" if reading is not None else record.task)
     if record.system is None:
         return ""

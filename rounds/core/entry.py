@@ -16,7 +16,7 @@ import msgspec
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.model import Reading
 from rounds.core.record import Value
-from rounds.core.units import QUANTITIES, Seawater, Unit, find_unit, show, show_band, to_canonical, unit_names
+from rounds.core.units import QUANTITIES, Seawater, Unit, find_unit, show, to_canonical, unit_names
 from rounds.core.words import condition_words
 
 IMPLAUSIBLE = "implausible"
@@ -47,14 +47,6 @@ class Typed(msgspec.Struct, frozen=True):
     bound: str | None
 
 
-class Standing(msgspec.Struct, frozen=True):
-    """Where a value lies beside its band and its act-now limits."""
-
-    act: bool
-    """Beyond an act-now limit."""
-    sentence: str
-
-
 def read_entry(
     text: str,
     takes: Sequence[Reading],
@@ -83,28 +75,6 @@ def read_entry(
         if value.flag == IMPLAUSIBLE:
             questions.append(f"{each.entered} is unusual for {each.reading.name}; is it right?")
     return Entry(values=values, note=note, words=condition_words(note), questions=tuple(questions))
-
-
-def standing(reading: Reading, value: Value) -> Standing | None:
-    """Where the value lies when it is outside its band; None inside, or where there is no band."""
-    number = value.value
-    if number is None:
-        return None
-    at_least = value.bound != "<"
-    at_most = value.bound != ">"
-    shown = (value.bound or "") + show(reading, number)
-    for limit, beyond, word in (
-        (reading.act_low, at_most and reading.act_low is not None and number < reading.act_low.canonical, "below"),
-        (reading.act_high, at_least and reading.act_high is not None and number > reading.act_high.canonical, "above"),
-    ):
-        if beyond and limit is not None:
-            return Standing(True, f"{shown} is {word} the act-now limit of {show(reading, limit.canonical)}")
-    low, high = reading.low, reading.high
-    if at_most and low is not None and number < low.canonical:
-        return Standing(False, f"{shown} is below the usual {show_band(reading, low, high)}")
-    if at_least and high is not None and number > high.canonical:
-        return Standing(False, f"{shown} is above the usual {show_band(reading, low, high)}")
-    return None
 
 
 def _split(text: str, takes: Sequence[Reading], salinity_unit: str) -> tuple[list[Typed], str, list[str]]:

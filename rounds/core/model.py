@@ -19,6 +19,8 @@ ROOM = "room"
 IMPORTANCES = ("people", "life support", "husbandry", "upkeep")
 """From what is looked at first to what can wait."""
 
+INSTRUMENT_KINDS = ("meter", "probe", "refractometer", "test kit")
+
 RESERVOIR_KINDS = ("top-off", "limewater", "dosing", "salt water", "purified water", "waste")
 
 Source = Literal["task", "reading", "level", "refill"]
@@ -94,6 +96,34 @@ class Quantity(msgspec.Struct, frozen=True):
     """In the canonical unit of its quantity; see `rounds.core.units`."""
 
 
+class Rate(msgspec.Struct, frozen=True):
+    """How much a reading may change within a span of time."""
+
+    change: Quantity
+    """A difference, above zero; its `canonical` too is a difference."""
+    within: Span
+    only: str = ""
+    """``fall`` or ``rise``; empty: either way."""
+
+
+class Instrument(msgspec.Struct, frozen=True, kw_only=True):
+    """What readings of one quantity are taken with."""
+
+    id: str
+    """Full: ``<system>/<id>``."""
+    system: str
+    kind: str
+    """One of `INSTRUMENT_KINDS`."""
+    name: str
+    batch: str = ""
+    """Of a test kit, as printed on it."""
+    opened: date | None = None
+    expires: date | None = None
+    """The last day on which it is good."""
+    reference: str | None = None
+    """Of a refractometer: the specific gravity it shows, such as ``SG 25/25``."""
+
+
 class Reading(msgspec.Struct, frozen=True, kw_only=True):
     """A measured quantity at a station."""
 
@@ -115,6 +145,12 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
     act_high: Quantity | None = None
     act_steps: tuple[str, ...] = ()
     """What to do beyond an act-now limit."""
+    act_after: int = 1
+    """Tests in a row beyond an act-now limit before it counts."""
+    rate: Rate | None = None
+    """A change faster than this is said like a value beyond an act-now limit."""
+    instrument: str | None = None
+    """Full id of what it is taken with."""
     capacity: float | None = None
     """Of a reservoir's level only: litres when full, so that per cent can be read."""
     litres_per_cm: float | None = None
@@ -207,6 +243,7 @@ class System(msgspec.Struct, frozen=True, kw_only=True):
     readings: tuple[Reading, ...] = ()
     reservoirs: tuple[Reservoir, ...] = ()
     equipment: tuple[Equipment, ...] = ()
+    instruments: tuple[Instrument, ...] = ()
     paused: bool = False
     drained: bool = False
 
@@ -242,6 +279,10 @@ class Room(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     @cached_property
     def reservoirs(self) -> dict[str, Reservoir]:
         return {tank.id: tank for system in self.systems for tank in system.reservoirs}
+
+    @cached_property
+    def instruments(self) -> dict[str, Instrument]:
+        return {instrument.id: instrument for system in self.systems for instrument in system.instruments}
 
     @cached_property
     def stations(self) -> dict[tuple[str, str], Station]:

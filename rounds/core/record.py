@@ -18,13 +18,14 @@ CONCERN_UPDATE = "concern update"
 CONCERN_CLOSED = "concern closed"
 OFF_NORMAL = "off normal"
 BACK_TO_NORMAL = "back to normal"
+CHANGE_STEP = "change step"
 STRIKE = "strike"
 
 KINDS = frozenset(
     (
         DONE, NOT_NEEDED, COULD_NOT, POSTPONED, READING, REFILL, NOTE, CONCERN, CONCERN_UPDATE,
         CONCERN_CLOSED, OFF_NORMAL, BACK_TO_NORMAL, "protocol", "handover", "accepted",
-        "change step", STRIKE,
+        CHANGE_STEP, STRIKE,
     )
 )  # fmt: skip
 """Other kinds, from a newer version, are kept and passed over."""

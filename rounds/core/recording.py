@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import datetime, timedelta
 
 import msgspec
 
-from rounds.core.entry import Entry, Standing, read_entry, standing
+from rounds.core.bands import Standing, moved, standing, with_retest
+from rounds.core.entry import Entry, read_entry
 from rounds.core.errors import Refused
 from rounds.core.history import History
-from rounds.core.model import Reading, Room, Task
-from rounds.core.plan import closed_before
-from rounds.core.record import COULD_NOT, DONE, NOT_NEEDED, POSTPONED, READING, REFILL, Record, Value
+from rounds.core.model import Instrument, Reading, Room, Task
+from rounds.core.plan import closed_before, interval_of
+from rounds.core.record import CHANGE_STEP, COULD_NOT, DONE, NOT_NEEDED, POSTPONED, READING, REFILL, Record, Value
 from rounds.core.units import QUANTITIES, Seawater, show
-from rounds.core.words import condition_words, length, moment, plain
+from rounds.core.words import condition_words, day_name, length, moment, plain
 
 LATE_ENTRY = timedelta(minutes=15)
 """Written down so long after it happened, an entry shows as late (DOE-STD-1035-93, late entries)."""
@@ -36,7 +38,9 @@ class Draft(msgspec.Struct, frozen=True, kw_only=True):
     questions: tuple[str, ...] = ()
     """To be answered before it is recorded."""
     standings: tuple[Standing, ...] = ()
-    """Values that lie outside their band."""
+    """Values that lie outside their band or moved too fast."""
+    remarks: tuple[str, ...] = ()
+    """What is worth knowing about how it was measured."""
 
 
 def draft_closing(
@@ -104,6 +108,55 @@ def draft_postponed(room: Room, task: Task, until: datetime, at: datetime, reaso
     return _about(task, POSTPONED, at, until=until, reason=_clean(reason))
 
 
+def draft_instrument_step(
+    room: Room,
+    reading: Reading,
+    at: datetime,
+    *,
+    batch: str = "",
+    old: str = "",
+    new: str = "",
+    note: str = "",
+    seawater: Seawater | None = None,
+) -> Draft:
+    """A step of the instrument of `reading`, not of its water: a new kit batch, or without one a calibration.
+
+    `old` and `new` are the same water or the same standard as it was read before and after the step; their
+    difference is taken out of trends, and they do not count as a test of the reading. Raises `Refused` when
+    one of them is missing, beyond the kit's limit, or the reading names no instrument to keep them under.
+    """
+    instrument = room.instruments.get(reading.instrument or "")
+    what = f"new batch {_clean(batch)}" if batch.strip() else "calibrated"
+    draft = Draft(
+        kind=CHANGE_STEP, at=at, system=reading.system, station=reading.station or None, task=reading.id,
+        reason=what, note=_clean(note), words=condition_words(note),
+    )  # fmt: skip
+    if instrument is not None:
+        draft = msgspec.structs.replace(draft, system=instrument.system, station=None, task=instrument.id)
+    if not old and not new:
+        return draft
+    if not (old and new):
+        raise Refused("old and new stand side by side; give both --old and --new, or neither")
+    if instrument is None:
+        raise Refused(
+            f"{reading.id} names no instrument to keep the difference under; "
+            f'add a table under [[instruments]] and instrument = "…" to the reading'
+        )
+    read = [_side(room, reading, instrument, text, seawater) for text in (old, new)]
+    questions = tuple(question for _, asked in read for question in asked)
+    return msgspec.structs.replace(draft, values=tuple(value for value, _ in read), questions=questions)
+
+
+def _side(
+    room: Room, reading: Reading, instrument: Instrument, text: str, seawater: Seawater | None
+) -> tuple[Value, tuple[str, ...]]:
+    """One of the two values side by side, kept under the instrument."""
+    entry = read_entry(text, [reading], salinity_unit=_salinity_unit(room, [reading]), seawater=seawater)
+    if len(entry.values) != 1 or entry.note or entry.values[0].bound:
+        raise Refused(f"{text!r} is no value of {reading.name}; write a number, such as {_example(reading)}")
+    return msgspec.structs.replace(entry.values[0], reading=instrument.id), entry.questions
+
+
 def finish(draft: Draft, *, id: str, by: str, device: str, recorded: datetime, room: Room) -> Record:
     """The record, its times with the room's offset."""
     local = room.calendar.local
@@ -133,10 +186,11 @@ def is_late_entry(record: Record) -> bool:
 
 def _read(room: Room, history: History, task: Task, text: str, at: datetime, seawater: Seawater | None) -> Entry:
     """The entry line of a task."""
+    takes = [room.readings[id] for id in task.takes]
     return read_entry(
         text,
-        [room.readings[id] for id in task.takes],
-        salinity_unit=room.units.get("salinity", "PSU"),
+        takes,
+        salinity_unit=_salinity_unit(room, takes),
         temperature=_temperature(room, history, task.system, at),
         seawater=seawater,
     )
@@ -148,15 +202,51 @@ def _closing(room: Room, history: History, task: Task, kind: str, at: datetime, 
         said = "done" if near.kind != NOT_NEEDED else "said not to be needed"
         when = f"{length(at - near.at)} ago" if near.at <= at else f"{length(near.at - at)} later"
         questions.append(f"{task.title} was {said} {when} by {plain(near.by)}; again?")
-    found = [standing(room.readings[value.reading], value) for value in entry.values]
     return msgspec.structs.replace(
         _about(task, kind, at),
         values=entry.values,
         note=entry.note,
         words=entry.words,
         questions=tuple(questions),
-        standings=tuple(each for each in found if each is not None),
+        standings=tuple(_standings(room, history, task, entry, at)),
+        remarks=tuple(_remarks(room, entry, at)),
     )
+
+
+def _standings(room: Room, history: History, task: Task, entry: Entry, at: datetime) -> Iterator[Standing]:
+    """Each value beside its limits and beside the values before it."""
+    for value in entry.values:
+        reading = room.readings[value.reading]
+        interval = interval_of(room, room.tasks.get(reading.id, task), at)
+        for found in (
+            standing(reading, value, (last for _, last in _before(history, reading, at, last_of_each=True))),
+            moved(reading, value, at, _before(history, reading, at)),
+        ):
+            if found is not None:
+                yield with_retest(found, reading, at, interval)
+
+
+def _before(
+    history: History, reading: Reading, at: datetime, *, last_of_each: bool = False
+) -> Iterator[tuple[datetime, Value]]:
+    """The values of a reading up to `at`, the latest first; of a repeated test only the last where it is asked."""
+    for record in history.valued(reading.id).latest(at):
+        values = [value for value in record.values if value.reading == reading.id and value.value is not None]
+        for value in reversed(values[-1:] if last_of_each else values):
+            yield record.at, value
+
+
+def _remarks(room: Room, entry: Entry, at: datetime) -> Iterator[str]:
+    """What is past its day of what the values were taken with."""
+    day = room.calendar.local(at).date()
+    for id in dict.fromkeys(room.readings[value.reading].instrument for value in entry.values):
+        instrument = room.instruments.get(id or "")
+        if instrument is not None and instrument.expires is not None and instrument.expires < day:
+            batch = f" (batch {plain(instrument.batch)})" if instrument.batch else ""
+            yield (
+                f"the {plain(instrument.name)}{batch} was good until {day_name(instrument.expires)} "
+                f"{instrument.expires.year}; open a new one, or correct expires in its table"
+            )
 
 
 def _about(task: Task, kind: str, at: datetime, *, reason: str = "", until: datetime | None = None) -> Draft:
@@ -173,6 +263,15 @@ def _say_why(reason: str, what: str) -> None:
 def _clean(text: str) -> str:
     """Text that JSON can hold, otherwise as it was typed."""
     return text.encode("utf-8", "replace").decode("utf-8").strip()
+
+
+def _salinity_unit(room: Room, takes: list[Reading]) -> str:
+    """Which specific gravity ``SG`` alone means: that of the refractometer, else the room's."""
+    for reading in takes:
+        instrument = room.instruments.get(reading.instrument or "")
+        if instrument is not None and instrument.reference is not None:
+            return instrument.reference
+    return room.units.get("salinity", "PSU")
 
 
 def _example(reading: Reading) -> str:

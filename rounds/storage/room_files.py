@@ -12,19 +12,23 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
+from rounds.core.bands import parse_rate
 from rounds.core.durations import parse_span
 from rounds.core.errors import NoRoom
 from rounds.core.model import (
     IMPORTANCES,
+    INSTRUMENT_KINDS,
     RESERVOIR_KINDS,
     ROOM,
     AgainAfter,
     Called,
     Equipment,
+    Instrument,
     Keeper,
     Once,
     OnDates,
     Quantity,
+    Rate,
     Reading,
     Reservoir,
     Room,
@@ -45,6 +49,7 @@ from rounds.storage.tables import ID, File, Table
 
 _RULES = ("again_after", "rrule", "once", "called")
 _DEFAULT_DAY_BEGINS = time(4)
+_REFERENCES = tuple(unit.name for unit in QUANTITIES["salinity"].units if unit.name.startswith("SG"))
 
 
 def load_room(folder: Path, seawater: Seawater | None = None) -> Room:
@@ -122,6 +127,8 @@ class _Loader:
         self._readings: dict[str, Reading] = {}
         self._reservoirs: set[str] = set()
         self._fed_by: list[tuple[Table, str, str]] = []
+        self._instruments: dict[str, Instrument] = {}
+        self._taken_with: list[tuple[Table, Reading]] = []
 
     def room(self) -> Room | None:
         head = Table(self._head_file, self._head_data)
@@ -146,6 +153,7 @@ class _Loader:
             table.close()
         self._check_route(head, route)
         self._check_fed_by()
+        self._check_taken_with()
         tasks = self._settle_takes(pending)
         if self._faults:
             return None
@@ -245,6 +253,7 @@ class _Loader:
         readings = [self._reading(each, system) for each in table.tables("readings")]
         reservoirs = [self._reservoir(each, system) for each in table.tables("reservoirs")]
         equipment = self._equipment(table, system)
+        instruments = tuple(self._instrument(each, system) for each in table.tables("instruments"))
         pending += [each for each in tasks if each is not None]
         pending += [each for _, each in readings if each is not None]
         pending += [task for _, _, found in reservoirs for task in found]
@@ -258,6 +267,7 @@ class _Loader:
             readings=tuple([reading for reading, _ in readings] + [level for _, level, _ in reservoirs]),
             reservoirs=tuple(reservoir for reservoir, _, _ in reservoirs),
             equipment=equipment,
+            instruments=instruments,
             paused=paused,
             drained=drained,
         )
@@ -334,10 +344,21 @@ class _Loader:
             act_low=limits.get("act_low"),
             act_high=limits.get("act_high"),
             act_steps=table.texts("act_steps"),
+            act_after=table.whole("act_after", 1, 10) or 1,
+            rate=self._rate(table, quantity),
+            instrument=_within(system, table.text("instrument")),
         )
         self._readings[full] = reading
+        if reading.instrument is not None:
+            self._taken_with.append((table, reading))
         task = self._care(table, full, system.id, station, title, "reading", required=False)
         return reading, _Pending(table, task, (id,)) if task is not None else None
+
+    def _rate(self, table: Table, quantity: str) -> Rate | None:
+        text = table.text("rate")
+        if not text or not quantity:
+            return None
+        return table.read("rate", text, lambda text: parse_rate(quantity, text))
 
     def _unit(self, table: Table, quantity: str, limits: dict[str, Quantity | None]) -> str:
         """What is typed without a unit: the reading's own, the room's, that of its band."""
@@ -420,6 +441,42 @@ class _Loader:
             found[id] = Equipment(id=f"{system.id}/{id}", system=system.id, station=station, kind=what, name=name)
             each.close()
         return tuple(found.values())
+
+    def _instrument(self, table: Table, system: _Parts) -> Instrument:
+        id = table.id()
+        self._claim(table, system, id)
+        what = table.choice("kind", INSTRUMENT_KINDS, None)
+        opened, expires = table.day("opened"), table.day("expires")
+        if opened and expires and expires < opened:
+            table.fault("expires", "expires lies before opened; exchange or correct them")
+        reference = table.choice("reference", _REFERENCES, "") if table.has("reference") else ""
+        if reference and what != "refractometer":
+            table.fault("reference", "only a refractometer has a reference pair; take reference away")
+        instrument = Instrument(
+            id=f"{system.id}/{id}", system=system.id, kind=what, name=table.text("name") or _spoken(id),
+            batch=table.text("batch"), opened=opened, expires=expires, reference=reference or None,
+        )  # fmt: skip
+        self._instruments[instrument.id] = instrument
+        table.close()
+        return instrument
+
+    def _check_taken_with(self) -> None:
+        """A reading's instrument exists, and serves one quantity: a step of it is a step of that alone."""
+        first: dict[str, Reading] = {}
+        for table, reading in self._taken_with:
+            id = reading.instrument or ""
+            if id not in self._instruments:
+                table.fault(
+                    "instrument",
+                    f"the instrument {id!r} does not exist; add it under [[instruments]] or write one such as "
+                    f'"room/alkalinity-kit"',
+                )
+            elif (other := first.setdefault(id, reading)).quantity != reading.quantity:
+                table.fault(
+                    "instrument",
+                    f"{id} already serves {other.quantity} ({other.id}); add another under [[instruments]] for "
+                    f"{reading.quantity}",
+                )
 
     def _check_fed_by(self) -> None:
         for table, name, system in self._fed_by:
@@ -539,6 +596,11 @@ class _Parts(msgspec.Struct):
     id: str
     stations: dict[str, Station]
     ids: set[str]
+
+
+def _within(system: _Parts, name: str) -> str | None:
+    """The full id of what a key names, by default in its own system."""
+    return (name if "/" in name else f"{system.id}/{name}") if name else None
 
 
 def _occurring(text: str, start: date) -> RRule:

@@ -9,6 +9,7 @@ import msgspec
 
 from rounds.core import recording
 from rounds.core.account import record_line, title_of
+from rounds.core.bands import advice
 from rounds.core.errors import RoundsError
 from rounds.core.history import History
 from rounds.core.model import Reading
@@ -136,7 +137,7 @@ class Recorder:
             )
         except RoundsError:
             return
-        said = [standing.sentence for standing in draft.standings] + list(draft.questions)
+        said = [*(standing.sentence for standing in draft.standings), *draft.questions, *draft.remarks]
         values = ", ".join(f"{value.entered}" for value in draft.values)
         note = f"note: {draft.note}" if draft.note else ""
         self._say("  ".join(part for part in (values, note, *said) if part))
@@ -254,13 +255,13 @@ class Recorder:
         if self._unsaved is None:
             return None
         first, record = self._unsaved
-        alike = msgspec.structs.replace(first, at=draft.at, questions=draft.questions) == draft
-        return record if alike and record.by == (asked.by or self.walk.keeper or "") else None
+        later = msgspec.structs.replace(first, at=draft.at, questions=draft.questions, standings=draft.standings)
+        return record if later == draft and record.by == (asked.by or self.walk.keeper or "") else None
 
     def _recorded(self, asked: Asked, draft: Draft, record: Record) -> None:
         """Show what came of it, and go on to the next thing to do."""
         self.walk.plan()
-        line = record_line(self.room.model, self.room.history, record)
+        line = "; ".join((record_line(self.room.model, self.room.history, record), *draft.remarks))
         self.walk.say(f"{clock(self.room.model.calendar, record.at)} {line}")
         moves = record.kind not in ("note", CONCERN)
         there = self.walk.next_to_do(asked.item) if moves else None
@@ -284,14 +285,13 @@ class Recorder:
         model, history = self.room.model, self.room.history
         lines = []
         for standing in draft.standings:
-            lines.append(f"{standing.sentence}.")
+            lines += [f"{standing.sentence}.", *advice(standing, model.calendar, self.walk.now)]
+            lines += [f"• {plain(step)}" for step in standing.steps]
         for value in draft.values:
             reading = model.readings[value.reading]
             lines.append(
                 f"{plain(reading.name).capitalize()}: {text_of.reading_text(model, history, reading, self.walk.now)}"
             )
-            if any(standing.act for standing in draft.standings):
-                lines += [f"• {plain(step)}" for step in reading.act_steps]
         act = any(standing.act for standing in draft.standings)
         text = "; ".join(standing.sentence for standing in draft.standings)
 

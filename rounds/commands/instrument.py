@@ -1,0 +1,54 @@
+"""`rounds instrument`: a new kit batch or a calibration."""
+
+from __future__ import annotations
+
+import argparse
+
+from rounds.commands import Command
+from rounds.commands.opening import keeper_of, open_room, print_json
+from rounds.core.errors import CannotRead, NeedsConfirmation
+
+
+def options(command: Command) -> None:
+    command.option("reading", metavar="SYSTEM/READING", help="what it is read for, such as nursery/alkalinity")
+    command.option("note", metavar="NOTE", nargs="*", help="what else there is to say")
+    command.option("--batch", one_of=True, metavar="BATCH", help="a new kit batch, as printed on it")
+    command.option("--calibrated", one_of=True, action="store_true", help="a probe, meter or refractometer set right")
+    command.option("--old", metavar="VALUE", help="the water or the standard as it was read before")
+    command.option("--new", metavar="VALUE", help="the same water or standard as it is read since")
+    command.option("--at", metavar="T", help="when it was done")
+    command.option("--sure", action="store_true", help="answer every question with yes")
+    command.option("--json", action="store_true", help="print the record as JSON")
+
+
+def run(options: argparse.Namespace) -> int:
+    from rounds.core.account import record_line
+    from rounds.core.moments import parse_moment
+    from rounds.core.recording import draft_instrument_step
+    from rounds.core.series import find_reading
+    from rounds.report.history import record_json
+
+    if not options.calibrated and not (options.batch or "").strip():
+        raise CannotRead("say what has changed: --batch with the new batch, or --calibrated")
+    room = open_room(options)
+    by, now = keeper_of(room, options), room.now()
+    at = parse_moment(options.at, room.model.calendar, now) if options.at is not None else now
+    draft = draft_instrument_step(
+        room.model, find_reading(room.model, options.reading), at,
+        batch=options.batch or "", old=options.old or "", new=options.new or "", note=" ".join(options.note),
+        seawater=room.seawater,
+    )  # fmt: skip
+    questions = list(draft.questions)
+    if options.at is None and (doubt := room.clock_question()):
+        questions.append(f"{doubt} Give the time with --at.")
+    if questions and not options.sure:
+        raise NeedsConfirmation(f"{' '.join(questions)} Nothing was recorded; add --sure if it is right.")
+    record = room.record(draft, by)
+    if options.json:
+        print_json(record_json(room.history, record))
+        return 0
+    print(f"Recorded. {record_line(room.model, room.history, record)}\n  id {record.id}")
+    print("  Trends begin anew here." if not record.values else "  Older values are shifted by the difference.")
+    if options.batch and record.task in room.model.instruments:
+        print("  Write the new batch and its days into its table under [[instruments]] too.")
+    return 0

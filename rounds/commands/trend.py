@@ -1,0 +1,40 @@
+"""`rounds trend`: where a reading is heading."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import timedelta
+
+from rounds.commands import Command
+from rounds.commands.opening import open_room, print_json
+
+_WINDOWS = {"7": timedelta(days=7), "30": timedelta(days=30), "90": timedelta(days=90), "all": timedelta.max}
+
+
+def options(command: Command) -> None:
+    command.option("reading", metavar="SYSTEM/READING", help="such as nursery/alkalinity")
+    command.option("--window", choices=_WINDOWS, help="days that count, ending with the latest value")
+    command.option("--at", metavar="T", help="as it stood at this time")
+    command.option("--json", action="store_true", help="as JSON, numbers unrounded")
+
+
+def run(options: argparse.Namespace) -> int:
+    from rounds.core.moments import parse_moment
+    from rounds.core.series import bearing_on, find_reading, records_of
+    from rounds.report.trend import outlook, trend_json, trend_text
+    from rounds.water.trend import trend_of
+
+    room = open_room(options)
+    model, now = room.model, room.now()
+    if options.at is not None:
+        now = parse_moment(options.at, model.calendar, now)
+    reading = find_reading(model, options.reading)
+    ids = bearing_on(model, reading)
+    records = room.ask(lambda history: records_of(history, ids))
+    trend = trend_of(model, reading, records, now, _WINDOWS.get(options.window))
+    found = room.ask(lambda history: outlook(model, history, reading, trend, now))
+    if options.json:
+        print_json(trend_json(model, reading, found, now))
+    else:
+        print(trend_text(model, reading, found, now), end="")
+    return 0

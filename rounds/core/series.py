@@ -1,0 +1,151 @@
+"""The values of one reading over time and the steps between them, out of the records that bear on it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from datetime import datetime
+from difflib import get_close_matches
+
+import msgspec
+
+from rounds.core.entry import IMPLAUSIBLE
+from rounds.core.errors import Refused
+from rounds.core.history import History
+from rounds.core.model import Reading, Room
+from rounds.core.record import CHANGE_STEP, REFILL, Record
+from rounds.core.units import QUANTITIES, find_unit
+
+DILUTED = frozenset(("alkalinity", "calcium", "magnesium", "potassium"))
+"""What fresh water thins out and evaporation thickens, so that it is judged at one salinity."""
+
+DOSED = DILUTED | {"pH", "nitrate", "phosphate"}
+"""What a change of dosing or limewater can move."""
+
+_DOSING = ("dosing", "limewater")
+
+
+class Point(msgspec.Struct, frozen=True, kw_only=True):
+    """One value of a series."""
+
+    id: str
+    """Of its record."""
+    at: datetime
+    value: float
+    """In the canonical unit, as measured; for a bound, the kit's limit."""
+    bound: str | None
+    """``<`` or ``>``: not a number."""
+    doubt: str | None
+    """Why it was doubted when it was written down."""
+
+    @property
+    def usable(self) -> bool:
+        """Whether it can be calculated with: no bound, and not said to be wrong; an unusual value was confirmed."""
+        return self.bound is None and self.doubt in (None, IMPLAUSIBLE)
+
+
+class Step(msgspec.Struct, frozen=True):
+    """Something that parts the values before it from those after it."""
+
+    at: datetime
+    offset: float | None
+    """Canonical: how much more the instrument shows since then, so that older values are shifted by it.
+    None: not known, or a step of the water itself; trends begin anew."""
+    what: str
+    """In words, as recorded."""
+
+
+def find_reading(room: Room, name: str) -> Reading:
+    """The reading of a full id, or of an id that only one system has; raise `Refused` with a hint."""
+    readings = room.readings
+    if name in readings:
+        return readings[name]
+    found = [reading for reading in readings.values() if reading.id.partition("/")[2] == name]
+    if len(found) == 1:
+        return found[0]
+    if found:
+        raise Refused(f"{name!r} is a reading of several systems; write one of {', '.join(r.id for r in found)}")
+    near = get_close_matches(name, readings, 1, 0.5)
+    hint = f"did you mean {near[0]}?" if near else f"there are: {', '.join(readings) or 'none yet'}"
+    raise Refused(f"the reading {name!r} does not exist in this room; {hint}")
+
+
+def bearing_on(room: Room, reading: Reading) -> frozenset[str]:
+    """Ids of everything whose records bear on the trend of a reading.
+
+    Itself and its instrument; the salinity of its system and that one's instruments, where it is diluted;
+    the dosing and the limewater of its system, where it is dosed.
+    """
+    found = {reading.id, reading.instrument}
+    found.update(each for salinity in salinities(room, reading) for each in (salinity.id, salinity.instrument))
+    found.update(_dosing(room, reading))
+    return frozenset(id for id in found if id is not None)
+
+
+def salinities(room: Room, reading: Reading) -> tuple[Reading, ...]:
+    """The salinity readings of the water that a diluted reading is taken in; none for others."""
+    if reading.quantity not in DILUTED:
+        return ()
+    return tuple(each for each in room.system[reading.system].readings if each.quantity == "salinity")
+
+
+def records_of(history: History, ids: Collection[str]) -> list[Record]:
+    """The records that stand and have a value of one of the ids or are about it, in history order.
+
+    Raises `Incomplete` when the history knows only a part.
+    """
+    found = (
+        record
+        for record in history
+        if (record.task in ids or any(value.reading in ids for value in record.values))
+        and history.strike_of(record.id) is None
+    )
+    return sorted(found, key=lambda record: record.key)
+
+
+def points_of(reading: Reading, records: Iterable[Record], now: datetime) -> list[Point]:
+    """The values of the reading up to `now`, in history order whatever the order of the records."""
+    return [
+        Point(id=record.id, at=record.at, value=value.value, bound=value.bound, doubt=value.flag)
+        for record in sorted(records, key=lambda record: record.key)
+        if record.at <= now
+        for value in record.values
+        if value.reading == reading.id and value.value is not None
+    ]
+
+
+def steps_of(room: Room, reading: Reading, records: Iterable[Record], now: datetime) -> list[Step]:
+    """What parts the values of the reading up to `now`, in history order.
+
+    Steps of its instrument, with their offset where old and new stood side by side; changes of the reading
+    itself, and of the dosing and limewater of its system; for a level, its refills.
+    """
+    changed = {reading.id, *_dosing(room, reading)}
+    found = []
+    for record in sorted(records, key=lambda record: record.key):
+        if record.at > now:
+            continue
+        named = {record.task, *(value.reading for value in record.values)}
+        if record.kind == CHANGE_STEP and record.task is not None and record.task == reading.instrument:
+            found.append(Step(record.at, _offset(record), record.reason or record.note))
+        elif (record.kind == CHANGE_STEP and named & changed) or (record.kind == REFILL and reading.id in named):
+            found.append(Step(record.at, None, record.reason or record.note or record.kind))
+    return found
+
+
+def shown_unit(reading: Reading) -> str:
+    """The unit a line through the values is told in: the reading's own, or PSU where that is no straight scale."""
+    unit = find_unit(reading.quantity, reading.unit)
+    return QUANTITIES["salinity"].canonical if unit.factor is None and reading.quantity == "salinity" else unit.name
+
+
+def _dosing(room: Room, reading: Reading) -> set[str]:
+    """Full ids of what is dosed into the water of the reading, where that can move it."""
+    if reading.quantity not in DOSED:
+        return set()
+    return {tank.id for tank in room.system[reading.system].reservoirs if tank.kind in _DOSING}
+
+
+def _offset(record: Record) -> float | None:
+    """New less old, where both stand side by side."""
+    sides = [value.value for value in record.values if value.reading == record.task and value.value is not None]
+    return sides[1] - sides[0] if len(sides) == 2 else None

@@ -23,7 +23,7 @@ from rounds.core.words import length, moment
 ACTING_FIRST = frozenset(("temperature", "oxygen", "oxygen saturation", "level"))
 """Quantities that kill faster than a second method answers."""
 
-RETEST_AT_MOST = timedelta(days=1)
+RETEST_AT_MOST = timedelta(days=3)
 """A value outside its band is looked at again by then, however rarely it is tested."""
 
 _WITHOUT_UNIT = ("pH", "count")
@@ -108,7 +108,7 @@ def with_retest(standing: Standing, reading: Reading, at: datetime, interval: ti
 
 
 def retest(at: datetime, interval: timedelta) -> datetime:
-    """When to test again what was outside its band at `at`: after half of its interval, at most a day later."""
+    """When to test again what was outside its band at `at`: after half of its interval, at most three days later."""
     return at + min(interval / 2, RETEST_AT_MOST)
 
 

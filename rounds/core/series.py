@@ -12,7 +12,7 @@ from rounds.core.entry import IMPLAUSIBLE
 from rounds.core.errors import Refused
 from rounds.core.history import History
 from rounds.core.model import Reading, Room
-from rounds.core.record import CHANGE_STEP, REFILL, Record
+from rounds.core.record import CHANGE_STEP, REFILL, STRIKE, Record
 from rounds.core.units import QUANTITIES, find_unit
 
 DILUTED = frozenset(("alkalinity", "calcium", "magnesium", "potassium"))
@@ -96,7 +96,8 @@ def records_of(history: History, ids: Collection[str]) -> list[Record]:
     found = (
         record
         for record in history
-        if (record.task in ids or any(value.reading in ids for value in record.values))
+        if record.kind != STRIKE
+        and (record.task in ids or any(value.reading in ids for value in record.values))
         and history.strike_of(record.id) is None
     )
     return sorted(found, key=lambda record: record.key)

@@ -160,7 +160,7 @@ def sparkline(trend: Trend) -> str:
     low, high = min(bars), max(bars)
     if high == low:
         return BLOCKS[3] * columns
-    return "".join(BLOCKS[min(7, int((bar - low) / (high - low) * 8))] for bar in bars)
+    return "".join(BLOCKS[round((bar - low) / (high - low) * 7)] for bar in bars)
 
 
 class _Account:
@@ -224,7 +224,8 @@ class _Account:
             yield f"{plural(len(bounds), 'value')} beyond the kit's limit, not calculated with: {last}{shown}."
         for value in self._trend.values:
             if value.flagged:
-                why = plain(value.doubt) if value.doubt is not None else f"modified z {value.score:.1f}"
+                score = f"modified z {value.score:.1f}".replace("-", "−") if value.score is not None else ""
+                why = "; ".join(part for part in (plain(value.doubt or ""), score) if part)
                 yield f"Flagged: {self._number(value.value)}, {self._when(value.at)} ({why}); id {value.id}"
 
     def next_test(self, found: Outlook) -> str:
@@ -233,10 +234,10 @@ class _Account:
         if found.test_next is None:
             return f"{usual}No rule asks for a test."
         if found.test_next == found.due:
-            return f"{usual}Next test {self._when(found.test_next)}, as due."
+            return f"{usual}Test next {self._when(found.test_next)}, as due."
         due = f"; due only {self._when(found.due)}" if found.due is not None else ""
         why = "it is outside the band" if self._trend.leaves and self._trend.leaves.outside else "it may leave the band"
-        return f"{usual}Next test {self._when(found.test_next)}, because {why}{due}."
+        return f"{usual}Test next by {self._when(found.test_next)}, because {why}{due}."
 
     def _when(self, at: datetime) -> str:
         return moment(self._room.calendar, at, self._now)
@@ -257,11 +258,9 @@ def _unit(trend: Trend) -> str:
 
 
 def _decimals(line: Line) -> int:
-    """So many that the slope and half the width of its interval each show a digit."""
-    smallest = min((abs(size) for size in (line.slope, (line.high - line.low) / 2) if size), default=1.0)
-    if line.low == line.high:
-        smallest /= 10
-    return min(max(-floor(log10(smallest)), 0), 6)
+    """So many that the first doubtful digit is shown, and never more than two of the slope."""
+    size = max((line.high - line.low) / 2, abs(line.slope) / 10)
+    return min(max(-floor(log10(size)), 0), 6) if size else 0
 
 
 def _wrapped(text: str, indent: str) -> list[str]:

@@ -6,10 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rounds.core.entry import read_entry, standing
+from rounds.core.entry import read_entry
 from rounds.core.errors import Refused, RoundsError
 from rounds.core.history import History
-from rounds.core.record import Value
 from rounds.core.recording import draft_closing, draft_postponed, finish
 from rounds.core.units import to_canonical
 from rounds.core.words import condition_words, plain
@@ -272,38 +271,6 @@ def test_the_readings_own_limits_widen_what_is_plausible():
     """Where a keeper wants something unusual, it is not asked about."""
     room = room_from(head(), reef='name = "R"\n[[readings]]\nid = "s"\nquantity = "salinity"\nlow = "5 PSU"\n')
     assert read("5", room.readings["reef/s"]).questions == ()
-
-
-@pytest.mark.parametrize(
-    ("value", "act", "said"),
-    [
-        (8.0, None, None),
-        (7.5, None, None),
-        (7.4, False, "7.4 dKH is below the usual 7.5 to 8.6 dKH"),
-        (8.7, False, "8.7 dKH is above the usual 7.5 to 8.6 dKH"),
-        (6.5, False, "6.5 dKH is below the usual 7.5 to 8.6 dKH"),
-        (6.4, True, "6.4 dKH is below the act-now limit of 6.5 dKH"),
-        (10.1, True, "10.1 dKH is above the act-now limit of 10.0 dKH"),
-    ],
-)
-def test_where_a_value_stands(value, act, said):
-    """Inside the band nothing, outside the band, beyond the act-now limit; the limits themselves are inside."""
-    found = standing(ALK, read(f"{value}", ALK).values[0])
-    assert (found and found.act, found and found.sentence) == (act, said)
-
-
-@pytest.mark.parametrize(
-    ("text", "outside"),
-    [("<6 dKH", True), ("<8 dKH", False), ("<9 dKH", False), (">9 dKH", True), (">8 dKH", False), (">7 dKH", False)],
-)
-def test_a_bound_is_outside_only_when_it_must_be(text, outside):
-    """Less than 9 may be 8, more than 7 too; less than 6 is not."""
-    assert (standing(ALK, read(text, ALK).values[0]) is not None) is outside
-
-
-def test_a_value_without_a_number_stands_nowhere():
-    """Kept from elsewhere."""
-    assert standing(ALK, Value(reading=ALK.id)) is None
 
 
 # -- words ---------------------------------------------------------------------------------------------

@@ -128,7 +128,9 @@ def steps_of(room: Room, reading: Reading, records: Iterable[Record], now: datet
         named = {record.task, *(value.reading for value in record.values)}
         if record.kind == CHANGE_STEP and record.task is not None and record.task == reading.instrument:
             found.append(Step(record.at, _offset(record), record.reason or record.note))
-        elif (record.kind == CHANGE_STEP and named & changed) or (record.kind == REFILL and reading.id in named):
+        elif (record.kind == CHANGE_STEP and named & changed and not _held(record)) or (
+            record.kind == REFILL and reading.id in named
+        ):
             found.append(Step(record.at, None, record.reason or record.note or record.kind))
     return found
 
@@ -144,6 +146,12 @@ def _dosing(room: Room, reading: Reading) -> set[str]:
     if reading.quantity not in DOSED:
         return set()
     return {tank.id for tank in room.system[reading.system].reservoirs if tank.kind in _DOSING}
+
+
+def _held(record: Record) -> bool:
+    """Whether a planned step was put off: before and after are alike."""
+    sides = [value.value for value in record.values]
+    return len(sides) == 2 and sides[0] == sides[1]
 
 
 def _offset(record: Record) -> float | None:

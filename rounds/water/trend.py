@@ -96,8 +96,10 @@ class Line(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def direction(self) -> int:
-        """1 rising, -1 falling, 0 when the interval holds both."""
-        return 1 if self.low > 0 else -1 if self.high < 0 else 0
+        """1 rising, -1 falling, 0 when the interval holds both; at its flat end it may touch zero."""
+        if self.slope == 0:
+            return 0
+        return 1 if self.low >= 0 else -1 if self.high <= 0 else 0
 
 
 class Leaving(msgspec.Struct, frozen=True, kw_only=True):
@@ -110,7 +112,7 @@ class Leaving(msgspec.Struct, frozen=True, kw_only=True):
     earliest: datetime
     """By the steeper end of the slope's interval; never before the latest value."""
     latest: datetime | None
-    """By its flatter end; None: beyond the horizon."""
+    """By its flatter end; None: not within the horizon."""
     outside: bool = False
     """It has left already: the line lies outside at the latest value, and that is the time of all three."""
 
@@ -397,5 +399,7 @@ def _leaves(reading: Reading, line: Line | None, values: Sequence[TrendValue]) -
 
 def _crosses(line: Line, slope: float, limit: float) -> datetime | None:
     """When a line of this slope through the middle meets the limit; None beyond the horizon."""
+    if slope == 0:
+        return None
     days = (limit - line.middle) / slope
     return line.middle_at + days * _DAY if days < HORIZON / _DAY else None

@@ -323,6 +323,32 @@ async def test_a_failed_write_keeps_what_was_typed_and_the_next_enter_writes_it_
     assert [path.name for path in (kept / "sheets").rglob("*") if path.name.startswith(".")] == []
 
 
+async def test_a_second_try_of_a_value_outside_its_band_writes_the_same_record(
+    kept: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """When it should be tested again has moved on with the clock; the record is the one of the first try."""
+    prepared = []
+    async with walking(kept) as pilot:
+        prepare = walk(pilot).room.prepare
+
+        def remembering(*arguments: object) -> object:
+            prepared.append(prepare(*arguments))  # type: ignore[arg-type]
+            return prepared[-1]
+
+        monkeypatch.setattr(walk(pilot).room, "prepare", remembering)
+        await to(pilot, "nursery/alkalinity")
+        await pilot.press("enter")
+        with monkeypatch.context() as broken:
+            broken.setattr("rounds.storage.sheets.replace_file", _full)
+            await write(pilot, "7.3")
+            await until(pilot, lambda: "No space left on device" in flat(pilot))
+        later = walk(pilot).room.now() + timedelta(minutes=1)
+        monkeypatch.setattr(walk(pilot).room, "now", lambda: later)
+        await pilot.press("enter")
+        await until(pilot, lambda: records(kept))
+    assert records(kept)[0]["id"] == prepared[0].id
+
+
 async def test_a_failed_write_of_a_task_without_values_is_said_and_the_task_stays_open(
     kept: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

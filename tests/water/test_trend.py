@@ -268,6 +268,12 @@ def test_a_step_without_an_offset_begins_anew(step: Record) -> None:
     assert found.begins_with.at == step.at
 
 
+def test_a_step_that_was_held_breaks_nothing() -> None:
+    """Before and after are alike."""
+    held = batch(7.5, 70, 70, task="reef/solution")
+    assert len(trend([*falling(range(8)), held, *falling(range(8, 13))]).used) == 13
+
+
 @pytest.mark.parametrize("task", ["reef/barrel", "reef/prism", "reef/temp"])
 def test_a_step_of_something_else_breaks_nothing(task: str) -> None:
     """Top-off, another instrument, another reading."""
@@ -402,6 +408,16 @@ def test_a_rising_reading_leaves_at_the_top() -> None:
 def test_nothing_is_forecast(records: list[Record]) -> None:
     """Where nothing can be said, nothing is."""
     assert trend(records, "no3").leaves is None
+
+
+def test_a_flat_end_of_the_interval_has_no_latest_day() -> None:
+    """8.0 twice and then falling: the interval ends at no change at all."""
+    found = trend([took("alk", at, number) for at, number in enumerate((8.0, 8.0, 7.9, 7.7, 7.6))])
+    assert found.line is not None
+    assert (found.line.high, found.line.direction) == (0, -1)
+    assert found.leaves is not None
+    assert found.leaves.latest is None
+    assert found.leaves.earliest < found.leaves.at
 
 
 def test_outside_already() -> None:

@@ -28,7 +28,7 @@ def options(command: Command) -> None:
 
 def run(options: argparse.Namespace) -> int:
     from rounds.core.account import record_line
-    from rounds.core.bands import advice
+    from rounds.core.bands import advice, steps
     from rounds.core.words import plain
     from rounds.report.history import record_json
 
@@ -47,10 +47,10 @@ def run(options: argparse.Namespace) -> int:
     print(f"Recorded. {record_line(room.model, room.history, record)}\n  id {record.id}")
     for standing in draft.standings:
         print(f"  {_capital(standing.sentence)}.")
-        for line in advice(standing, room.model.calendar, room.now()):
-            print(f"    {line}")
-        for step in standing.steps:
-            print(f"    - {plain(step)}")
+    for line in advice(draft.standings, room.model.calendar, room.now()):
+        print(f"    {line}")
+    for step in steps(draft.standings):
+        print(f"    - {plain(step)}")
     for remark in draft.remarks:
         print(f"  {_capital(remark)}.")
     return 0

@@ -112,15 +112,24 @@ def retest(at: datetime, interval: timedelta) -> datetime:
     return at + min(interval / 2, RETEST_AT_MOST)
 
 
-def advice(standing: Standing, calendar: Calendar, now: datetime) -> list[str]:
-    """What to do about it, in sentences; the steps kept with an act-now limit are not among them."""
+def advice(standings: Iterable[Standing], calendar: Calendar, now: datetime) -> list[str]:
+    """What to do about what one entry has shown, each sentence once; the kept steps come after it, see `steps`."""
+    return list(dict.fromkeys(line for each in standings if (line := _advice(each, calendar, now))))
+
+
+def steps(standings: Iterable[Standing]) -> list[str]:
+    """The steps kept with what has to be acted on, each once."""
+    return list(dict.fromkeys(step for each in standings for step in each.steps))
+
+
+def _advice(standing: Standing, calendar: Calendar, now: datetime) -> str:
     if standing.second_method:
-        return ["Test again with a second method before acting."]
+        return "Test again with a second method before acting."
     if standing.act:
-        return ["Act first, then measure again."]
-    if standing.retest_at is not None:
-        return [f"Test again by {moment(calendar, standing.retest_at, now)}; open a concern if it stays so."]
-    return []
+        return "Act first, then measure again."
+    if standing.retest_at is None:
+        return ""
+    return f"Test again by {moment(calendar, standing.retest_at, now)}; open a concern if it stays so."
 
 
 def parse_rate(quantity: str, text: str) -> Rate:

@@ -9,7 +9,7 @@ import msgspec
 
 from rounds.core import recording
 from rounds.core.account import record_line, title_of
-from rounds.core.bands import advice
+from rounds.core.bands import advice, steps
 from rounds.core.errors import RoundsError
 from rounds.core.history import History
 from rounds.core.model import Reading
@@ -283,10 +283,9 @@ class Recorder:
     def _offer_concern(self, asked: Asked, draft: Draft, there: tuple[int, int] | None) -> None:
         """Out of band: band, last values, the steps of an act-now limit, and a concern."""
         model, history = self.room.model, self.room.history
-        lines = []
-        for standing in draft.standings:
-            lines += [f"{standing.sentence}.", *advice(standing, model.calendar, self.walk.now)]
-            lines += [f"• {plain(step)}" for step in standing.steps]
+        lines = [f"{standing.sentence}." for standing in draft.standings]
+        lines += advice(draft.standings, model.calendar, self.walk.now)
+        lines += [f"• {plain(step)}" for step in steps(draft.standings)]
         for value in draft.values:
             reading = model.readings[value.reading]
             lines.append(

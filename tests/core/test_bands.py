@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from rounds.core.bands import advice, moved, parse_rate, standing
+from rounds.core.bands import advice, moved, parse_rate, standing, steps
 from rounds.core.entry import read_entry
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.history import History
@@ -144,7 +144,7 @@ def test_out_of_band_asks_for_a_test_after_half_of_its_interval():
     """Two days become one; a concern is offered with it."""
     (found,) = said(ALK, "7.4 dKH")
     assert found.retest_at == NOW + timedelta(days=1)
-    assert advice(found, ROOM.calendar, NOW) == ["Test again by tomorrow 12:00; open a concern if it stays so."]
+    assert advice([found], ROOM.calendar, NOW) == ["Test again by tomorrow 12:00; open a concern if it stays so."]
     assert (found.reading, found.steps, found.second_method) == (ALK.id, (), False)
 
 
@@ -158,14 +158,14 @@ def test_beyond_an_act_now_limit_asks_for_a_second_method_first():
     """The steps kept with the limit come with it."""
     (found,) = said(ALK, "6.1 dKH")
     assert (found.act, found.second_method, found.steps) == (True, True, ("check the containers",))
-    assert advice(found, ROOM.calendar, NOW) == ["Test again with a second method before acting."]
+    assert advice([found], ROOM.calendar, NOW) == ["Test again with a second method before acting."]
 
 
 def test_for_temperature_acting_comes_first():
     """A stuck heater does not wait for a second thermometer."""
     (found,) = said(TEMP, "27.4")
     assert (found.act, found.second_method) == (True, False)
-    assert advice(found, ROOM.calendar, NOW) == ["Act first, then measure again."]
+    assert advice([found], ROOM.calendar, NOW) == ["Act first, then measure again."]
 
 
 def test_a_low_barrel_is_not_tested_again():
@@ -173,7 +173,7 @@ def test_a_low_barrel_is_not_tested_again():
     task = ROOM.tasks["reef/barrel-refill"]
     (found,) = draft_closing(ROOM, History(), task, "20 L", NOW).standings
     assert found.retest_at is None
-    assert advice(found, ROOM.calendar, NOW) == []
+    assert advice([found], ROOM.calendar, NOW) == []
 
 
 # -- tests in a row ------------------------------------------------------------------------------------
@@ -257,6 +257,14 @@ def test_both_the_limit_and_the_rate_are_told():
     assert [each.sentence.split(",")[0] for each in found] == [
         "6.1 dKH is below the act-now limit of 6.5 dKH", "fell 0.9 dKH in 4 hours",
     ]  # fmt: skip
+
+
+def test_what_to_do_is_said_once():
+    """However many reasons there are."""
+    found = said(ALK, "6.1 dKH", took(ALK, "7.0 dKH", "2026-03-04T08:00"))
+    assert len(found) == 2
+    assert advice(found, ROOM.calendar, NOW) == ["Test again with a second method before acting."]
+    assert steps(found) == ["check the containers"]
 
 
 @pytest.mark.parametrize(

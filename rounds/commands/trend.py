@@ -20,7 +20,7 @@ def options(command: Command) -> None:
 
 def run(options: argparse.Namespace) -> int:
     from rounds.core.moments import parse_moment
-    from rounds.core.series import bearing_on, find_reading, records_of
+    from rounds.core.series import bearing_on, find_reading
     from rounds.report.trend import outlook, trend_json, trend_text
     from rounds.water.trend import trend_of
 
@@ -29,8 +29,7 @@ def run(options: argparse.Namespace) -> int:
     if options.at is not None:
         now = parse_moment(options.at, model.calendar, now)
     reading = find_reading(model, options.reading)
-    ids = bearing_on(model, reading)
-    records = room.ask(lambda history: records_of(history, ids))
+    records = room.standing_records(bearing_on(model, reading))
     trend = trend_of(model, reading, records, now, _WINDOWS.get(options.window))
     found = room.ask(lambda history: outlook(model, history, reading, trend, now))
     if options.json:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from datetime import UTC, datetime, timedelta
 
 import msgspec
@@ -305,6 +305,11 @@ class History:
 
     def get(self, id: str) -> Record | None:
         return self._records.get(id)
+
+    @property
+    def struck(self) -> Collection[str]:
+        """The ids of what was taken out of account."""
+        return self._struck.keys()
 
     def strike_of(self, id: str) -> Record | None:
         """The strike that took the record `id` out of account; None when it stands."""

@@ -10,7 +10,6 @@ import msgspec
 
 from rounds.core.entry import IMPLAUSIBLE
 from rounds.core.errors import Refused
-from rounds.core.history import History
 from rounds.core.model import Reading, Room
 from rounds.core.record import CHANGE_STEP, REFILL, STRIKE, Record
 from rounds.core.units import QUANTITIES, find_unit
@@ -88,17 +87,14 @@ def salinities(room: Room, reading: Reading) -> tuple[Reading, ...]:
     return tuple(each for each in room.system[reading.system].readings if each.quantity == "salinity")
 
 
-def records_of(history: History, ids: Collection[str]) -> list[Record]:
-    """The records that stand and have a value of one of the ids or are about it, in history order.
-
-    Raises `Incomplete` when the history knows only a part.
-    """
+def standing_records(records: Iterable[Record], ids: Collection[str], struck: Collection[str]) -> list[Record]:
+    """Those of the records that have a value of one of the ids or are about it and are not struck, in history order."""
     found = (
         record
-        for record in history
+        for record in records
         if record.kind != STRIKE
         and (record.task in ids or any(value.reading in ids for value in record.values))
-        and history.strike_of(record.id) is None
+        and record.id not in struck
     )
     return sorted(found, key=lambda record: record.key)
 

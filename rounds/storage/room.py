@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from contextlib import suppress
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -175,10 +175,17 @@ class RoomFolder:
             return records_about(self._records.of_system(station[0]), station=station)
         return self.ask(records_about)
 
-    def series(self, reading: str) -> list[Record]:
-        """The records that stand with a value of the reading, in history order."""
-        struck = self.history.strike_of
-        return [record for record in self.records_about(task=reading) if record.values and struck(record.id) is None]
+    def standing_records(self, ids: Collection[str]) -> list[Record]:
+        """The records that stand and have a value of one of the ids or are about it, in history order.
+
+        From the archive of the systems they belong to; may be asked in another thread.
+        """
+        from rounds.core.series import standing_records
+
+        records: dict[str, Record] = {}
+        for system in {id.partition("/")[0] for id in ids}:
+            records.update((record.id, record) for record in self._records.of_system(system))
+        return standing_records(records.values(), ids, self.history.struck)
 
     def newest(self, count: int) -> list[Record]:
         """The last records of all in history order, at least so many where there are; from the newest sheets."""

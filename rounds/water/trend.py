@@ -159,7 +159,7 @@ def trend_of(
 ) -> Trend:
     """The trend of a reading as it stands at `now`.
 
-    `records` are those of `rounds.core.series.records_of` for `bearing_on(room, reading)`, in any order.
+    `records` are those of `rounds.core.series.standing_records` for `bearing_on(room, reading)`, in any order.
     The window begins after the last step that cannot be taken out. It reaches `window` back from the latest
     value; without one 30 days, and further back to 8 usable values within 180 days or to 3 at any distance.
     """

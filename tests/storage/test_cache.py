@@ -75,7 +75,7 @@ def answers(room, now):
         ],
         "histories": [room.records_about(task=task) for task in TASKS],
         "histories of stations": [room.records_about(station=("reef", station)) for station in ("", "sump", "rack")],
-        "series": [record.id for record in room.series("reef/alkalinity")],
+        "series": [record.id for record in room.standing_records({"reef/alkalinity"})],
         "history": room.ask(records_about),
         "struck": room.ask(lambda h: {record.id: h.strike_of(record.id) for record in records_about(h)}),
         "histories by reading every sheet": [

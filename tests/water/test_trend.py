@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from rounds.core.history import History
 from rounds.core.record import CHANGE_STEP, READING, Record, Value
-from rounds.core.series import bearing_on, records_of
+from rounds.core.series import bearing_on, standing_records
 from rounds.core.units import DKH_PER_MEQ
 from rounds.water.trend import MOST_PAIRED, Trend, next_test, trend_of
 from tests.support import head, instant, record, room_from, strike
@@ -549,4 +549,5 @@ def test_the_records_that_bear_on_a_reading() -> None:
     slip = took("alk", 1, 8)
     wanted = [took("alk", 2, 8), batch(3), batch(4, task="reef/solution"), took("salinity", 5, 35)]
     others = [took("temp", 1, 25), took("no3", 2, 5), batch(3, task="reef/barrel"), slip, strike(slip, day(2))]
-    assert records_of(History([*others, *wanted]), bearing_on(ROOM, alk)) == wanted
+    known = History([*others, *wanted])
+    assert standing_records(known, bearing_on(ROOM, alk), known.struck) == wanted

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import re
 import sys
 from collections.abc import Sequence
 from importlib import import_module
@@ -72,7 +73,12 @@ def _main(arguments: list[str]) -> int:
     parser = Parser(prog=f"rounds {name}", description=COMMANDS[name])
     _common(parser, argparse.SUPPRESS)
     module.options(Command(parser))
-    return module.run(parser.parse_intermixed_args(after, namespace=options))
+    return module.run(parser.parse_intermixed_args(_no_options(after), namespace=options))
+
+
+def _no_options(arguments: list[str]) -> list[str]:
+    """What begins below zero (``-40°C``, ``-0,5``) with a space before it, so that it is not taken for an option."""
+    return [f" {each}" if re.match(r"-[.,]?[0-9]", each) else each for each in arguments]
 
 
 def _common(parser: argparse.ArgumentParser, default: str | None) -> None:

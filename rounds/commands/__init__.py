@@ -19,6 +19,7 @@ COMMANDS = {
     "history": "who did what, when",
     "trend": "where a reading is heading, when it leaves its band, when to test again",
     "instrument": "a new kit batch or a calibration: a step of the instrument, not of the water",
+    "convert": "a value in another unit, with its arithmetic",
     "check": "validate the room and its sheets; changes nothing",
     "backup": "room and sheets in one zip file with a list of SHA-256 sums",
 }

@@ -10,19 +10,33 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from functools import lru_cache
 
 import msgspec
 
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.model import Reading
 from rounds.core.record import Value
-from rounds.core.units import QUANTITIES, Seawater, Unit, find_unit, show, to_canonical, unit_names
+from rounds.core.units import (
+    QUANTITIES,
+    Seawater,
+    Unit,
+    find_unit,
+    show,
+    to_canonical,
+    unclear,
+    unit_names,
+)
 from rounds.core.words import condition_words
 
 IMPLAUSIBLE = "implausible"
 
 _NUMBER = re.compile(r"(?P<bound>[<>])?\s*(?P<number>[+\-−]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+))")
 _LEFT_OUT = re.compile(r"-(?=\s|$)")
+_WORDS = frozenset({"in", "R", "S", "free", "gallon", "gallons", "ratio", "total"})
+"""Names of units that begin a note more often than they stand for a unit of something else."""
+_LIQUID = (-5.0, 60.0)
+"""°C a probe in the water of a system can show."""
 _LONGEST = 2000
 """Characters of one entry; a note longer than this is refused, not cut."""
 
@@ -91,8 +105,8 @@ def _split(text: str, takes: Sequence[Reading], salinity_unit: str) -> tuple[lis
         text = found[1]
     else:
         if len(takes) == 1 and typed:
-            again = _number(text, takes[0], salinity_unit)
-            if again is not None and _plausible(again[0], salinity_unit):
+            again = _repeat(text, takes[0], salinity_unit)
+            if again is not None:
                 questions.append(f"is {again[0].entered} a repeat of {takes[0].name}?")
                 typed.append(again[0])
                 text = again[1]
@@ -107,17 +121,16 @@ def _number(text: str, reading: Reading, salinity_unit: str) -> tuple[Typed, str
     rest = text[found.end() :]
     unit, length = _unit(rest, reading.quantity, salinity_unit)
     after = rest[length:]
-    if unit is None:
-        word = re.match(r"\s*(\S+)", rest)
-        if word and not rest[0].isspace():
-            if re.match(r"[,;](\s|$)", rest):
-                after = rest[1:]
-            elif rest[0].isalpha() or rest[0] in "%°µ":
-                find_unit(reading.quantity, word[1])
-            else:
-                return None  # a time such as 8:30, a fraction: words, not a value
-        elif word and word[1] in unit_names():
-            find_unit(reading.quantity, word[1])
+    if unit is None and rest and not found["number"].endswith(","):
+        glued = not rest[0].isspace()
+        if re.match(r"[,;](\s|$)", rest):
+            after = rest[1:]
+        elif foreign := _foreign(rest):
+            find_unit(reading.quantity, foreign)
+        elif glued and (rest[0].isalpha() or rest[0] in "%°µ"):
+            find_unit(reading.quantity, rest.split()[0])
+        elif glued:
+            return None  # a time such as 8:30, a fraction: words, not a value
     entered = (found.group() + rest[:length]).strip()
     number = float(found["number"].replace(",", ".").replace("−", "-"))
     return Typed(reading, entered, number, unit, found["bound"]), after.strip()
@@ -125,11 +138,10 @@ def _number(text: str, reading: Reading, salinity_unit: str) -> tuple[Typed, str
 
 def _unit(rest: str, quantity: str, salinity_unit: str) -> tuple[Unit | None, int]:
     """The unit that `rest` begins with and how many characters it takes; (None, 0) without one."""
-    names = [(name, unit) for unit in QUANTITIES[quantity].units for name in (unit.name, *unit.aliases) if name]
-    for name, unit in sorted(names, key=lambda pair: -len(pair[0])):
-        pattern = r"\s*" + r"\s*".join(re.escape(part) for part in name.split()) + r"(?=[\s,;]|$)"
-        if found := re.match(pattern, rest.replace("μ", "µ"), re.IGNORECASE):
-            return unit, found.end()
+    if found := _units_of(quantity).match(rest):
+        longer = _units_of(None).match(rest)
+        whole = longer if longer and longer.end() > found.end() else found  # mg/L PO4 is no mg/L of nitrate
+        return find_unit(quantity, whole[1]), whole.end()
     if quantity == "salinity" and (found := re.match(r"\s*SG(?=[\s,;]|$)", rest, re.IGNORECASE)):
         if pair := re.match(r"\s*SG\s+[0-9.]+\s*/\s*\S+", rest, re.IGNORECASE):
             raise Refused(f"{pair.group().strip()} is no pair known here; type SG 20/20, SG 25/25 or SG 60/60F")
@@ -139,11 +151,41 @@ def _unit(rest: str, quantity: str, salinity_unit: str) -> tuple[Unit | None, in
     return None, 0
 
 
-def _plausible(typed: Typed, salinity_unit: str) -> bool:
+def _foreign(rest: str) -> str:
+    """The unit of any quantity that `rest` begins with, in its usual capitals; empty without one.
+
+    Asked when it is none of this quantity, so that 35 °C is never kept as a salinity with the note "°C".
+    """
+    found = _units_of(None, in_any_case=False).match(rest)
+    if found and found[1] not in _WORDS:
+        return found[1]
+    word = rest.split()[0]
+    return word if unclear(word) and word not in _WORDS else ""
+
+
+@lru_cache(maxsize=64)
+def _units_of(quantity: str | None, *, in_any_case: bool = True) -> re.Pattern[str]:
+    """What a line can begin with that is a unit of this quantity, or of any (None)."""
+    names = {name for of, name in unit_names() if quantity in (None, of)}
+    longest_first = "|".join(_spelled(name) for name in sorted(names, key=lambda name: (-len(name), name)))
+    return re.compile(rf"\s*({longest_first or '(?!)'})(?=[\s,;]|$)", re.IGNORECASE if in_any_case else 0)
+
+
+def _spelled(name: str) -> str:
+    """A pattern for the name of a unit: any space or none, µ also as the Greek letter and as u, raised digits."""
+    pattern = r"\s*".join(re.escape(part) for part in name.split())
+    return pattern.replace("µ", "[µμu]").replace("m2", "m[2²]").replace("m3", "m[3³]").replace("°", "[°º˚]")
+
+
+def _repeat(text: str, reading: Reading, salinity_unit: str) -> tuple[Typed, str] | None:
+    """A second number when it can be one of the same reading; "8.1 20 L changed" goes on with a note."""
     try:
-        return _value(typed, 25.0, None).flag is None
+        again = _number(text, reading, salinity_unit)
+        if again is None or _value(again[0], 25.0, None).flag is None:
+            return again
     except (Refused, CannotRead):
-        return typed.unit is not None
+        return None
+    return None
 
 
 def _value(typed: Typed, temperature: float | None, seawater: Seawater | None) -> Value:
@@ -152,8 +194,7 @@ def _value(typed: Typed, temperature: float | None, seawater: Seawater | None) -
     canonical = to_canonical(
         reading.quantity, typed.number, unit, reading=reading, temperature=temperature, seawater=seawater
     )
-    quantity = QUANTITIES[reading.quantity]
-    low, high = quantity.possible
+    low, high = _possible(reading)
     if not low <= canonical <= high:
         raise Refused(
             f"{typed.entered} cannot be right for {reading.name}, which lies between "
@@ -163,18 +204,36 @@ def _value(typed: Typed, temperature: float | None, seawater: Seawater | None) -
         reading=reading.id,
         entered=typed.entered,
         value=canonical,
-        unit=quantity.canonical,
+        unit=QUANTITIES[reading.quantity].canonical,
         bound=typed.bound,
         flag=None if typed.bound or _usual(reading, canonical) else IMPLAUSIBLE,
     )
 
 
+def _possible(reading: Reading) -> tuple[float, float]:
+    """What the quantity can be; of a temperature with the limits of water, what water can be: 77 °C is a slip."""
+    kind = QUANTITIES[reading.quantity]
+    low, high = kind.plausible
+    limits = _limits(reading)
+    if reading.quantity == "temperature" and limits and all(low <= limit <= high for limit in limits):
+        return _LIQUID
+    return kind.possible
+
+
 def _usual(reading: Reading, canonical: float) -> bool:
-    """Within what the quantity can plausibly be, widened where this reading's own limits lie outside."""
+    """Within what the quantity can plausibly be, widened where this reading's own limits lie outside (a freezer)."""
     if reading.capacity is not None:
         return canonical <= reading.capacity
     low, high = QUANTITIES[reading.quantity].plausible
-    for limit in (reading.low, reading.act_low, reading.high, reading.act_high):
-        if limit is not None:
-            low, high = min(low, limit.canonical * 0.7), max(high, limit.canonical * 1.4)
+    margin = (high - low) / 2
+    for limit in _limits(reading):
+        if limit < low:
+            low = limit - max(margin, abs(limit) * 0.3)
+        if limit > high:
+            high = limit + max(margin, abs(limit) * 0.4)
     return low <= canonical <= high
+
+
+def _limits(reading: Reading) -> list[float]:
+    found = (reading.low, reading.act_low, reading.high, reading.act_high)
+    return [limit.canonical for limit in found if limit is not None]

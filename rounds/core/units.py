@@ -1,16 +1,24 @@
 """Quantities, the units people type and see, and the one unit each is kept in.
 
-Factors: 2.8039 dKH per meq/L and 17.848 ppm CaCO3 per dKH (atomic weights); US gallon 231 cubic
-inches, UK gallon 4.54609 L (NIST Handbook 44; UK Weights and Measures Act 1985). The limits of what
-is plausible are common practice, without a source; they only decide when the keeper is asked again.
+Factors: lengths, volumes and masses exactly as NIST Special Publication 811 (2008), App. B, and NIST
+Handbook 44, App. C have them (US gallon 231 cubic inches); UK gallon 4.54609 L (UK Weights and Measures
+Act 1985); 2.8039 dKH per meq/L and 17.848 ppm CaCO3 per dKH, and nutrients as ion or as N, P, from the
+IUPAC abridged standard atomic weights (2021). ppm and ppb of something dissolved are mg/L and µg/L, as
+kits mean them. The limits of what is plausible are common practice, without a source; they only decide
+when the keeper is asked again.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+import unicodedata
+from collections.abc import Callable, Iterator
+from functools import lru_cache
+from typing import Literal
 
 import msgspec
 
+from rounds.core.eos80 import gravity, salinity_of_gravity
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.model import Quantity, Reading
 
@@ -18,101 +26,320 @@ DKH_PER_MEQ = 2.8039
 PPM_PER_DKH = 17.848
 US_GALLON = 3.785411784
 UK_GALLON = 4.54609
+CUBIC_INCH = 0.016387064
+CUBIC_FOOT = 28.316846592
+POUND = 453.59237
+
+_H, _N, _O, _MG, _P, _K, _CA = 1.008, 14.007, 15.999, 24.305, 30.974, 39.098, 40.078
+"""Atomic weights."""
+OXYGEN = 2 * _O
+"""g/mol of the molecule."""
+
+Need = Literal[
+    "reference pair", "conductivity", "vessel", "per kilogram", "density", "TEOS-10 density", "refraction",
+    "pH scale", "saturation",
+]  # fmt: skip
+"""What a conversion takes beside the number and a factor."""
 
 
 class Unit(msgspec.Struct, frozen=True):
-    """One way to write a quantity: canonical = factor × value + offset."""
+    """One way to write a quantity: canonical = factor × (value − zero)."""
 
     name: str
     factor: float | None = 1.0
-    """None: not proportional; the conversion needs the properties of sea water or the vessel."""
-    offset: float = 0.0
+    """None: not proportional; the conversion takes what `needs` says."""
+    zero: float = 0.0
+    """The value that stands where the canonical one is 0."""
     aliases: tuple[str, ...] = ()
     decimals: int = 1
     """Shown so many."""
+    needs: Need | None = None
+    scale: float = 1.0
+    """Of a unit that needs something: how much of the unit that need reckons in (kg/m3, mS/cm, per kilogram)."""
 
 
 class Kind(msgspec.Struct, frozen=True):
     """A quantity: its units, the canonical one first, and what its values can be."""
 
     units: tuple[Unit, ...]
+    """What a room's files and an entry line take."""
     possible: tuple[float, float]
     """Canonical; anything outside cannot be and is refused."""
     plausible: tuple[float, float]
     """Canonical; anything outside is asked for once more."""
+    converted: tuple[Unit, ...] = ()
+    """Converted to and from, never recorded: they take the properties of the water."""
+    source: str = "by definition"
+    """Where the factors come from."""
 
     @property
     def canonical(self) -> str:
         return self.units[0].name
 
+    @property
+    def every_unit(self) -> tuple[Unit, ...]:
+        return self.units + self.converted
 
-def _per_litre(possible: float, low: float, high: float, decimals: int) -> Kind:
-    milligrams = Unit("mg/L", aliases=("ppm",), decimals=decimals)
-    micrograms = Unit("µg/L", 0.001, aliases=("ug/L", "ppb"), decimals=0)
-    return Kind((milligrams, micrograms), (0, possible), (low, high))
+
+def _per_kilogram(name: str, scale: float, *aliases: str) -> Unit:
+    return Unit(name, None, needs="per kilogram", scale=scale, aliases=aliases, decimals=2)
+
+
+_WEIGHTS = "IUPAC atomic weights 2021; ppm as mg/L"
+
+_TWO_A_MOLE = "P2O5"
+"""Holds two atoms of phosphorus: never counted in moles here, where a mole is one of phosphorus."""
+
+_AMMONIA = {
+    ("N", "NH3-N", "NH4-N", "TAN", "ammonia-N"): _N,
+    ("NH3",): _N + 3 * _H,
+    ("NH4", "ammonium"): _N + 4 * _H,
+}
+_PHOSPHATE = {
+    ("PO4", "phosphate"): _P + 4 * _O,
+    ("PO4-P", "P", "phosphate-P"): _P,
+    (_TWO_A_MOLE,): (2 * _P + 5 * _O) / 2,
+}
+
+
+def _dissolved(
+    possible: float,
+    plausible: tuple[float, float],
+    decimals: int,
+    forms: dict[tuple[str, ...], float],
+    bare: bool = True,
+) -> Kind:
+    """Something dissolved, kept in mg/L of the first of the forms it is counted as (its names and g/mol).
+
+    `bare`: the canonical unit is ``mg/L`` alone, without the name of its form.
+    """
+    whole = next(iter(forms.values()))
+    units: list[Unit] = []
+    converted: list[Unit] = []
+    for (form, *others), mass in forms.items():
+        for weight, parts, size, places in (("mg", "ppm", 1.0, decimals), ("µg", "ppb", 0.001, 0)):
+            aliases = [f"{weight}/L {name}" for name in others] + [f"{parts} {name}" for name in (form, *others)]
+            factor = whole / mass * size
+            if mass == whole and bare:
+                units.append(Unit(f"{weight}/L", factor, aliases=(parts,), decimals=places))
+            elif mass == whole:
+                aliases += [f"{weight}/L", parts]
+            units.append(Unit(f"{weight}/L {form}", factor, aliases=tuple(aliases), decimals=places))
+            converted.append(_per_kilogram(f"{weight}/kg {form}", factor, *(f"{weight}/kg {name}" for name in others)))
+    converted += [_per_kilogram("mg/kg", 1.0), _per_kilogram("µg/kg", 0.001)]
+    counted = [name for names in forms if _TWO_A_MOLE not in names for name in names]
+    for prefix, factor, places in (("mmol", whole, 3), ("µmol", whole / 1000, 1)):
+        aliases = [f"{prefix}/L {name}" for name in counted]
+        units.append(Unit(f"{prefix}/L", factor, aliases=tuple(aliases), decimals=places))
+        converted.append(_per_kilogram(f"{prefix}/kg", factor, *(f"{prefix}/kg {name}" for name in counted)))
+    return Kind(tuple(units), (0, possible), plausible, tuple(converted), _WEIGHTS)
 
 
 _VOLUMES = (
     Unit("L", aliases=("litre", "litres", "liter", "liters")),
-    Unit("mL", 0.001, decimals=0),
-    Unit("US gal", US_GALLON),
-    Unit("UK gal", UK_GALLON),
+    Unit("mL", 0.001, aliases=("cm3", "cc"), decimals=0),
+    Unit("m3", 1000.0, decimals=3),
+    Unit("US gal", US_GALLON, aliases=("US gallon", "US gallons", "US liquid gallon")),
+    Unit("UK gal", UK_GALLON, aliases=("UK gallon", "UK gallons", "imp gal", "imperial gal", "imperial gallon")),
+    Unit("in3", CUBIC_INCH, aliases=("cu in", "cubic inch", "cubic inches")),
+    Unit("ft3", CUBIC_FOOT, aliases=("cu ft", "cubic foot", "cubic feet"), decimals=2),
+    Unit("US fl oz", US_GALLON / 128),
+    Unit("UK fl oz", UK_GALLON / 160, aliases=("imp fl oz",)),
 )
+_NIST = "exact (NIST SP 811; US gallon 231 in3, UK gallon 4.54609 L)"
+
+SG_UNITS = ("SG 20/20", "SG 25/25", "SG 60/60F")
 
 QUANTITIES: dict[str, Kind] = {
     "temperature": Kind(
-        (Unit("°C", aliases=("C", "degC")), Unit("°F", 5 / 9, -160 / 9, ("F", "degF"))), (-5, 60), (10, 35)
+        (
+            Unit("°C", aliases=("C", "degC", "deg C", "celsius")),
+            Unit("°F", 5 / 9, 32.0, aliases=("F", "degF", "deg F", "fahrenheit")),
+        ),
+        (-60, 110),
+        (10, 35),
+        (Unit("K", 1.0, 273.15, aliases=("kelvin",), decimals=2),),
+        "exact (NIST SP 811)",
     ),
     "salinity": Kind(
         (
-            Unit("PSU", aliases=("ppt", "‰", "S")),
-            Unit("SG 20/20", None, decimals=4),
-            Unit("SG 25/25", None, decimals=4),
-            Unit("SG 60/60F", None, aliases=("SG 60/60",), decimals=4),
-            Unit("mS/cm", None, decimals=2),
+            Unit("PSU", aliases=("ppt", "‰", "S", "PSS-78")),
+            Unit("SG 20/20", None, decimals=4, needs="reference pair"),
+            Unit("SG 25/25", None, decimals=4, needs="reference pair"),
+            Unit(
+                "SG 60/60F",
+                None,
+                decimals=4,
+                needs="reference pair",
+                aliases=("SG 60/60", "SG 60F/60F", "SG 60 °F/60 °F", "SG 60/60 °F"),
+            ),
+            Unit("mS/cm", None, decimals=2, needs="conductivity"),
         ),
         (0, 80),
         (15, 45),
+        (
+            Unit("g/kg", 35 / 35.16504, aliases=("g/kg SR", "g/kg SA"), decimals=2),
+            Unit("µS/cm", None, needs="conductivity", scale=0.001, decimals=0),
+            Unit("S/m", None, needs="conductivity", scale=10.0, decimals=3),
+            Unit("R", None, needs="conductivity", scale=42.914, decimals=6, aliases=("conductivity ratio", "ratio")),
+            Unit("kg/m3", None, needs="density", decimals=3, aliases=("kg/m3 EOS-80",)),
+            Unit("kg/L", None, needs="density", scale=1000.0, decimals=6, aliases=("g/mL", "g/cm3")),
+            Unit("kg/m3 TEOS-10", None, needs="TEOS-10 density", decimals=3),
+            Unit("nD", None, needs="refraction", decimals=5, aliases=("refractive index", "RI")),
+        ),
+        "Reference-Composition Salinity, 35.16504 g/kg at 35 (Millero et al. 2008)",
     ),
-    "pH": Kind((Unit("pH", decimals=2),), (0, 14), (5.5, 9.5)),
+    "pH": Kind(
+        (Unit("pH", decimals=2, aliases=("pH NBS", "NBS", "pH NIST", "NIST")),),
+        (0, 14),
+        (5.5, 9.5),
+        (
+            Unit("pH total", None, needs="pH scale", decimals=3, aliases=("total", "total scale", "pHT")),
+            Unit("pH seawater", None, needs="pH scale", decimals=3, aliases=("pH SWS", "SWS")),
+            Unit("pH free", None, needs="pH scale", decimals=3, aliases=("free",)),
+        ),
+    ),
+    "pH total": Kind((Unit("pH total", decimals=2, aliases=("pHT",)),), (0, 14), (7, 9)),
     "alkalinity": Kind(
         (
-            Unit("meq/L", aliases=("mmol/L",), decimals=2),
-            Unit("dKH", 1 / DKH_PER_MEQ, aliases=("°dKH", "KH")),
+            Unit("meq/L", decimals=2),
+            Unit("mmol/L", decimals=2),
+            Unit("dKH", 1 / DKH_PER_MEQ, aliases=("°dKH", "KH", "°KH", "dH", "°dH")),
             Unit("ppm CaCO3", 1 / DKH_PER_MEQ / PPM_PER_DKH, aliases=("ppm", "mg/L CaCO3"), decimals=0),
+            Unit("µmol/L", 0.001, aliases=("µeq/L",), decimals=0),
         ),
         (0, 200),
         (1.2, 12),
-    ),
-    "calcium": _per_litre(5000, 200, 700, 0),
-    "magnesium": _per_litre(8000, 800, 2000, 0),
-    "potassium": _per_litre(5000, 200, 600, 0),
-    "nitrate": _per_litre(2000, 0, 100, 1),
-    "nitrite": _per_litre(200, 0, 5, 2),
-    "ammonia": Kind(
         (
-            Unit("mg/L N", aliases=("mg/L", "ppm"), decimals=3),
-            Unit("mg/L NH3", 14.0067 / 17.03052, decimals=3),
+            _per_kilogram("meq/kg", 1.0),
+            _per_kilogram("mmol/kg", 1.0),
+            _per_kilogram("µmol/kg", 0.001, "µeq/kg"),
         ),
-        (0, 200),
-        (0, 5),
+        "2.8039 dKH per meq/L and 17.848 ppm CaCO3 per dKH, from IUPAC atomic weights",
     ),
-    "phosphate": _per_litre(100, 0, 3, 2),
+    "calcium": _dissolved(5000, (200, 700), 0, {("Ca", "calcium"): _CA}),
+    "magnesium": _dissolved(8000, (800, 2000), 0, {("Mg", "magnesium"): _MG}),
+    "potassium": _dissolved(5000, (200, 600), 0, {("K", "potassium"): _K}),
+    "nitrate": _dissolved(2000, (0, 100), 1, {("NO3", "nitrate"): _N + 3 * _O, ("NO3-N", "N", "nitrate-N"): _N}),
+    "nitrite": _dissolved(200, (0, 5), 2, {("NO2", "nitrite"): _N + 2 * _O, ("NO2-N", "N", "nitrite-N"): _N}),
+    "ammonia": _dissolved(200, (0, 5), 3, _AMMONIA, bare=False),
+    "phosphate": _dissolved(100, (0, 3), 2, _PHOSPHATE),
     "redox": Kind((Unit("mV", decimals=0),), (-1500, 1500), (50, 600)),
-    "oxygen": Kind((Unit("mg/L", decimals=2),), (0, 50), (3, 14)),
-    "oxygen saturation": Kind((Unit("%", decimals=0),), (0, 400), (40, 150)),
-    "light": Kind((Unit("µmol/m2/s", aliases=("umol/m2/s", "PPFD", "PAR"), decimals=0),), (0, 10_000), (0, 1500)),
-    "conductivity": Kind(
-        (Unit("µS/cm", aliases=("uS/cm",), decimals=0), Unit("mS/cm", 1000, decimals=1)), (0, 300_000), (0, 80_000)
+    "oxygen": Kind(
+        (
+            Unit("mg/L", aliases=("ppm",), decimals=2),
+            Unit("mg/L O2", aliases=("ppm O2",), decimals=2),
+            Unit("mL/L", OXYGEN / 22.3916, aliases=("mL/L O2",), decimals=2),
+            Unit("µmol/L", OXYGEN / 1000, aliases=("µmol/L O2", "µM"), decimals=0),
+        ),
+        (0, 50),
+        (3, 14),
+        (
+            _per_kilogram("mg/kg", 1.0, "mg/kg O2"),
+            _per_kilogram("µmol/kg", OXYGEN / 1000, "µmol/kg O2"),
+            Unit("%", None, needs="saturation", decimals=1, aliases=("% saturation", "% sat", "percent", "per cent")),
+        ),
+        "31.998 g/mol (IUPAC); 22.3916 L/mol (Garcia and Gordon 1992)",
     ),
-    "flow": Kind((Unit("L/h", decimals=1), Unit("mL/min", 0.06, decimals=0)), (0, 1e7), (0, 1e5)),
-    "volume": Kind(_VOLUMES, (0, 1e7), (0, 1e5)),
-    "level": Kind((*_VOLUMES, Unit("%", None, decimals=0), Unit("cm", None)), (0, 1e7), (0, 1e5)),
-    "mass": Kind((Unit("g", decimals=0), Unit("kg", 1000, decimals=2)), (0, 1e9), (0, 1e6)),
+    "oxygen saturation": Kind((Unit("%", decimals=0, aliases=("% saturation", "% sat")),), (0, 400), (40, 150)),
+    "light": Kind(
+        (Unit("µmol/m2/s", aliases=("PPFD", "PAR", "µmol m-2 s-1", "µE/m2/s"), decimals=0),), (0, 10_000), (0, 1500)
+    ),
+    "light integral": Kind((Unit("mol/m2/day", aliases=("DLI", "mol/m2/d", "mol m-2 d-1")),), (0, 500), (0, 80)),
+    "conductivity": Kind(
+        (Unit("µS/cm", decimals=0), Unit("mS/cm", 1000, decimals=1)),
+        (0, 300_000),
+        (0, 80_000),
+        (Unit("S/m", 10_000, decimals=3), Unit("µS/m", 0.01)),
+    ),
+    "flow": Kind(
+        (
+            Unit("L/h", aliases=("L/hour", "L/hr", "lph")),
+            Unit("mL/min", 0.06, decimals=0),
+            Unit("L/min", 60.0, aliases=("lpm",), decimals=2),
+            Unit("L/day", 1 / 24, aliases=("L/d",)),
+            Unit("mL/day", 0.001 / 24, aliases=("mL/d",), decimals=0),
+            Unit("mL/h", 0.001, aliases=("mL/hour", "mL/hr")),
+            Unit("US gal/h", US_GALLON, aliases=("US gal/hr", "US gal/hour", "US gph")),
+            Unit("US gal/day", US_GALLON / 24, aliases=("US gal/d", "US gpd")),
+            Unit("UK gal/h", UK_GALLON, aliases=("UK gal/hr", "UK gal/hour", "UK gph")),
+            Unit("m3/h", 1000.0, aliases=("m3/hr", "m3/hour"), decimals=2),
+        ),
+        (0, 1e7),
+        (0, 1e5),
+        source=_NIST,
+    ),
+    "volume": Kind(_VOLUMES, (0, 1e7), (0, 1e5), source=_NIST),
+    "level": Kind(
+        (*_VOLUMES, Unit("%", None, decimals=0, needs="vessel"), Unit("cm", None, needs="vessel")),
+        (0, 1e7),
+        (0, 1e5),
+        source=_NIST,
+    ),
+    "length": Kind(
+        (
+            Unit("cm", decimals=1),
+            Unit("mm", 0.1, decimals=0),
+            Unit("m", 100.0, aliases=("metre", "metres", "meter", "meters"), decimals=2),
+            Unit("in", 2.54, aliases=("inch", "inches")),
+            Unit("ft", 30.48, aliases=("foot", "feet"), decimals=2),
+        ),
+        (0, 1e6),
+        (0, 1e4),
+        source="exact, 1 in = 25.4 mm (NIST SP 811)",
+    ),
+    "area": Kind(
+        (
+            Unit("m2", decimals=2),
+            Unit("cm2", 1e-4, decimals=0),
+            Unit("in2", 0.0254**2, aliases=("sq in", "square inch", "square inches")),
+            Unit("ft2", 0.3048**2, aliases=("sq ft", "square foot", "square feet")),
+        ),
+        (0, 1e6),
+        (0, 1e4),
+        source="exact, 1 in = 25.4 mm (NIST SP 811)",
+    ),
+    "mass": Kind(
+        (
+            Unit("g", decimals=0, aliases=("gram", "grams")),
+            Unit("kg", 1000, decimals=2),
+            Unit("mg", 0.001, decimals=0),
+            Unit("oz", POUND / 16, aliases=("ounce", "ounces")),
+            Unit("lb", POUND, aliases=("lbs", "pound", "pounds"), decimals=2),
+        ),
+        (0, 1e9),
+        (0, 1e6),
+        source="exact, 1 lb = 453.59237 g (NIST SP 811)",
+    ),
+    "pressure": Kind(
+        (
+            Unit("bar", decimals=1),
+            Unit("kPa", 0.01),
+            Unit("hPa", 0.001, aliases=("mbar",), decimals=0),
+            Unit("psi", 0.45359237 * 9.80665 / 0.0254**2 / 1e5, decimals=0),
+        ),
+        (0, 400),
+        (0, 250),
+        source="exact (NIST SP 811)",
+    ),
     "count": Kind((Unit("", decimals=0),), (0, 1e9), (0, 1e6)),
-    "density": Kind((Unit("per mL", aliases=("/mL",)),), (0, 1e9), (0, 1e5)),
+    "density": Kind((Unit("per mL", aliases=("/mL",)), Unit("per L", 0.001, aliases=("/L",))), (0, 1e9), (0, 1e5)),
     "humidity": Kind((Unit("%", decimals=0),), (0, 100), (15, 99)),
 }
+
+_UNCLEAR = {
+    "gal": "a gallon is not the same everywhere; write US gal or UK gal",
+    "gallon": "a gallon is not the same everywhere; write US gal or UK gal",
+    "gallons": "a gallon is not the same everywhere; write US gal or UK gal",
+    "gph": "a gallon is not the same everywhere; write US gal/h or UK gal/h",
+    "gpd": "a gallon is not the same everywhere; write US gal/day",
+    "floz": "a fluid ounce is not the same everywhere; write US fl oz or UK fl oz",
+    "sg": "SG alone has no reference here; write SG 20/20, SG 25/25 or SG 60/60F",
+    "ppmtds": "ppm TDS has no single factor (0.5 to 0.7 by make of meter); read the conductivity in µS/cm",
+    "tds": "TDS has no single factor (0.5 to 0.7 by make of meter); read the conductivity in µS/cm",
+    "lux": "lux has no single factor to light for corals, it depends on the lamp; measure PPFD in µmol/m2/s",
+}
+"""What is often written as a unit and is none, with the remedy."""
 
 Seawater = Callable[[float, str, float | None], float]
 """Practical salinity from a value, its unit and, for conductivity, the temperature in °C."""
@@ -127,24 +354,52 @@ def kind(quantity: str) -> Kind:
 
 
 def find_unit(quantity: str, text: str) -> Unit:
-    """The unit of the quantity that `text` names, in any case; raise `CannotRead` with the choice."""
-    wanted = " ".join(text.split()).casefold()  # which also makes the micro sign and the Greek letter one
-    for unit in kind(quantity).units:
-        if wanted in (name.casefold() for name in (unit.name, *unit.aliases)):
-            return unit
-    names = ", ".join(unit.name or "none" for unit in kind(quantity).units)
-    raise CannotRead(f"{text!r} is no unit of {quantity}; write one of: {names}")
+    """The unit of the quantity that `text` names, in any case and spacing; raise `CannotRead` with the choice.
+
+    Units that are only converted are refused here: see `Kind.converted`.
+    """
+    found = named_unit(quantity, text)
+    units = kind(quantity).units
+    names = ", ".join(unit.name or "none" for unit in units)
+    if found in units:
+        return found
+    if found is not None:
+        raise CannotRead(
+            f"{found.name} cannot be recorded as {quantity}, because it takes the properties of the water; "
+            f"work it out with rounds convert and write one of: {names}"
+        )
+    raise CannotRead(unclear(text) or f"{text!r} is no unit of {quantity}; write one of: {names}")
 
 
-def unit_names() -> frozenset[str]:
-    """Every unit of two letters or more, as written."""
-    return frozenset(
-        name
-        for each in QUANTITIES.values()
-        for unit in each.units
-        for name in (unit.name, *unit.aliases)
-        if len(name) > 1
-    )
+def named_unit(quantity: str, text: str) -> Unit | None:
+    """The unit of the quantity that `text` names, also one that is only converted; None: no such."""
+    return _by_name(quantity).get(_plainly(text))
+
+
+def unclear(text: str) -> str:
+    """Why `text` is a unit of nothing although people write it; empty when nothing is known of it."""
+    return _UNCLEAR.get(_plainly(text), "")
+
+
+def unit_names() -> Iterator[tuple[str, str]]:
+    """Every name of every unit, as written, with its quantity."""
+    for quantity, each in QUANTITIES.items():
+        for unit in each.every_unit:
+            for name in (unit.name, *unit.aliases):
+                if name:
+                    yield quantity, name
+
+
+@lru_cache(maxsize=64)
+def _by_name(quantity: str) -> dict[str, Unit]:
+    return {_plainly(name): unit for unit in kind(quantity).every_unit for name in (unit.name, *unit.aliases)}
+
+
+def _plainly(text: str) -> str:
+    """One spelling for all: ``mg/l  as N``, ``mg/L N``; ``µ``, ``μ``, ``u``; ``m²``, ``m2``; ``º``, ``°``."""
+    text = re.sub("[º˚]", "°", text).replace("−", "-").replace("^", "")
+    text = unicodedata.normalize("NFKC", text).casefold().replace("μ", "u")
+    return re.sub(r"\bas\b|[\s()·]", "", text)
 
 
 def to_canonical(
@@ -159,13 +414,15 @@ def to_canonical(
     """The value in the canonical unit of its quantity.
 
     `reading` gives the vessel of a level, `temperature` (°C) and `seawater` what salinity from
-    specific gravity or conductivity needs. Raises `Refused` when one of these is missing.
+    conductivity takes. Raises `Refused` when one of these is missing.
     """
     found = find_unit(quantity, unit)
     if found.factor is not None:
-        return found.factor * value + found.offset
-    if quantity == "salinity":
-        if found.name == "mS/cm" and temperature is None:
+        return found.factor * (value - found.zero)
+    if found.needs == "reference pair":
+        return salinity_of_gravity(value, *reference_pair(found.name))
+    if found.needs == "conductivity":
+        if temperature is None:
             raise Refused(
                 f"{value:g} mS/cm needs a temperature; read the temperature of this system first, or type PSU"
             )
@@ -181,10 +438,17 @@ def to_canonical(
 
 
 def from_canonical(quantity: str, value: float, unit: str, *, reading: Reading | None = None) -> float:
-    """A canonical value in another unit; where that needs sea water or a vessel, unchanged."""
+    """A canonical value in another unit; of a level whose vessel is not known, unchanged.
+
+    Raises `Refused` for conductivity, which no salinity has without a temperature; see `shown_unit`.
+    """
     found = find_unit(quantity, unit)
     if found.factor is not None:
-        return (value - found.offset) / found.factor
+        return value / found.factor + found.zero
+    if found.needs == "reference pair":
+        return gravity(value, *reference_pair(found.name))
+    if found.needs == "conductivity":
+        raise Refused(f"a salinity has no {found.name} without a temperature; use PSU, or rounds convert")
     if reading is not None and found.name == "%" and reading.capacity:
         return value / reading.capacity * 100
     if reading is not None and found.name == "cm" and reading.litres_per_cm:
@@ -192,11 +456,53 @@ def from_canonical(quantity: str, value: float, unit: str, *, reading: Reading |
     return value
 
 
-def show(reading: Reading, canonical: float) -> str:
-    """A value as this reading is shown: ``8.1 dKH``."""
+def difference(quantity: str, value: float, unit: str, to: str) -> float:
+    """A difference of two values in another unit: 2 °C apart is 3.6 °F apart.
+
+    Raises `Refused` for units in which equal steps are not equal everywhere, such as specific gravity.
+    """
+    return value * _step(quantity, unit) / _step(quantity, to)
+
+
+def _step(quantity: str, text: str) -> float:
+    unit = named_unit(quantity, text) or find_unit(quantity, text)
+    if unit.factor is None:
+        raise Refused(f"a difference in {unit.name} is not the same everywhere; convert the two values and subtract")
+    return unit.factor
+
+
+def reference_pair(name: str) -> tuple[float, float]:
+    """Temperatures in °C of the sample and of the pure water of a unit: ``SG 25/25``, ``SG 60/60F``, ``SG 25C/60F``.
+
+    One mark stands for both when both are the same number.
+    """
+    found = _PAIR.fullmatch(_plainly(name))
+    if not found:
+        raise CannotRead(f"{name!r} is no specific gravity at a reference pair; write for example SG 25/25")
+    pure_scale = found["pure_scale"] or found["sample_scale"] or "c"
+    same = found["sample"] == found["pure"]
+    sample_scale = found["sample_scale"] or (pure_scale if same else "c")
+    return _celsius(found["sample"], sample_scale), _celsius(found["pure"], pure_scale)
+
+
+_PAIR = re.compile(
+    r"sg(?P<sample>[0-9]+(?:\.[0-9]+)?)°?(?P<sample_scale>[cf])?/(?P<pure>[0-9]+(?:\.[0-9]+)?)°?(?P<pure_scale>[cf])?"
+)
+
+
+def _celsius(number: str, scale: str) -> float:
+    return float(number) if scale == "c" else (float(number) - 32) * 5 / 9
+
+
+def shown_unit(reading: Reading) -> Unit:
+    """The unit a reading is shown in: its own, but PSU for conductivity, which says nothing without its temperature."""
     unit = find_unit(reading.quantity, reading.unit)
-    if unit.factor is None and reading.quantity == "salinity":
-        unit = QUANTITIES["salinity"].units[0]
+    return QUANTITIES["salinity"].units[0] if unit.needs == "conductivity" else unit
+
+
+def show(reading: Reading, canonical: float) -> str:
+    """A value as this reading is shown: ``8.1 dKH``, ``1.0264 SG 25/25``."""
+    unit = shown_unit(reading)
     number = from_canonical(reading.quantity, canonical, unit.name, reading=reading)
     decimals = unit.decimals
     while 0 < abs(number) < 10**-decimals and decimals < 4:

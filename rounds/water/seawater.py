@@ -1,20 +1,29 @@
-"""Practical salinity from specific gravity and from conductivity, by TEOS-10 (``gsw``).
+"""Salinity, density and dissolved oxygen of sea water at the surface.
 
-IOC, SCOR and IAPSO (2010), The international thermodynamic equation of seawater; PSS-78 as in UNESCO
-Technical Papers in Marine Science 44 (1983).
+Conductivity (PSS-78), TEOS-10 density and oxygen come from ``gsw``; specific gravity is that of EOS-80,
+the equation hydrometers and refractometers are scaled by (`rounds.core.eos80`). Temperatures are ITS-90.
 """
 
 from __future__ import annotations
 
-from functools import lru_cache
-
+from rounds.core import eos80
 from rounds.core.errors import CannotRead, Refused
+from rounds.core.units import OXYGEN, SG_UNITS, reference_pair
 
-REFERENCE_PAIRS = {"SG 20/20": (20.0, 20.0), "SG 25/25": (25.0, 25.0), "SG 60/60F": (140 / 9, 140 / 9)}
+REFERENCE_PAIRS = {unit: reference_pair(unit) for unit in SG_UNITS}
 """Temperature of the sample and of the pure water, °C."""
+
+TEMPERATURES = (-2.0, 40.0)
+"""°C between which the equations of sea water were fitted."""
+
+STANDARD_CONDUCTIVITY = 42.914
+"""mS/cm of sea water of salinity 35 at 15 °C (IPTS-68), to which conductivity ratios refer (Culkin and Smith 1980)."""
 
 _TO_ABSOLUTE = 35.16504 / 35
 """Absolute salinity (g/kg) of Reference-Composition sea water per unit of practical salinity."""
+
+_SODIUM_D = 589.3
+"""nm; the light of a refractometer's scale."""
 
 
 def practical_salinity(value: float, unit: str, temperature: float | None = None) -> float:
@@ -25,35 +34,58 @@ def practical_salinity(value: float, unit: str, temperature: float | None = None
     if unit == "mS/cm":
         return _from_conductivity(value, temperature)
     try:
-        sample, pure = REFERENCE_PAIRS[unit]
+        pair = REFERENCE_PAIRS[unit]
     except KeyError:
         raise CannotRead(f"{unit!r} is no measure of salinity; write one of {', '.join(REFERENCE_PAIRS)}") from None
-    if not 0.99 < value < 1.06:
-        raise Refused(
-            f"{value:g} is no specific gravity of sea water, which lies between 1.000 and 1.050; type it again"
-        )
-    low, high = -5.0, 80.0
-    for _ in range(60):
-        middle = (low + high) / 2
-        if _gravity(middle, sample, pure) < value:
-            low = middle
-        else:
-            high = middle
-    return round((low + high) / 2, 12)
+    return eos80.salinity_of_gravity(value, *pair)
 
 
 def specific_gravity(salinity: float, unit: str) -> float:
-    """The specific gravity of sea water of a practical salinity at a reference pair."""
-    return _gravity(salinity, *REFERENCE_PAIRS[unit])
+    """The specific gravity of sea water of a practical salinity at a reference pair (EOS-80)."""
+    return eos80.gravity(salinity, *REFERENCE_PAIRS[unit])
 
 
-@lru_cache(maxsize=512)
-def _gravity(salinity: float, sample: float, pure: float) -> float:
+def conductivity(salinity: float, temperature: float) -> float:
+    """mS/cm of sea water of a practical salinity at `temperature` °C: PSS-78, UNESCO 44 (1983)."""
+    import gsw
+
+    return float(gsw.C_from_SP(salinity, temperature, 0))
+
+
+def density(salinity: float, temperature: float) -> float:
+    """kg/m3 by TEOS-10: IOC, SCOR and IAPSO (2010), for Reference-Composition sea water."""
     import gsw
 
     if salinity < 0:  # the equation of state ends at fresh water; go on along its slope
-        return 2 * _gravity(0.0, sample, pure) - _gravity(-salinity, sample, pure)
-    return float(gsw.rho_t_exact(salinity * _TO_ABSOLUTE, sample, 0) / gsw.rho_t_exact(0, pure, 0))
+        return 2 * density(0.0, temperature) - density(-salinity, temperature)
+    return float(gsw.rho_t_exact(salinity * _TO_ABSOLUTE, temperature, 0))
+
+
+def oxygen_at_saturation(salinity: float, temperature: float) -> float:
+    """mg/L that water holds under moist air at 1013.25 hPa.
+
+    Garcia H.E. and Gordon L.I. (1992), Limnol. Oceanogr. 37, 1307-1312, after Benson and Krause (1984).
+    """
+    import gsw
+
+    micromol_per_kilogram = float(gsw.O2sol_SP_pt(salinity, temperature))
+    return micromol_per_kilogram / 1000 * OXYGEN * density(salinity, temperature) / 1000
+
+
+def refractive_index(salinity: float, temperature: float) -> float:
+    """Of sea water for sodium light (589.3 nm), from salinity and °C.
+
+    Quan X. and Fry E.S. (1995), Applied Optics 34, 3477-3480; fitted to salinity 0-35 and 0-30 °C.
+    """
+    t, wave = temperature, _SODIUM_D
+    return (
+        1.31405
+        + (1.779e-4 - 1.05e-6 * t + 1.6e-8 * t**2) * salinity
+        - 2.02e-6 * t**2
+        + (15.868 + 0.01155 * salinity - 0.00423 * t) / wave
+        - 4382 / wave**2
+        + 1.1455e6 / wave**3
+    )
 
 
 def _from_conductivity(value: float, temperature: float | None) -> float:

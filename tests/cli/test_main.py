@@ -15,7 +15,7 @@ from rounds.cli import main
 from tests.cli.conftest import REEF, ROOM
 from tests.support import write_room
 
-COMMANDS = ("demo", "sheet", "record", "strike", "history", "check")
+COMMANDS = ("demo", "sheet", "record", "strike", "history", "convert", "check")
 
 
 def test_help_lists_every_command(rounds):

@@ -179,8 +179,9 @@ def test_conductivity_uses_the_temperature_of_the_system(rounds):
 
 
 def test_a_negative_number_is_no_option(rounds):
-    """Below freezing is refused as a value, not as an option."""
-    assert "cannot be right" in rounds.refused("record", "reef/temperature", "-20")
+    """Colder than any freezer is refused as a value, not as an option, also with its unit."""
+    for typed in ("-70", "-70°C", "-70,5"):
+        assert "cannot be right" in rounds.refused("record", "reef/temperature", typed)
 
 
 def test_a_lone_dash_is_an_entry(rounds):

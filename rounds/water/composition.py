@@ -1,0 +1,50 @@
+"""What sea water of the Reference Composition holds, for comparing a tank with the sea.
+
+Millero F.J., Feistel R., Wright D.G. and McDougall T.J. (2008), Deep-Sea Research I 55, 50-72, Table 4;
+atomic weights of IUPAC (2013-2021). The weak acids are those at pH 8.1; total alkalinity does not
+depend on it.
+"""
+
+from __future__ import annotations
+
+PARTS = {
+    "Na": 4188071, "Mg": 471678, "Ca": 91823, "K": 91159, "Sr": 810, "Cl": 4874839, "SO4": 252152, "HCO3": 15340,
+    "Br": 7520, "CO3": 2134, "B(OH)4": 900, "F": 610, "OH": 71, "B(OH)3": 2807, "CO2": 86,
+}  # fmt: skip
+"""Of ten million molecules and ions."""
+
+CHARGES = {
+    "Na": 1, "Mg": 2, "Ca": 2, "K": 1, "Sr": 2, "Cl": -1, "SO4": -2, "HCO3": -1,
+    "Br": -1, "CO3": -2, "B(OH)4": -1, "F": -1, "OH": -1, "B(OH)3": 0, "CO2": 0,
+}  # fmt: skip
+
+WEIGHTS = {
+    "Na": 22.98977, "Mg": 24.305, "Ca": 40.078, "K": 39.0983, "Sr": 87.62, "Cl": 35.453, "SO4": 96.0626,
+    "HCO3": 61.01684, "Br": 79.904, "CO3": 60.0089, "B(OH)4": 78.84036, "F": 18.9984032, "OH": 17.00734,
+    "B(OH)3": 61.83302, "CO2": 44.0095,
+}  # fmt: skip
+"""g/mol"""
+
+REFERENCE_SALINITY = 35.16504 / 35
+"""g/kg per unit of practical salinity."""
+
+MEAN_WEIGHT = 31.4038218
+"""g/mol of sea salt."""
+
+_ALKALINITY = {"HCO3": 1, "CO3": 2, "B(OH)4": 1, "OH": 1}
+"""Protons each takes up; the hydrogen ion itself is not in the table and counts for nothing here."""
+
+
+def moles(ion: str, salinity: float = 35.0) -> float:
+    """mol/kg of one of `PARTS` at a practical salinity."""
+    return PARTS[ion] / sum(PARTS.values()) * salinity * REFERENCE_SALINITY / MEAN_WEIGHT
+
+
+def milligrams(ion: str, salinity: float = 35.0) -> float:
+    """mg/kg of one of `PARTS` at a practical salinity."""
+    return moles(ion, salinity) * WEIGHTS[ion] * 1000
+
+
+def alkalinity(salinity: float = 35.0) -> float:
+    """mol/kg of total alkalinity at a practical salinity."""
+    return sum(protons * moles(ion, salinity) for ion, protons in _ALKALINITY.items())

@@ -9,8 +9,7 @@ note, and on a task that takes nothing the whole line is the note.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from functools import lru_cache
+from collections.abc import Callable, Sequence
 
 import msgspec
 
@@ -22,10 +21,11 @@ from rounds.core.units import (
     Seawater,
     Unit,
     find_unit,
+    is_unit,
+    named_unit,
     show,
     to_canonical,
     unclear,
-    unit_names,
 )
 from rounds.core.words import condition_words
 
@@ -33,7 +33,10 @@ IMPLAUSIBLE = "implausible"
 
 _NUMBER = re.compile(r"(?P<bound>[<>])?\s*(?P<number>[+\-−]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+))")
 _LEFT_OUT = re.compile(r"-(?=\s|$)")
-_WORDS = frozenset({"in", "R", "S", "free", "gallon", "gallons", "ratio", "total"})
+_WORD = re.compile(r"\s*[^\s,;]+")
+_MOST_WORDS = 4
+"""Of a unit: SG 60 °F/60 °F."""
+_NOT_FOREIGN = frozenset({"in", "R", "S", "free", "gallon", "gallons", "ratio", "total"})
 """Names of units that begin a note more often than they stand for a unit of something else."""
 _LIQUID = (-5.0, 60.0)
 """°C a probe in the water of a system can show."""
@@ -138,10 +141,9 @@ def _number(text: str, reading: Reading, salinity_unit: str) -> tuple[Typed, str
 
 def _unit(rest: str, quantity: str, salinity_unit: str) -> tuple[Unit | None, int]:
     """The unit that `rest` begins with and how many characters it takes; (None, 0) without one."""
-    if found := _units_of(quantity).match(rest):
-        longer = _units_of(None).match(rest)
-        whole = longer if longer and longer.end() > found.end() else found  # mg/L PO4 is no mg/L of nitrate
-        return find_unit(quantity, whole[1]), whole.end()
+    if _leading(rest, lambda text: named_unit(quantity, text) is not None):
+        longest = _leading(rest, is_unit)  # mg/L PO4 is no mg/L of nitrate with the note PO4
+        return find_unit(quantity, longest), len(longest)
     if quantity == "salinity" and (found := re.match(r"\s*SG(?=[\s,;]|$)", rest, re.IGNORECASE)):
         if pair := re.match(r"\s*SG\s+[0-9.]+\s*/\s*\S+", rest, re.IGNORECASE):
             raise Refused(f"{pair.group().strip()} is no pair known here; type SG 20/20, SG 25/25 or SG 60/60F")
@@ -156,25 +158,16 @@ def _foreign(rest: str) -> str:
 
     Asked when it is none of this quantity, so that 35 °C is never kept as a salinity with the note "°C".
     """
-    found = _units_of(None, in_any_case=False).match(rest)
-    if found and found[1] not in _WORDS:
-        return found[1]
-    word = rest.split()[0]
-    return word if unclear(word) and word not in _WORDS else ""
+    found = _leading(rest, lambda text: is_unit(text, in_any_case=False) or bool(unclear(text))).strip()
+    return "" if found in _NOT_FOREIGN else found
 
 
-@lru_cache(maxsize=64)
-def _units_of(quantity: str | None, *, in_any_case: bool = True) -> re.Pattern[str]:
-    """What a line can begin with that is a unit of this quantity, or of any (None)."""
-    names = {name for of, name in unit_names() if quantity in (None, of)}
-    longest_first = "|".join(_spelled(name) for name in sorted(names, key=lambda name: (-len(name), name)))
-    return re.compile(rf"\s*({longest_first or '(?!)'})(?=[\s,;]|$)", re.IGNORECASE if in_any_case else 0)
-
-
-def _spelled(name: str) -> str:
-    """A pattern for the name of a unit: any space or none, µ also as the Greek letter and as u, raised digits."""
-    pattern = r"\s*".join(re.escape(part) for part in name.split())
-    return pattern.replace("µ", "[µμu]").replace("m2", "m[2²]").replace("m3", "m[3³]").replace("°", "[°º˚]")
+def _leading(rest: str, known: Callable[[str], bool]) -> str:
+    """The most words that `rest` begins with and that together are known, as they stand; empty: not one."""
+    ends = [0]
+    while len(ends) <= _MOST_WORDS and (word := _WORD.match(rest, ends[-1])):
+        ends.append(word.end())
+    return next((rest[:end] for end in reversed(ends[1:]) if known(rest[:end])), "")
 
 
 def _repeat(text: str, reading: Reading, salinity_unit: str) -> tuple[Typed, str] | None:

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from functools import lru_cache
 from typing import Literal
 
@@ -29,6 +29,8 @@ UK_GALLON = 4.54609
 CUBIC_INCH = 0.016387064
 CUBIC_FOOT = 28.316846592
 POUND = 453.59237
+GRAIN = POUND * 1000 / 7000
+"""mg"""
 
 _H, _N, _O, _MG, _P, _K, _CA = 1.008, 14.007, 15.999, 24.305, 30.974, 39.098, 40.078
 """Atomic weights."""
@@ -68,7 +70,7 @@ class Kind(msgspec.Struct, frozen=True):
     plausible: tuple[float, float]
     """Canonical; anything outside is asked for once more."""
     converted: tuple[Unit, ...] = ()
-    """Converted to and from, never recorded: they take the properties of the water."""
+    """Converted to and from, never recorded: most take the properties of the water."""
     source: str = "by definition"
     """Where the factors come from."""
 
@@ -137,12 +139,12 @@ def _dissolved(
 
 _VOLUMES = (
     Unit("L", aliases=("litre", "litres", "liter", "liters")),
-    Unit("mL", 0.001, aliases=("cm3", "cc"), decimals=0),
+    Unit("mL", 0.001, aliases=("cm3", "cc", "millilitre", "millilitres", "milliliter", "milliliters"), decimals=0),
     Unit("m3", 1000.0, decimals=3),
     Unit("US gal", US_GALLON, aliases=("US gallon", "US gallons", "US liquid gallon")),
     Unit("UK gal", UK_GALLON, aliases=("UK gallon", "UK gallons", "imp gal", "imperial gal", "imperial gallon")),
-    Unit("in3", CUBIC_INCH, aliases=("cu in", "cubic inch", "cubic inches")),
-    Unit("ft3", CUBIC_FOOT, aliases=("cu ft", "cubic foot", "cubic feet"), decimals=2),
+    Unit("in3", CUBIC_INCH, aliases=("cu in", "inch3", "cubic inch", "cubic inches")),
+    Unit("ft3", CUBIC_FOOT, aliases=("cu ft", "foot3", "cubic foot", "cubic feet"), decimals=2),
     Unit("US fl oz", US_GALLON / 128),
     Unit("UK fl oz", UK_GALLON / 160, aliases=("imp fl oz",)),
 )
@@ -214,6 +216,14 @@ QUANTITIES: dict[str, Kind] = {
             _per_kilogram("meq/kg", 1.0),
             _per_kilogram("mmol/kg", 1.0),
             _per_kilogram("µmol/kg", 0.001, "µeq/kg"),
+            Unit("mg/L CaO", 0.1 / DKH_PER_MEQ, aliases=("ppm CaO",)),
+            Unit("°fH", 10 / DKH_PER_MEQ / PPM_PER_DKH, aliases=("fH", "°f", "French degree", "French degrees")),
+            Unit(
+                "°e",
+                GRAIN / UK_GALLON / DKH_PER_MEQ / PPM_PER_DKH,
+                aliases=("°Clark", "English degree", "English degrees", "gr/UK gal"),
+                decimals=2,
+            ),
         ),
         "2.8039 dKH per meq/L and 17.848 ppm CaCO3 per dKH, from IUPAC atomic weights",
     ),
@@ -278,8 +288,8 @@ QUANTITIES: dict[str, Kind] = {
     ),
     "length": Kind(
         (
-            Unit("cm", decimals=1),
-            Unit("mm", 0.1, decimals=0),
+            Unit("cm", decimals=1, aliases=("centimetre", "centimetres", "centimeter", "centimeters")),
+            Unit("mm", 0.1, decimals=0, aliases=("millimetre", "millimetres", "millimeter", "millimeters")),
             Unit("m", 100.0, aliases=("metre", "metres", "meter", "meters"), decimals=2),
             Unit("in", 2.54, aliases=("inch", "inches")),
             Unit("ft", 30.48, aliases=("foot", "feet"), decimals=2),
@@ -302,8 +312,8 @@ QUANTITIES: dict[str, Kind] = {
     "mass": Kind(
         (
             Unit("g", decimals=0, aliases=("gram", "grams")),
-            Unit("kg", 1000, decimals=2),
-            Unit("mg", 0.001, decimals=0),
+            Unit("kg", 1000, decimals=2, aliases=("kilogram", "kilograms")),
+            Unit("mg", 0.001, decimals=0, aliases=("milligram", "milligrams")),
             Unit("oz", POUND / 16, aliases=("ounce", "ounces")),
             Unit("lb", POUND, aliases=("lbs", "pound", "pounds"), decimals=2),
         ),
@@ -364,8 +374,9 @@ def find_unit(quantity: str, text: str) -> Unit:
     if found in units:
         return found
     if found is not None:
+        why = ", because it takes the properties of the water" if found.needs else ""
         raise CannotRead(
-            f"{found.name} cannot be recorded as {quantity}, because it takes the properties of the water; "
+            f"{found.name} cannot be recorded as {quantity}{why}; "
             f"work it out with rounds convert and write one of: {names}"
         )
     raise CannotRead(unclear(text) or f"{text!r} is no unit of {quantity}; write one of: {names}")
@@ -381,13 +392,9 @@ def unclear(text: str) -> str:
     return _UNCLEAR.get(_plainly(text), "")
 
 
-def unit_names() -> Iterator[tuple[str, str]]:
-    """Every name of every unit, as written, with its quantity."""
-    for quantity, each in QUANTITIES.items():
-        for unit in each.every_unit:
-            for name in (unit.name, *unit.aliases):
-                if name:
-                    yield quantity, name
+def is_unit(text: str, *, in_any_case: bool = True) -> bool:
+    """Whether `text` is a unit of any quantity; else only in its usual capitals, as C is °C and c is not."""
+    return _plainly(text) in _names()[0] if in_any_case else _plainly(text, fold=False) in _names()[1]
 
 
 @lru_cache(maxsize=64)
@@ -395,11 +402,25 @@ def _by_name(quantity: str) -> dict[str, Unit]:
     return {_plainly(name): unit for unit in kind(quantity).every_unit for name in (unit.name, *unit.aliases)}
 
 
-def _plainly(text: str) -> str:
+@lru_cache(maxsize=1)
+def _names() -> tuple[frozenset[str], frozenset[str]]:
+    """Every name of a unit, in any case and in its own."""
+    units = {unit for each in QUANTITIES.values() for unit in each.every_unit}
+    names = {name for unit in units for name in (unit.name, *unit.aliases) if name}
+    return frozenset(_plainly(name) for name in names), frozenset(_plainly(name, fold=False) for name in names)
+
+
+def _plainly(text: str, *, fold: bool = True) -> str:
     """One spelling for all: ``mg/l  as N``, ``mg/L N``; ``µ``, ``μ``, ``u``; ``m²``, ``m2``; ``º``, ``°``."""
-    text = re.sub("[º˚]", "°", text).replace("−", "-").replace("^", "")
-    text = unicodedata.normalize("NFKC", text).casefold().replace("μ", "u")
-    return re.sub(r"\bas\b|[\s()·]", "", text)
+    if not text.isascii():
+        text = unicodedata.normalize("NFKC", text.translate(_LIKE))
+    text = text.casefold().replace("μ", "u") if fold else text.replace("μ", "u")
+    return _IDLE.sub("", text)
+
+
+_LIKE = str.maketrans("º˚−", "°°-")
+_IDLE = re.compile(r"\bas\b|[\s()^*_·]")
+"""What makes no difference in the name of a unit."""
 
 
 def to_canonical(

@@ -199,7 +199,7 @@ class Table:
                 self.fault(key, f'{value!r} is no use a day; write for example "70 mL/day"')
                 return None
             unit = unit[: -len("/day")].strip()
-        if not unit and of not in ("pH", "count"):
+        if not unit and of not in ("pH", "pH total", "count"):
             self.fault(key, f"{value!r} has no unit; write one of: {units}")
             return None
 

@@ -75,6 +75,8 @@ def test_the_first_unit_is_the_canonical_one(quantity):
         ("light integral", "DLI", "mol/m2/day"),
         ("volume", "m³", "m3"),
         ("volume", "usgal", "US gal"),
+        ("volume", "US_liquid_gallon", "US gal"),
+        ("volume", "inch**3", "in3"),
         ("flow", "ml/min", "mL/min"),
         ("length", "inches", "in"),
     ],

@@ -62,6 +62,9 @@ def test_alkalinity_of_sea_water():
         ("T03-13", 1, "meq/L", "ppm CaCO3", 50.0432, 0.002),
         ("T03-17", 8, "dKH", "meq/L", 2.8532, 0.0005),
         ("T03-18", 140, "ppm CaCO3", "dKH", 7.844, 0.001),
+        ("the formula of T03", 1, "dKH", "mg/L CaO", 10, 1e-9),
+        ("ISO 6059, from memory", 1, "dKH", "°fH", 1.785, 0.001),
+        ("ISO 6059, from memory", 1, "dKH", "°e", 1.252, 0.001),
     ],
 )
 def test_units_of_alkalinity(id, value, unit, to, expected, tolerance):

@@ -131,7 +131,7 @@ def steps_of(room: Room, reading: Reading, records: Iterable[Record], now: datet
     return found
 
 
-def shown_unit(reading: Reading) -> str:
+def line_unit(reading: Reading) -> str:
     """The unit a line through the values is told in: the reading's own, or PSU where that is no straight scale."""
     unit = find_unit(reading.quantity, reading.unit)
     return QUANTITIES["salinity"].canonical if unit.factor is None and reading.quantity == "salinity" else unit.name

@@ -20,7 +20,7 @@ import msgspec
 from rounds.core.bands import retest
 from rounds.core.model import Reading, Room
 from rounds.core.record import Record
-from rounds.core.series import Point, Step, points_of, salinities, shown_unit, steps_of
+from rounds.core.series import Point, Step, line_unit, points_of, salinities, steps_of
 from rounds.core.units import find_unit, from_canonical
 from rounds.water.robust import OUTLIER, modified_z, theil_sen
 
@@ -172,7 +172,7 @@ def trend_of(
     chosen = _window(reach, window)
     salinity = _salinities(room, reading, records, now, chosen)
     values = tuple(_value(reading, point, shifts, salinity) for point in chosen)
-    shown = shown_unit(reading)
+    shown = line_unit(reading)
     line, joined = _line(values)
     if line is not None:
         values = _judged(reading, values, line)
@@ -286,7 +286,7 @@ def _shift(at: datetime, steps: Iterable[Step]) -> float:
 
 
 def _value(reading: Reading, point: Point, steps: Sequence[Step], salinity: _Salinity | None) -> TrendValue:
-    unit = shown_unit(reading)
+    unit = line_unit(reading)
     corrected, at = None, None
     if point.usable:
         number = point.value + _shift(point.at, steps)
@@ -353,7 +353,7 @@ def _judged(reading: Reading, values: Sequence[TrendValue], line: Line) -> tuple
     used = [value for value in values if value.used]
     if len(used) < JUDGED_FROM:
         return tuple(values)
-    last_digit = 10.0 ** -find_unit(reading.quantity, shown_unit(reading)).decimals
+    last_digit = 10.0 ** -find_unit(reading.quantity, line_unit(reading)).decimals
     away = [(value.corrected or 0.0) - line.at(value.at) for value in used]
     scores = iter(zip(away, modified_z(away), strict=True))
     found = []
@@ -374,7 +374,7 @@ def _leaves(reading: Reading, line: Line | None, values: Sequence[TrendValue]) -
     latest = next((value for value in reversed(values) if value.used), None)
     if line is None or latest is None:
         return None
-    unit = shown_unit(reading)
+    unit = line_unit(reading)
     low, high = (
         from_canonical(reading.quantity, limit.canonical, unit, reading=reading) if limit is not None else None
         for limit in (reading.low, reading.high)

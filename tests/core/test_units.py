@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rounds.core.entry import read_entry, standing
+from rounds.core.bands import standing
+from rounds.core.entry import read_entry
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.units import (
     QUANTITIES,

@@ -20,6 +20,7 @@ COMMANDS = {
     "trend": "where a reading is heading, when it leaves its band, when to test again",
     "instrument": "a new kit batch or a calibration: a step of the instrument, not of the water",
     "convert": "a value in another unit, with its arithmetic",
+    "calc": "the water arithmetic: carbonate, ammonia, light, evaporation, water changes and more",
     "check": "validate the room and its sheets; changes nothing",
     "backup": "room and sheets in one zip file with a list of SHA-256 sums",
 }

@@ -1,0 +1,45 @@
+"""The calculators of `rounds calc`: each with its inputs, what it works out, its source and its arithmetic."""
+
+from __future__ import annotations
+
+from rounds.core.errors import CannotRead
+from rounds.water.calculators import changes, chemistry, room, series
+from rounds.water.calculators.model import Answer, Calculator, Input, Output, Worked, ask
+from rounds.water.measures import did_you_mean
+
+__all__ = ["CALCULATORS", "Answer", "Calculator", "Input", "Output", "Worked", "ask", "calculator"]
+
+CALCULATORS = {
+    each.name: each
+    for each in (
+        chemistry.CARBONATE,
+        chemistry.AMMONIA,
+        chemistry.LIMEWATER,
+        chemistry.CALCIFICATION,
+        chemistry.OXYGEN,
+        changes.BALANCE,
+        changes.WATER_CHANGE,
+        changes.CHANGES_NEEDED,
+        changes.REPLACEMENT,
+        changes.BUILD_UP,
+        changes.SALINITY,
+        changes.SALT_BATCH,
+        room.LIGHT,
+        room.EVAPORATION,
+        room.DEPTH,
+        room.VOLUME,
+        room.HEAT_WEEKS,
+        series.SLOPE,
+        series.OUTLIERS,
+    )
+}
+"""By name, in the order they are listed."""
+
+
+def calculator(name: str) -> Calculator:
+    """The calculator of that name; raise `CannotRead` with the ones there are."""
+    wanted = name.strip().casefold().replace("_", "-")
+    if wanted in CALCULATORS:
+        return CALCULATORS[wanted]
+    names = tuple(CALCULATORS)
+    raise CannotRead(f"{name!r} is no calculator{did_you_mean(wanted, names)}; write one of {', '.join(names)}")

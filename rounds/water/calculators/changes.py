@@ -1,0 +1,293 @@
+"""Calculators of what goes in and out: water changes, salinity, salt, supply and demand."""
+
+from __future__ import annotations
+
+from rounds.core.errors import CannotRead, Refused
+from rounds.core.units import DKH_PER_MEQ
+from rounds.water import calcification, mass_balance, measures
+from rounds.water.calculators.model import Calculator, Input, Output, Worked
+from rounds.water.measures import number_text as n
+
+_CONSERVED = "conservation of mass"
+_WASH_OUT = f"{_CONSERVED}; continuous exchange: Levenspiel 1999, ch. 11–13"
+_FRACTION = Input("fraction", measures.share(), "of the volume in one change", high=1, above=0)
+_ORDER = Input(
+    "order",
+    measures.choice(*mass_balance.ORDERS),
+    "drain a share and refill, fill up and drain the same, or exchange while it runs",
+    mass_balance.DRAIN_FIRST,
+)
+_CONTINUOUS = Input("continuous", measures.yes_or_no(), "the same as order=continuous", "false")
+_START = Input("start", measures.number(), "value before, in any unit")
+_NEW = Input("new", measures.number(), "value of the water put in", "0")
+
+
+def _order(order: str, continuous: bool) -> str:
+    if continuous and order == mass_balance.FILL_FIRST:
+        raise CannotRead("order=fill-first and continuous=true exclude each other; leave one out")
+    return mass_balance.CONTINUOUS if continuous else order
+
+
+def _left(fraction: float, times: float, order: str) -> str:
+    return {
+        mass_balance.DRAIN_FIRST: f"(1 − {n(fraction)})^{n(times)}",
+        mass_balance.FILL_FIRST: f"1 ÷ (1 + {n(fraction)})^{n(times)}",
+        mass_balance.CONTINUOUS: f"e^(−{n(fraction)} × {n(times)})",
+    }[order]
+
+
+def _water_change(fraction: float, times: float, start: float, new: float, order: str, continuous: bool) -> Worked:
+    order = _order(order, continuous)
+    if order != mass_balance.CONTINUOUS and times != int(times):
+        raise Refused(f"{n(times)} changes cannot be made; give a whole number, or order=continuous")
+    left = mass_balance.share_left(fraction, times, order)
+    result = mass_balance.after_changes(start, new, fraction, times, order)
+    arithmetic = [
+        f"share of the old water left = {_left(fraction, times, order)} = {n(left)}",
+        f"{n(new)} + ({n(start)} − {n(new)}) × {n(left)} = {n(result)}",
+    ]
+    remarks = []
+    if fraction > 0.2:
+        remarks.append("More than 20 % in a day is for emergencies; within 0.5 °C, 0.5 PSU and 1 dKH of the tank "
+                       "(common practice, no source).")  # fmt: skip
+    return Worked({"result": result, "left": left}, arithmetic, remarks)
+
+
+WATER_CHANGE = Calculator(
+    name="water-change",
+    title="a value after repeated partial water changes",
+    inputs=(
+        _FRACTION,
+        Input("times", measures.number(), "number of changes; with order=continuous any number", "1", low=0, high=1e6),
+        _START,
+        _NEW,
+        _ORDER,
+        _CONTINUOUS,
+    ),
+    outputs=(
+        Output("result", "", "value after, in the unit of start", 4),
+        Output("left", "", "share of the old water left", 4),
+    ),
+    source=_WASH_OUT,
+    example=("fraction=10 %", "times=5", "start=40", "new=2"),
+    work=_water_change,
+)
+
+
+def _changes_needed(fraction: float, start: float, new: float, target: float, order: str, continuous: bool) -> Worked:
+    order = _order(order, continuous)
+    times = mass_balance.changes_needed(start, new, target, fraction, order)
+    whole = -int(-(times - 1e-9) // 1)
+    arithmetic = [
+        f"share of the old water to be left = ({n(target)} − {n(new)}) ÷ ({n(start)} − {n(new)})"
+        f" = {n((target - new) / (start - new))}",
+        f"{_left(fraction, 1, order)} for each: {n(times)} changes, {whole} whole ones",
+    ]
+    return Worked({"times": times, "whole": whole}, arithmetic)
+
+
+CHANGES_NEEDED = Calculator(
+    name="changes-needed",
+    title="how many water changes bring a value to a target",
+    inputs=(_FRACTION, _START, _NEW, Input("target", measures.number(), "value wanted"), _ORDER, _CONTINUOUS),
+    outputs=(
+        Output("times", "", "changes needed", 2),
+        Output("whole", "", "the next whole number of changes", 0),
+    ),
+    source=_WASH_OUT,
+    example=("fraction=10 %", "start=40", "new=2", "target=10"),
+    work=_changes_needed,
+)
+
+
+def _replacement(fraction: float, start: float, target: float) -> Worked:
+    new = mass_balance.replacement(start, target, fraction)
+    if new < 0:
+        raise Refused(
+            f"one change of {n(fraction)} cannot bring {n(start)} to {n(target)}: the new water would need {n(new)}; "
+            "change more, or in steps"
+        )
+    line = f"({n(target)} − (1 − {n(fraction)}) × {n(start)}) ÷ {n(fraction)} = {n(new)}"
+    return Worked({"new": new}, [line])
+
+
+REPLACEMENT = Calculator(
+    name="replacement",
+    title="what the new water of one change must have to reach a target",
+    inputs=(_FRACTION, _START, Input("target", measures.number(), "value wanted")),
+    outputs=(Output("new", "", "value of the new water, in the unit of start", 3),),
+    source=_CONSERVED,
+    example=("fraction=20 %", "start=34", "target=34.5"),
+    work=_replacement,
+)
+
+
+def _build_up(production: float, interval: float, fraction: float, new: float) -> Worked:
+    before, after = (each + new for each in mass_balance.steady_state(production, interval, fraction))
+    arithmetic = [
+        f"before a change: {n(production)}/day × {n(interval)} days ÷ {n(fraction)} + {n(new)} = {n(before)}",
+        f"after it: {n(before - new)} × (1 − {n(fraction)}) + {n(new)} = {n(after)}",
+    ]
+    return Worked({"before": before, "after": after}, arithmetic)
+
+
+BUILD_UP = Calculator(
+    name="build-up",
+    title="where regular water changes hold what is steadily produced",
+    inputs=(
+        Input("production", measures.number(), "rise a day without changes, in any unit", low=0),
+        Input("interval", measures.DAYS, "between changes", above=0),
+        _FRACTION,
+        Input("new", measures.number(), "value of the water put in", "0"),
+    ),
+    outputs=(
+        Output("before", "", "just before a change, in the unit of production", 3),
+        Output("after", "", "just after it", 3),
+    ),
+    source=_CONSERVED,
+    example=("production=0.5", "interval=7", "fraction=10 %"),
+    work=_build_up,
+)
+
+
+def _salinity(
+    volume: float,
+    temperature: float,
+    salinity: float,
+    lost: float | None,
+    added: float | None,
+    added_salinity: float,
+    basis: str,
+) -> Worked:
+    if (lost is None) == (added is None):
+        raise CannotRead(
+            "salinity needs lost= (fresh water gone) or added= (water come in), one of them; for example: "
+            "rounds calc salinity volume=1000 salinity=35 added=30"
+        )
+    if lost is not None and added_salinity:
+        raise CannotRead("what evaporates is fresh water; leave added_salinity out, or give added=")
+    change = -lost if lost is not None else added or 0.0
+    at = temperature if basis == "mass" else None
+    result = mass_balance.salinity_after(volume, salinity, change, with_salinity=added_salinity, temperature=at)
+    unit = "L" if basis == "volume" else f"L as kilograms at {n(temperature)} °C"
+    brought = f" + {n(added_salinity)} × {n(change)}" if added_salinity else ""
+    sign = "−" if change < 0 else "+"
+    arithmetic = [
+        f"({n(salinity)} × {n(volume)}{brought}) ÷ ({n(volume)} {sign} {n(abs(change))}) {unit} = {n(result)}",
+        f"change {n(result - salinity)}",
+    ]
+    remarks = []
+    if not -1.0 <= result - salinity <= 0.5:
+        remarks.append("Correct by 0.5 up or 1.0 down a day at most (common practice, no source).")
+    if lost is None and not added_salinity and change > 0.09 * volume:
+        remarks.append("So much fresh water at once is more than a system stands: above 9 % of its volume.")
+    return Worked({"result": result, "change": result - salinity}, arithmetic, remarks)
+
+
+SALINITY = Calculator(
+    name="salinity",
+    title="salinity after fresh water was lost or water came in",
+    inputs=(
+        Input("volume", measures.VOLUME, "net water before", above=0, high=1e9),
+        Input("temperature", measures.TEMPERATURE, "of the water", "25", low=-2, high=40),
+        Input("salinity", measures.SALINITY, "before", low=0, high=120),
+        Input("lost", measures.VOLUME, "fresh water that evaporated", "", low=0, high=1e9),
+        Input("added", measures.VOLUME, "instead: water that came in", "", low=0, high=1e9),
+        Input("added_salinity", measures.SALINITY, "of what came in", "0", low=0, high=350),
+        Input("basis", measures.choice("volume", "mass"), "add litres, or kilograms by density", "volume"),
+    ),
+    outputs=(
+        Output("result", "PSU", "salinity after", 2),
+        Output("change", "PSU", "by so much", 2),
+    ),
+    source=f"{_CONSERVED}, volumes taken as additive; with basis=mass the density of TEOS-10",
+    example=("volume=1000", "salinity=35", "lost=10"),
+    work=_salinity,
+)
+
+
+def _salt_batch(volume: float, from_: float, to: float, grams_per_litre: float, at: float) -> Worked:
+    if to < from_:
+        raise Refused(
+            f"salt raises salinity, and {n(to)} is below {n(from_)}; use fresh water (rounds calc replacement)"
+        )
+    grams = mass_balance.salt_for(volume, from_, to, grams_per_litre, at)
+    arithmetic = [
+        f"{n(grams_per_litre)} g/L of this salt make salinity {n(at)}: {n(grams_per_litre / at)} g/L for each unit",
+        f"{n(volume)} L × {n(grams_per_litre / at)} g/L × ({n(to)} − {n(from_)}) = {n(grams)} g = {n(grams / 1000)} kg",
+    ]
+    remarks = ["Weigh, mix until clear at the tank's temperature, and measure before use: salts take up moisture."]
+    return Worked({"grams": grams, "kilograms": grams / 1000}, arithmetic, remarks)
+
+
+SALT_BATCH = Calculator(
+    name="salt-batch",
+    title="salt for a batch of salt water",
+    inputs=(
+        Input("volume", measures.VOLUME, "water before the salt goes in", low=0, high=1e9),
+        Input("from", measures.SALINITY, "salinity of that water", "0", low=0, high=120),
+        Input("to", measures.SALINITY, "salinity wanted", "35", low=0, high=120),
+        Input("grams_per_litre", measures.GRAMS_PER_LITRE, "of this salt in a litre that make the salinity `at`",
+              above=0, high=1000),
+        Input("at", measures.SALINITY, "salinity that grams_per_litre makes", "35", above=0, high=120),
+    ),
+    outputs=(Output("grams", "g", "salt", 0), Output("kilograms", "kg", "salt", 3)),
+    source=f"{_CONSERVED}; in proportion to the salt's own figure for salinity 35",
+    example=("volume=300", "from=0", "to=35", "grams_per_litre=38.5"),
+    work=_salt_batch,
+)  # fmt: skip
+
+
+def _balance(supply: float, slope: float, target: float, now: float, max_step: float) -> Worked:
+    found = mass_balance.holding(supply, slope, target, now, max_step)
+    calcium = calcification.calcium(found.hold / DKH_PER_MEQ)
+    arithmetic = [
+        f"consumption = supply − slope = {n(supply)} − ({n(slope)}) = {n(found.consumption)} dKH/day",
+        f"supply that holds = consumption = {n(found.hold)} dKH/day, {n(found.hold - supply)} more than now",
+        f"|{n(target)} − {n(now)}| dKH ÷ {n(max_step)} dKH/day = {n(found.days_to_target)} days to the target",
+        f"until then supply {n(found.supply_until_target)} dKH/day, then {n(found.hold)}",
+        f"calcium in step: {n(found.hold)} dKH/day ÷ {DKH_PER_MEQ} × {calcification.CALCIUM} ÷ 2 mg/meq"
+        f" = {n(calcium)} mg/L/day",
+    ]
+    remarks = ["A proposal: test again before acting, and after three tests over at least four days judge anew."]
+    if found.consumption < 0:
+        remarks.insert(
+            0, "The water gains without supply, or a test is off: look for the cause before changing a dose."
+        )
+    if abs(found.hold - supply) > 0.1 * supply:
+        remarks.append("Change the standing dose by 10 % of the supply at a step (common practice, no source).")
+    return Worked(
+        {
+            "consumption": found.consumption,
+            "hold": found.hold,
+            "days_to_target": found.days_to_target,
+            "supply_until_target": found.supply_until_target,
+            "calcium_in_step": calcium,
+        },
+        arithmetic,
+        remarks,
+    )
+
+
+BALANCE = Calculator(
+    name="balance",
+    title="what a system uses, the supply that holds it, and the way to its target",
+    inputs=(
+        Input("supply", measures.per_day(measures.DKH), "all that is given a day", low=0, high=1e4),
+        Input("slope", measures.per_day(measures.DKH), "change a day under that supply; below 0 when falling",
+              low=-1e4, high=1e4),
+        Input("target", measures.DKH, "alkalinity wanted", low=0, high=1e4),
+        Input("now", measures.DKH, "alkalinity of the last test", low=0, high=1e4),
+        Input("max_step", measures.per_day(measures.DKH), "largest change a day", "0.5", low=0, high=1e4),
+    ),
+    outputs=(
+        Output("consumption", "dKH/day", "what the system uses", 3),
+        Output("hold", "dKH/day", "supply that holds", 3),
+        Output("days_to_target", "days", "at the largest step", 1),
+        Output("supply_until_target", "dKH/day", "supply on the way", 3),
+        Output("calcium_in_step", "mg/L/day", "calcium that goes with what holds", 1),
+    ),
+    source=f"{_CONSERVED}; largest step: common practice, no source",
+    example=("supply=0.902", "slope=-0.04", "target=8.0", "now=7.5", "max_step=0.5"),
+    work=_balance,
+)  # fmt: skip

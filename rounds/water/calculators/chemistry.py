@@ -1,0 +1,294 @@
+"""Calculators of what is dissolved: carbon, ammonia, limewater, calcium carbonate, oxygen."""
+
+from __future__ import annotations
+
+from rounds.core.errors import CannotRead
+from rounds.core.units import DKH_PER_MEQ
+from rounds.water import ammonia, calcification, carbonate, limewater, measures, oxygen
+from rounds.water.calculators.model import Calculator, Input, Output, Worked
+from rounds.water.measures import number_text as n
+
+OUTDOOR_CO2 = 425
+"""ppm, mean of the open air about 2024 (from memory)."""
+
+_SCALE = Input("scale", measures.choice(*carbonate.SCALES), "pH scale; nbs is a probe calibrated in NBS buffers", "nbs")
+_PH = Input("ph", measures.PH, "pH on that scale", low=0, high=14)
+
+
+def _carbonate(
+    ph: float, scale: str, temperature: float, salinity: float, alkalinity: float, borate: str, air_co2: float
+) -> Worked:
+    found = carbonate.carbonate(ph, alkalinity, salinity, temperature, scale=scale, borate=borate)
+    open_air, room_air = (
+        carbonate.ph_under_air(ppm, alkalinity, salinity, temperature, borate=borate) for ppm in (OUTDOOR_CO2, air_co2)
+    )
+    moves = "gives CO2 off to" if found.xco2_ppm > OUTDOOR_CO2 else "takes CO2 up from"
+    arithmetic = [
+        f"pH {n(ph)} ({scale}) at salinity {n(salinity)}, {n(temperature)} °C is {found.ph_total:.3f} (total scale)",
+        f"of {n(alkalinity)} µmol/kg alkalinity: bicarbonate {found.hco3_umol_kg:.1f} + 2 × carbonate "
+        f"{found.co3_umol_kg:.1f} = {found.hco3_umol_kg + 2 * found.co3_umol_kg:.1f}, the rest borate and hydroxide",
+        f"dissolved inorganic carbon = bicarbonate + carbonate + CO2 = {found.dic_umol_kg:.1f} µmol/kg",
+        f"CO2 = {found.pco2_uatm:.1f} µatm, as under dry air of {found.xco2_ppm:.0f} ppm",
+        f"aragonite saturation = calcium × carbonate ÷ solubility product = {found.omega_aragonite:.2f}",
+    ]
+    remarks = [
+        f"This water {moves} open air ({OUTDOOR_CO2} ppm), under which it would settle at pH {open_air:.2f} (total).",
+        f"Were the room's air to hold {n(air_co2)} ppm CO2, the same alkalinity would settle at pH {room_air:.2f} "
+        f"(total), {abs(open_air - room_air):.2f} {'below' if room_air < open_air else 'above'} open air; with low pH "
+        "and much CO2 let in outside air rather than dose. 5000 ppm is too much for people: leave and ventilate.",
+    ]
+    if found.omega_aragonite < 1:
+        remarks.append("Aragonite dissolves in this water.")
+    if temperature < 5:
+        remarks.append("Mucci (1983) measured aragonite from 5 °C upward; below that the saturation is extrapolated.")
+    values = {
+        "pco2_uatm": found.pco2_uatm,
+        "dic_umol_kg": found.dic_umol_kg,
+        "omega_aragonite": found.omega_aragonite,
+        "omega_calcite": found.omega_calcite,
+        "co3_umol_kg": found.co3_umol_kg,
+        "hco3_umol_kg": found.hco3_umol_kg,
+        "xco2_ppm": found.xco2_ppm,
+        "ph_total": found.ph_total,
+        "ph_under_air": room_air,
+    }
+    return Worked(values, arithmetic, remarks)
+
+
+CARBONATE = Calculator(
+    name="carbonate",
+    title="CO2 and aragonite saturation from pH and alkalinity",
+    inputs=(
+        _PH,
+        _SCALE,
+        Input("temperature", measures.TEMPERATURE, "of the water"),
+        Input("salinity", measures.SALINITY, "of the water"),
+        Input("alkalinity", measures.alkalinity_per_kg(), "total alkalinity", low=100, high=20_000),
+        Input("borate", measures.choice(*carbonate.BORATES), "total borate by Uppström 1974 or Lee 2010", "uppstrom"),
+        Input("air_co2", measures.CO2_IN_AIR, "room air to compare with", "1000", low=1, high=100_000),
+    ),
+    outputs=(
+        Output("pco2_uatm", "µatm", "CO2 pressure of the water", 1),
+        Output("dic_umol_kg", "µmol/kg", "dissolved inorganic carbon", 1),
+        Output("omega_aragonite", "", "aragonite saturation"),
+        Output("omega_calcite", "", "calcite saturation"),
+        Output("co3_umol_kg", "µmol/kg", "carbonate", 1),
+        Output("hco3_umol_kg", "µmol/kg", "bicarbonate", 1),
+        Output("xco2_ppm", "ppm", "dry air the water would stand still under", 0),
+        Output("ph_total", "", "the pH on the total scale", 3),
+        Output("ph_under_air", "", "total-scale pH under room air of air_co2", 2),
+    ),
+    source="PyCO2SYS 1.8 (Humphreys et al. 2022): K1 and K2 Lueker et al. 2000 (salinity 19–43, 2–35 °C), bisulfate "
+    "Dickson 1990, borate Uppström 1974, aragonite Mucci 1983; density TEOS-10",
+    example=("ph=8.1", "scale=nbs", "alkalinity=8 dKH", "salinity=35", "temperature=25"),
+    work=_carbonate,
+)
+
+
+def _ammonia(total: float, ph: float, scale: str, temperature: float, salinity: float, form: str, zero: str) -> Worked:
+    found = ammonia.unionised(ph, salinity, temperature, scale=scale, form=form, zero=float(zero))
+    amount = total * found.fraction
+    if found.fresh:
+        constant = f"fresh water: pKa = 0.09018 + 2729.92 ÷ ({n(temperature)} + {zero}) = {found.pk:.4f}"
+    else:
+        constant = f"sea water: pK = {found.pk:.4f} (total scale) at salinity {n(salinity)}, {n(temperature)} °C"
+    arithmetic = [constant]
+    if not found.fresh and scale != "total":
+        arithmetic.append(f"pH {n(ph)} ({scale}) is {found.ph:.3f} on the total scale")
+    arithmetic += [
+        f"fraction = 1 ÷ (1 + 10^({found.pk:.4f} − {found.ph:.3f})) = {found.fraction:.5f}",
+        f"un-ionised = {n(total)} mg/L × {found.fraction:.5f} = {amount:.5f} mg/L, as nitrogen",
+    ]
+    remarks = ["Look what the kit reports: as NH3 or NH4 the same ammonia is 1.216 or 1.288 times as much as N."]
+    if amount > 0.02:
+        remarks.append(
+            "Above 0.02 mg/L N un-ionised: water change, stop feeding, find what died (common practice, no source)."
+        )
+    elif amount > 0.01:
+        remarks.append("Above the usual band of 0.01 mg/L N un-ionised (common practice, no source).")
+    if scale == "nbs" and not found.fresh and not 20 <= salinity <= 40:
+        remarks.append(
+            "The offset of a probe in NBS buffers was measured at salinity 20 to 40; here it is extrapolated."
+        )
+    return Worked(
+        {
+            "fraction": found.fraction,
+            "un_ionised": amount,
+            "un_ionised_nh3": amount * ammonia.AMMONIA / ammonia.NITROGEN,
+            "pk": found.pk,
+        },
+        arithmetic,
+        remarks,
+    )
+
+
+AMMONIA = Calculator(
+    name="ammonia",
+    title="un-ionised ammonia, the poisonous part of what a kit measures",
+    inputs=(
+        Input("total", measures.ammonia(), "total ammonia as the kit reports it", low=0, high=1e5),
+        _PH,
+        _SCALE,
+        Input("temperature", measures.TEMPERATURE, "of the water"),
+        Input("salinity", measures.SALINITY, "of the water"),
+        Input(
+            "form",
+            measures.choice(*ammonia.FORMS),
+            "of the sea water constant: per kg of solution as PyCO2SYS, or per kg of water (3.5 % more NH3)",
+            ammonia.SOLUTION,
+        ),
+        Input(
+            "zero",
+            measures.choice("273.15", "273.2"),
+            "0 °C in kelvin for fresh water; 273.2 as in Emerson's tables",
+            "273.15",
+        ),
+    ),
+    outputs=(
+        Output("fraction", "", "un-ionised share of the total", 4),
+        Output("un_ionised", "mg/L N", "un-ionised ammonia as nitrogen", 4),
+        Output("un_ionised_nh3", "mg/L NH3", "the same as NH3", 4),
+        Output("pk", "", "of ammonium", 4),
+    ),
+    source=f"sea water: Clegg and Whitfield 1995, eq. 18; with scale=nbs below salinity {ammonia.FRESH_BELOW:g}: "
+    "Emerson et al. 1975",
+    example=("total=0.3", "ph=8.2", "scale=nbs", "salinity=35", "temperature=25"),
+    work=_ammonia,
+)
+
+
+def _limewater(
+    volume: float, temperature: float, strength: float | None, conductivity: float | None, system: float
+) -> Worked:
+    arithmetic, remarks = [], []
+    if strength is not None and conductivity is not None:
+        raise CannotRead("limewater takes strength= or conductivity=, not both; leave one out")
+    if conductivity is not None:
+        strength = limewater.strength_from_conductivity(conductivity)
+        arithmetic.append(
+            f"strength = {n(conductivity)} mS/cm ÷ {limewater.SATURATED_CONDUCTIVITY} mS/cm = {n(strength)}, 1 at most"
+        )
+        remarks.append("Strength from conductivity is good to about 12 per cent; compensate the meter to 25 °C.")
+    elif strength is None:
+        strength = 1.0
+    saturated = limewater.solubility(temperature) * 1000
+    calcium = volume * limewater.calcium_per_litre(temperature, strength)
+    meq = volume * limewater.alkalinity_per_litre(temperature, strength)
+    rise = limewater.rise(meq, system)
+    arithmetic += [
+        f"saturated at {n(temperature)} °C: {n(saturated)} mmol/kg, taken as mmol/L (20.3 at 25 °C)",
+        f"calcium = {n(volume)} L × {n(saturated)} mmol/L × {n(strength)} × {limewater.CALCIUM} mg/mmol"
+        f" = {calcium:.0f} mg",
+        f"alkalinity = {n(volume)} L × {n(saturated)} mmol/L × {n(strength)} × 2 meq/mmol = {meq:.1f} meq",
+        f"rise = {meq:.1f} meq ÷ {n(system)} L × {DKH_PER_MEQ} dKH per meq/L = {rise:.3f} dKH",
+    ]
+    if volume > 0.01 * system:
+        remarks.append(
+            f"{n(volume)} L is {volume / system:.1%} of the system; keep limewater to 1 % of it a day and 0.1 % an "
+            "hour, stop above pH 8.45, and never give more than evaporates (common practice, no source)."
+        )
+    remarks.append(
+        "CO2 of the air weakens it: this is the most it brings. Limewater burns eyes and skin: goggles, gloves."
+    )
+    values = {
+        "calcium_mg": calcium,
+        "alkalinity_meq": meq,
+        "alkalinity_dkh": rise,
+        "calcium_mg_per_l": calcium / system,
+        "strength": strength,
+        "saturated_mmol_kg": saturated,
+        "saturated_ph": limewater.saturated_ph(temperature),
+    }
+    return Worked(values, arithmetic, remarks)
+
+
+LIMEWATER = Calculator(
+    name="limewater",
+    title="calcium and alkalinity that limewater brings",
+    inputs=(
+        Input("volume", measures.VOLUME, "limewater given", low=0, high=1e9),
+        Input("temperature", measures.TEMPERATURE, "at which it was saturated", "25", low=0, high=100),
+        Input("strength", measures.share(), "share of saturation; 1 when left out", ""),
+        Input(
+            "conductivity", measures.CONDUCTIVITY, "instead of strength: of the limewater at 25 °C", "", low=0, high=50
+        ),
+        Input("system", measures.VOLUME, "net water it goes into", above=0, high=1e9),
+    ),
+    outputs=(
+        Output("calcium_mg", "mg", "calcium", 0),
+        Output("alkalinity_meq", "meq", "alkalinity", 1),
+        Output("alkalinity_dkh", "dKH", "rise of the system's alkalinity", 3),
+        Output("calcium_mg_per_l", "mg/L", "rise of the system's calcium", 2),
+        Output("strength", "", "share of saturation used", 3),
+        Output("saturated_mmol_kg", "mmol/kg", "of saturated limewater at that temperature", 2),
+        Output("saturated_ph", "", "pH of saturated limewater there, to check a meter (none above 60 °C)", 2),
+    ),
+    source="20.3 mmol/kg at 25 °C: Bates, Bower and Smith 1956, IUPAC Solubility Data Series 52; fall with temperature "
+    "from handbook series; pH: Buck et al. 2002 (from memory)",
+    example=("volume=6.4", "temperature=25", "strength=0.92", "system=960"),
+    work=_limewater,
+)
+
+
+def _calcification(alkalinity: float, volume: float | None) -> Worked:
+    meq = alkalinity / DKH_PER_MEQ
+    calcium = calcification.calcium(meq)
+    arithmetic = [
+        f"{n(alkalinity)} dKH ÷ {DKH_PER_MEQ} = {n(meq)} meq/L",
+        f"calcium = {n(meq)} meq/L × {calcification.CALCIUM} ÷ 2 mg/meq = {n(calcium)} mg/L",
+    ]
+    values: dict[str, float | None] = {"calcium_mg_per_l": calcium, "carbonate_g": None}
+    if volume is not None:
+        values["carbonate_g"] = grams = calcification.calcium_carbonate(meq, volume)
+        arithmetic.append(
+            f"calcium carbonate = {n(meq)} meq/L × {n(volume)} L × {calcification.CARBONATE} ÷ 2 mg/meq = {n(grams)} g"
+        )
+    return Worked(values, arithmetic, ["Pure calcium carbonate; coralline algae take some magnesium in its place."])
+
+
+CALCIFICATION = Calculator(
+    name="calcification",
+    title="calcium that goes with alkalinity when skeletons grow, and dosed in step",
+    inputs=(
+        Input("alkalinity", measures.DKH, "alkalinity used or dosed", low=-1e4, high=1e4),
+        Input("volume", measures.VOLUME, "net water, for the mass of calcium carbonate", "", low=0, high=1e9),
+    ),
+    outputs=(
+        Output("calcium_mg_per_l", "mg/L", "calcium in step"),
+        Output("carbonate_g", "g", "calcium carbonate, when volume is given"),
+    ),
+    source="Smith and Key 1975; Chisholm and Gattuso 1991: two equivalents a mole of calcium; IUPAC atomic weights",
+    example=("alkalinity=1.4", "volume=960"),
+    work=_calcification,
+)
+
+
+def _oxygen(temperature: float, salinity: float, measured: float | None, pressure: float) -> Worked:
+    full = oxygen.saturation(salinity, temperature, pressure)
+    arithmetic = [
+        f"saturation at salinity {n(salinity)}, {n(temperature)} °C, {n(pressure)} hPa = {full:.3f} mg/L",
+    ]
+    values: dict[str, float | None] = {"saturation_mg_l": full, "per_cent": None}
+    if measured is not None:
+        values["per_cent"] = per_cent = measured / full * 100
+        arithmetic.append(f"{n(measured)} mg/L ÷ {full:.3f} mg/L × 100 = {per_cent:.1f} %")
+    return Worked(values, arithmetic)
+
+
+OXYGEN = Calculator(
+    name="oxygen",
+    title="oxygen at saturation, and a reading as per cent of it",
+    inputs=(
+        Input("temperature", measures.TEMPERATURE, "of the water", low=-2, high=40),
+        Input("salinity", measures.SALINITY, "of the water", low=0, high=42),
+        Input("measured", measures.OXYGEN, "a reading, mg/L", "", low=0, high=100),
+        Input("pressure", measures.PRESSURE, "of the air", "1013.25", low=500, high=1100),
+    ),
+    outputs=(
+        Output("saturation_mg_l", "mg/L", "under moist air"),
+        Output("per_cent", "%", "of saturation, when measured is given", 1),
+    ),
+    source="Garcia and Gordon 1992, by gsw",
+    example=("temperature=25", "salinity=35", "measured=5.9"),
+    work=_oxygen,
+)

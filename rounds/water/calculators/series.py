@@ -1,0 +1,85 @@
+"""Calculators of a series of readings: slope and outliers."""
+
+from __future__ import annotations
+
+from statistics import median
+
+from rounds.core.errors import Refused
+from rounds.water import measures
+from rounds.water.calculators.model import Calculator, Input, Output, Worked
+from rounds.water.measures import number_text as n
+from rounds.water.robust import OUTLIER, modified_z, theil_sen
+
+
+def _slope(x: list[float], y: list[float], confidence: float) -> Worked:
+    found = theil_sen(x, y, confidence)
+    pairs = sum(first != second for place, first in enumerate(x) for second in x[place + 1 :])
+    arithmetic = [
+        f"{len(x)} values make {pairs} pairs with different x; the middle of their slopes = {n(found.slope)}",
+        f"{n(confidence * 100)} % interval from the variance of Kendall's tau: {n(found.low)} to {n(found.high)}",
+        f"intercept = median of y − slope × median of x = {n(median(y))} − {n(found.slope)} × {n(median(x))} = "
+        f"{n(found.intercept)}",
+    ]
+    remarks = ["With fewer than five values the interval says little."] if len(x) < 5 else []
+    values = {"slope": found.slope, "low": found.low, "high": found.high, "intercept": found.intercept}
+    return Worked(values, arithmetic, remarks)
+
+
+SLOPE = Calculator(
+    name="slope",
+    title="robust slope of a series (Theil–Sen) with its interval",
+    inputs=(
+        Input("x", measures.several(measures.number()), "for example days"),
+        Input("y", measures.several(measures.number()), "readings, as many as x"),
+        Input("confidence", measures.share(), "of the interval", "0.95"),
+    ),
+    outputs=(
+        Output("slope", "", "units of y per unit of x", 4),
+        Output("low", "", "lower end of the interval", 4),
+        Output("high", "", "upper end", 4),
+        Output("intercept", "", "y where x is 0", 4),
+    ),
+    source="Sen 1968; ties by Kendall's variance",
+    example=("x=1,2,3,4,10,12,18", "y=9,15,19,20,45,55,78", "confidence=0.93"),
+    work=_slope,
+)
+
+
+def _outliers(y: list[float]) -> Worked:
+    if len(y) < 3:
+        raise Refused(f"{len(y)} values have no odd one among them; give three or more")
+    scores = modified_z(y)
+    middle = median(y)
+    spread = median(abs(each - middle) for each in y)
+    places = [place for place, score in enumerate(scores, 1) if abs(score) > OUTLIER]
+    flagged = [y[place - 1] for place in places]
+    scale = (
+        f"score = 0.6745 × (value − {n(middle)}) ÷ {n(spread)}"
+        if spread
+        else "most values are equal: score = (value − median) ÷ (1.253314 × mean distance from the median)"
+    )
+    arithmetic = [
+        f"median {n(middle)}, median distance from it {n(spread)}",
+        scale,
+        f"beyond ±{OUTLIER:g}: {', '.join(map(n, flagged)) or 'none'}",
+    ]
+    remarks = ["A flagged value is a reason to test again, not to strike it."] if flagged else []
+    values = {"scores": scores, "flagged": flagged, "places": places, "median": middle, "mad": spread}
+    return Worked(values, arithmetic, remarks)
+
+
+OUTLIERS = Calculator(
+    name="outliers",
+    title="readings that stand apart from the rest (modified z-score)",
+    inputs=(Input("y", measures.several(measures.number()), "readings"),),
+    outputs=(
+        Output("scores", "", "modified z-score of each", 3),
+        Output("flagged", "", f"values beyond ±{OUTLIER:g}", 4),
+        Output("places", "", "where they stand, counted from 1", 0),
+        Output("median", "", "of the values", 4),
+        Output("mad", "", "median absolute deviation", 4),
+    ),
+    source="Iglewicz and Hoaglin 1993",
+    example=("y=8.1,8.2,8.0,8.1,8.3,8.2,9.6",),
+    work=_outliers,
+)

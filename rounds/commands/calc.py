@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
 _WIDTH = 92
 _HOW = (
-    "rounds calc NAME key=value … works one of these out and shows every line of it. A bare number is in the unit named "
-    'first; temperature=77F and volume="20 US gal" are understood. --json gives unrounded numbers.'
+    "rounds calc NAME key=value … works one of these out and shows every line of it. A bare number is in the unit "
+    'named first; temperature=77F and volume="20 US gal" are understood. --json gives unrounded numbers.'
 )
 
 

@@ -31,7 +31,7 @@ _ALSO = {
     "d": "days", "day": "days", "week": "weeks", "umol/kg": "µmol/kg", "us/cm": "µS/cm",
 }  # fmt: skip
 """Other ways to write the units of this module."""
-_LARGEST = 1e15
+_LARGEST, _SMALLEST = 1e15, 1e-30
 _PER_DAY = re.compile(r"\s*(?:/|\bper\b|\ba\b)\s*(?:d|day)\s*$", re.IGNORECASE)
 
 
@@ -127,7 +127,9 @@ def choice(*words: str) -> Measure:
         word = text.strip().casefold().replace("_", "-")
         if word in words:
             return word
-        raise CannotRead(f"{text.strip()!r} is none of {', '.join(words)}{did_you_mean(word, words)}")
+        raise CannotRead(
+            f"{text.strip()!r}{did_you_mean(word, words)} is none of {', '.join(words)}; write one of them"
+        )
 
     return Measure("", " | ".join(words), read)
 
@@ -198,15 +200,15 @@ def split(text: str) -> tuple[float, str]:
     if found is None:
         raise CannotRead(f"{text.strip()!r} is no number; write one such as 8.1 or 8,1, with its unit if not the usual")
     value = float(found[1].replace(",", ".").replace("−", "-"))
-    if abs(value) > _LARGEST:
+    if abs(value) > _LARGEST or 0 < abs(value) < _SMALLEST:
         raise Refused(f"{text.strip()} is beyond any quantity; type it again")
     return value, " ".join(found[2].split())
 
 
 def did_you_mean(word: str, words: tuple[str, ...]) -> str:
-    """``; did you mean plateau?`` or nothing."""
+    """`` (did you mean plateau?)`` or nothing."""
     near = get_close_matches(word, words, n=1)
-    return f"; did you mean {near[0]}?" if near else ""
+    return f" (did you mean {near[0]}?)" if near else ""
 
 
 def _measure(unit: str, others: tuple[str, ...], read: Callable[[str, Known], float]) -> Measure:

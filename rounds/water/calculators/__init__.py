@@ -42,4 +42,4 @@ def calculator(name: str) -> Calculator:
     if wanted in CALCULATORS:
         return CALCULATORS[wanted]
     names = tuple(CALCULATORS)
-    raise CannotRead(f"{name!r} is no calculator{did_you_mean(wanted, names)}; write one of {', '.join(names)}")
+    raise CannotRead(f"{name!r}{did_you_mean(wanted, names)} is no calculator; write one of {', '.join(names)}")

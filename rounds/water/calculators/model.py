@@ -79,7 +79,7 @@ def ask(calculator: Calculator, arguments: Mapping[str, str]) -> Answer:
     for name in arguments:
         if name not in names:
             raise CannotRead(
-                f"{name!r} is no input of {calculator.name}, which takes {', '.join(names)}{did_you_mean(name, names)}"
+                f"{name!r}{did_you_mean(name, names)} is no input of {calculator.name}, which takes {', '.join(names)}"
             )
     missing = [each.name for each in calculator.inputs if each.default is None and each.name not in arguments]
     if missing:
@@ -114,20 +114,21 @@ def _read(each: Input, text: str, known: Mapping[str, Any]) -> Any:
         raise Refused(f"{each.name}: {impossible}") from None
     for number in value if isinstance(value, list) else [value]:
         if isinstance(number, float):
-            _check(each, number)
+            _check(each, number, text)
     return value
 
 
-def _check(each: Input, value: float) -> None:
+def _check(each: Input, value: float, text: str) -> None:
     unit = f" {each.measure.unit}" if each.measure.unit not in ("", "pH") else ""
     said = f"{each.name}: {number_text(value)}{unit} cannot be"
+    bare = f"; a number without a unit is in{unit}" if unit and text.strip()[-1:].isdigit() else ""
     if each.above is not None and not value > each.above:
-        raise Refused(f"{said}; it must be more than {number_text(each.above)}{unit}")
+        raise Refused(f"{said}; it must be more than {number_text(each.above)}{unit}{bare}")
     if each.low <= value <= each.high:
         return
     if each.high == inf:
-        raise Refused(f"{said}; it must be at least {number_text(each.low)}{unit}")
-    raise Refused(f"{said}; it must lie between {number_text(each.low)} and {number_text(each.high)}{unit}")
+        raise Refused(f"{said}; it must be at least {number_text(each.low)}{unit}{bare}")
+    raise Refused(f"{said}; it must lie between {number_text(each.low)} and {number_text(each.high)}{unit}{bare}")
 
 
 def _finite(value: Any) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rounds.core.errors import CannotRead
+from rounds.core.errors import CannotRead, Refused
 from rounds.core.units import UK_GALLON, US_GALLON
 from rounds.water import evaporation, heat, light, measures
 from rounds.water.calculators.model import Calculator, Input, Output, Worked
@@ -12,7 +12,7 @@ from rounds.water.measures import number_text as n
 def _light(ppfd: float, ramp_up: float, plateau: float, ramp_down: float, ramps: str) -> Worked:
     hours = ramp_up + plateau + ramp_down
     if hours > 24 + 1e-9:
-        raise CannotRead(f"{n(hours)} hours are more than a day; look at ramp_up, plateau and ramp_down")
+        raise Refused(f"{n(hours)} hours are more than a day; look at ramp_up, plateau and ramp_down")
     dli = light.daily_light_integral(ppfd, ramp_up, plateau, ramp_down, ramps=ramps)
     mean = light.RAMPS[ramps]
     full = mean * (ramp_up + ramp_down) + plateau

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from math import comb
 from statistics import median
 
-from rounds.core.errors import Refused
 from rounds.water import measures
 from rounds.water.calculators.model import Calculator, Input, Output, Worked
 from rounds.water.measures import number_text as n
@@ -13,7 +14,7 @@ from rounds.water.robust import OUTLIER, modified_z, theil_sen
 
 def _slope(x: list[float], y: list[float], confidence: float) -> Worked:
     found = theil_sen(x, y, confidence)
-    pairs = sum(first != second for place, first in enumerate(x) for second in x[place + 1 :])
+    pairs = comb(len(x), 2) - sum(comb(count, 2) for count in Counter(x).values())
     arithmetic = [
         f"{len(x)} values make {pairs} pairs with different x; the middle of their slopes = {n(found.slope)}",
         f"{n(confidence * 100)} % interval from the variance of Kendall's tau: {n(found.low)} to {n(found.high)}",
@@ -46,8 +47,6 @@ SLOPE = Calculator(
 
 
 def _outliers(y: list[float]) -> Worked:
-    if len(y) < 3:
-        raise Refused(f"{len(y)} values have no odd one among them; give three or more")
     scores = modified_z(y)
     middle = median(y)
     spread = median(abs(each - middle) for each in y)
@@ -64,6 +63,8 @@ def _outliers(y: list[float]) -> Worked:
         f"beyond ±{OUTLIER:g}: {', '.join(map(n, flagged)) or 'none'}",
     ]
     remarks = ["A flagged value is a reason to test again, not to strike it."] if flagged else []
+    if len(y) < 5:
+        remarks.append("With fewer than five values no score says much.")
     values = {"scores": scores, "flagged": flagged, "places": places, "median": middle, "mad": spread}
     return Worked(values, arithmetic, remarks)
 

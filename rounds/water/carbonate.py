@@ -29,6 +29,7 @@ TEMPERATURES = (2.0, 35.0)
 
 _TOTAL_ALKALINITY, _PH, _X_CO2 = 1, 3, 9
 _LUEKER, _DICKSON, _DICKSON_RILEY, _GAS_2018 = 10, 1, 1, 3
+_NO_BUFFERS = 0  # buffer factors are not asked for and would take most of the time
 
 
 class Carbonate(msgspec.Struct, frozen=True):
@@ -95,7 +96,12 @@ def total_ph(ph: float, scale: str, salinity: float, temperature: float) -> floa
     import PyCO2SYS
 
     found: dict[str, Any] = PyCO2SYS.sys(
-        par1=ph, par1_type=_PH, salinity=salinity, temperature=temperature, opt_pH_scale=SCALES[scale]
+        par1=ph,
+        par1_type=_PH,
+        salinity=salinity,
+        temperature=temperature,
+        opt_pH_scale=SCALES[scale],
+        opt_buffers_mode=_NO_BUFFERS,
     )
     return float(found["pH_total"])
 
@@ -136,5 +142,6 @@ def _solve(
             opt_total_borate=BORATES[borate],
             opt_k_fluoride=_DICKSON_RILEY,
             opt_gas_constant=_GAS_2018,
+            opt_buffers_mode=_NO_BUFFERS,
         )
     return found

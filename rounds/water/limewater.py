@@ -18,8 +18,8 @@ from rounds.core.units import DKH_PER_MEQ
 SATURATED = 0.0203
 """mol/kg at 25 °C."""
 
-CALCIUM = 40.078
-"""g/mol."""
+CALCIUM, HYDROXIDE = 40.078, 74.092
+"""g/mol of Ca and of Ca(OH)2."""
 
 MEQ_PER_MMOL = 2
 """Alkalinity of a mole of calcium hydroxide."""

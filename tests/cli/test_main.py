@@ -16,6 +16,7 @@ from tests.cli.conftest import REEF, ROOM
 from tests.support import write_room
 
 COMMANDS = ("demo", "sheet", "record", "strike", "history", "convert", "check")
+COMMANDS = ("demo", "sheet", "record", "strike", "history", "calc", "check")
 
 
 def test_help_lists_every_command(rounds):

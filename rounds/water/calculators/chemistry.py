@@ -197,6 +197,7 @@ def _limewater(
         "calcium_mg_per_l": calcium / system,
         "strength": strength,
         "saturated_mmol_kg": saturated,
+        "saturated_g_kg": saturated * limewater.HYDROXIDE / 1000,
         "saturated_ph": limewater.saturated_ph(temperature),
     }
     return Worked(values, arithmetic, remarks)
@@ -221,6 +222,7 @@ LIMEWATER = Calculator(
         Output("calcium_mg_per_l", "mg/L", "rise of the system's calcium", 2),
         Output("strength", "", "share of saturation used", 3),
         Output("saturated_mmol_kg", "mmol/kg", "of saturated limewater at that temperature", 2),
+        Output("saturated_g_kg", "g/kg", "the same as calcium hydroxide", 3),
         Output("saturated_ph", "", "pH of saturated limewater there, to check a meter (none above 60 °C)", 2),
     ),
     source="20.3 mmol/kg at 25 °C: Bates, Bower and Smith 1956, IUPAC Solubility Data Series 52; fall with temperature "

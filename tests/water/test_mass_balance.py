@@ -1,0 +1,121 @@
+"""What is dissolved is kept, whatever the numbers."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from rounds.core.errors import Refused
+from rounds.water.mass_balance import (
+    CONTINUOUS,
+    DRAIN_FIRST,
+    FILL_FIRST,
+    ORDERS,
+    after_changes,
+    changes_needed,
+    holding,
+    replacement,
+    salinity_after,
+    salt_for,
+    share_left,
+    steady_state,
+)
+
+fractions = st.floats(0.001, 0.9)
+values = st.floats(0, 1000)
+orders = st.sampled_from(ORDERS)
+
+
+@given(values, values, fractions, st.integers(0, 40), orders)
+def test_changes_move_from_the_old_value_towards_the_new_and_never_past_it(start, new, fraction, times, order):
+    once, again = (after_changes(start, new, fraction, n, order) for n in (times, times + 1))
+    assert abs(again - new) <= abs(once - new) + 1e-9
+    assert min(start, new) - 1e-9 <= again <= max(start, new) + 1e-9
+
+
+@given(fractions, st.integers(1, 20))
+def test_draining_first_removes_most_and_filling_first_least(fraction, times):
+    """(1 − f) < e^−f < 1 ÷ (1 + f)."""
+    assert share_left(fraction, times, DRAIN_FIRST) < share_left(fraction, times, CONTINUOUS)
+    assert share_left(fraction, times, CONTINUOUS) < share_left(fraction, times, FILL_FIRST)
+
+
+@given(st.floats(100, 1000), st.floats(0, 90), st.floats(0.05, 0.9), st.integers(1, 15), orders)
+def test_the_changes_needed_are_those_that_were_made(start, new, fraction, times, order):
+    target = after_changes(start, new, fraction, times, order)
+    if target - new > 1e-6 * start:
+        assert changes_needed(start, new, target, fraction, order) == pytest.approx(times, rel=1e-5)
+
+
+@pytest.mark.parametrize(("start", "new", "target"), [(40, 2, 2), (40, 2, 1), (40, 2, 41), (5, 5, 4), (2, 40, 50)])
+def test_a_target_that_no_change_reaches_is_refused(start, new, target):
+    with pytest.raises(Refused, match="never reached"):
+        changes_needed(start, new, target, 0.1)
+
+
+def test_a_whole_change_is_one():
+    """And none when nothing has to move."""
+    assert changes_needed(40, 2, 10, 1) == 1
+    assert changes_needed(40, 2, 40, 1) == 0
+
+
+@given(values, values, fractions)
+def test_the_replacement_brings_the_target(start, target, fraction):
+    new = replacement(start, target, fraction)
+    assert after_changes(start, new, fraction, 1) == pytest.approx(target, abs=1e-6)
+
+
+@given(st.floats(0.01, 10), st.floats(0.5, 30), fractions)
+def test_the_steady_state_repeats_itself(production, interval, fraction):
+    before, after = steady_state(production, interval, fraction)
+    assert after + production * interval == pytest.approx(before)
+    assert after_changes(before, 0, fraction, 1) == pytest.approx(after)
+
+
+@given(st.floats(10, 5000), st.floats(1, 45), st.floats(0, 0.5))
+def test_fresh_water_lost_and_put_back_changes_nothing(volume, salinity, share):
+    litres = share * volume
+    salty = salinity_after(volume, salinity, -litres)
+    assert salty >= salinity
+    assert salinity_after(volume - litres, salty, litres) == pytest.approx(salinity)
+
+
+@given(st.floats(1, 45), st.floats(-0.05, 0.09))
+def test_by_mass_and_by_volume_differ_less_than_a_probe_can_tell(salinity, share):
+    by_volume, by_mass = (salinity_after(1000, salinity, share * 1000, temperature=each) for each in (None, 25))
+    assert by_volume == pytest.approx(by_mass, abs=0.15)
+
+
+def test_water_of_the_same_salinity_changes_nothing():
+    assert salinity_after(960, 35, 20, with_salinity=35) == pytest.approx(35)
+
+
+def test_a_full_barrel_let_in_at_once():
+    """72 usable litres into 960 L at 35: about 32.5 (invented room)."""
+    assert salinity_after(960, 35, 72) == pytest.approx(32.56, abs=0.01)
+
+
+def test_more_than_there_is_cannot_evaporate():
+    with pytest.raises(Refused, match="cannot be lost"):
+        salinity_after(10, 35, -10)
+
+
+@given(st.floats(1, 1000), st.floats(0, 35), st.floats(20, 50))
+def test_salt_in_two_steps_is_salt_in_one(volume, middle, grams):
+    """And none is needed for nothing."""
+    steps = salt_for(volume, 0, middle, grams) + salt_for(volume, middle, 35, grams)
+    assert steps == pytest.approx(volume * grams)
+
+
+@given(st.floats(0, 5), st.floats(-2, 2), st.floats(5, 12), st.floats(5, 12), st.floats(0.05, 1))
+def test_what_holds_leaves_no_slope(supply, slope, target, now, max_step):
+    """With the same consumption a supply of `hold` neither rises nor falls, and the way there keeps the step."""
+    found = holding(supply, slope, target, now, max_step)
+    if found.consumption >= 0:
+        assert holding(found.hold, found.hold - found.consumption, now, now, max_step).consumption == pytest.approx(
+            found.hold
+        )
+        assert found.supply_until_target - found.hold <= max_step + 1e-9
+    assert found.days_to_target * max_step == pytest.approx(abs(target - now))
+    assert min(found.hold, found.supply_until_target) >= 0

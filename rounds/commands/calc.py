@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from collections.abc import Iterable, Sequence
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from rounds.water.calculators import Answer, Calculator, Input, Output
 
 _WIDTH = 92
+_ONLY_NUMBERS = re.compile(r"[0-9.,; +\-]+")
 _HOW = (
     "rounds calc NAME key=value … works one of these out and shows every line of it. A bare number is in the unit "
     'named first; temperature=77F and volume="20 US gal" are understood. --json gives unrounded numbers.'
@@ -149,8 +151,9 @@ def _input(asked: Calculator, name: str) -> Input:
 def _shown_input(text: str, value: Any, each: Input) -> str:
     unit = "" if each.measure.unit in ("", "pH") else f" {each.measure.unit}"
     shown = f"{each.measure.show(value)}{unit}"
-    bare = text.replace(",", ".")
-    return shown if shown in (text, bare) or shown == f"{bare}{unit}" else f"{text} = {shown}"
+    if _ONLY_NUMBERS.fullmatch(text) and (isinstance(value, list) or value == float(text.replace(",", "."))):
+        return f"{text}{unit}"
+    return shown if shown == text else f"{text} = {shown}"
 
 
 def _shown_output(value: Any, each: Output) -> str:
@@ -163,9 +166,13 @@ def _shown_output(value: Any, each: Output) -> str:
 
 
 def _rounded(value: Any, each: Output) -> str:
+    from rounds.water.measures import number_text
+
     if not isinstance(value, float):
         return str(value)
     decimals = each.decimals
+    if decimals is None:
+        return number_text(value)
     while 0 < abs(value) < 10**-decimals and decimals < 8:
         decimals += 2
     return f"{value:.{decimals}f}"

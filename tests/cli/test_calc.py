@@ -105,6 +105,13 @@ def test_every_calculator_is_documented(name):
     assert f"`{name}" in README
 
 
+def test_an_input_is_shown_beside_what_it_was_read_as(calc):
+    """Only where that is another number or unit."""
+    out = calc("evaporation", "water=78.8F", "air=24,0", "humidity=50", "surface=3.9")[1]
+    lines = [" ".join(line.split()) for line in out.splitlines()]
+    assert {"water = 78.8F = 26 °C", "air = 24,0 °C", "humidity = 50 = 0.5 (50 %)", "surface = 3.9 m2"} <= set(lines)
+
+
 def test_json_is_unrounded(calc):
     told = json.loads(calc("volume", "length=10in", "width=10in", "depth=10in", "--json")[1])
     assert told["us_gallons"] == pytest.approx(1000 / 231, rel=1e-14)

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rounds.core.errors import CannotRead, Refused
+from rounds.core.units import DKH_PER_MEQ
 from rounds.water import measures
 
 WRITTEN = [
@@ -21,7 +22,7 @@ WRITTEN = [
     (measures.AREA, "32 ft²", 2.97289728),
     (measures.HOURS, "90 min", 1.5),
     (measures.SALINITY, "35 ppt", 35),
-    (measures.DKH, "2 meq/L", 5.6078),
+    (measures.DKH, "2 meq/L", 2 * DKH_PER_MEQ),
     (measures.per_day(measures.DKH), "-0.04 dKH/day", -0.04),
     (measures.per_day(measures.DKH), "−0,04 a day", -0.04),
     (measures.share(), "10 %", 0.1),

@@ -244,7 +244,7 @@ def _balance(supply: float, slope: float, target: float, now: float, max_step: f
     arithmetic = [
         f"consumption = supply − slope = {n(supply)} − ({n(slope)}) = {n(found.consumption)} dKH/day",
         f"supply that holds = consumption = {n(found.hold)} dKH/day, {n(found.hold - supply)} more than now",
-        f"|{n(target)} − {n(now)}| dKH ÷ {n(max_step)} dKH/day = {n(found.days_to_target)} days to the target",
+        f"days to the target = |{n(target)} − {n(now)}| dKH ÷ {n(max_step)} dKH/day = {n(found.days_to_target)}",
         f"until then supply {n(found.supply_until_target)} dKH/day, then {n(found.hold)}",
         f"calcium in step: {n(found.hold)} dKH/day ÷ {DKH_PER_MEQ} × {calcification.CALCIUM} ÷ 2 mg/meq"
         f" = {n(calcium)} mg/L/day",

@@ -145,7 +145,7 @@ AMMONIA = Calculator(
         ),
     ),
     outputs=(
-        Output("fraction", "", "un-ionised share of the total", 4),
+        Output("fraction", "", "un-ionised share of the total", 5),
         Output("un_ionised", "mg/L N", "un-ionised ammonia as nitrogen", 4),
         Output("un_ionised_nh3", "mg/L NH3", "the same as NH3", 4),
         Output("pk", "", "of ammonium", 4),

@@ -34,8 +34,8 @@ class Output(msgspec.Struct, frozen=True):
     name: str
     unit: str
     meaning: str
-    decimals: int = 2
-    """Shown so many; in JSON the number is unrounded."""
+    decimals: int | None = 2
+    """Shown so many, None: six figures in all; in JSON the number is unrounded."""
 
 
 class Worked(msgspec.Struct, frozen=True):

@@ -75,10 +75,10 @@ OUTLIERS = Calculator(
     inputs=(Input("y", measures.several(measures.number()), "readings"),),
     outputs=(
         Output("scores", "", "modified z-score of each", 3),
-        Output("flagged", "", f"values beyond ±{OUTLIER:g}", 4),
+        Output("flagged", "", f"values beyond ±{OUTLIER:g}", None),
         Output("places", "", "where they stand, counted from 1", 0),
-        Output("median", "", "of the values", 4),
-        Output("mad", "", "median absolute deviation", 4),
+        Output("median", "", "of the values", None),
+        Output("mad", "", "median absolute deviation", None),
     ),
     source="Iglewicz and Hoaglin 1993",
     example=("y=8.1,8.2,8.0,8.1,8.3,8.2,9.6",),

@@ -17,7 +17,7 @@ from math import log10, sqrt
 import msgspec
 
 from rounds.core.errors import Refused
-from rounds.water.carbonate import total_ph
+from rounds.water.ph_scales import on_scale
 
 SOLUTION, MOLAL = "solution", "molal"
 FORMS = (SOLUTION, MOLAL)
@@ -58,7 +58,7 @@ def unionised(
     form: str = SOLUTION,
     zero: float = KELVIN,
 ) -> Unionised:
-    """From pH on a scale of `carbonate.SCALES`, practical salinity and °C; `zero` is 0 °C in kelvin, for Emerson.
+    """From pH on a scale of `ph_scales.NUMBERS`, practical salinity and °C; `zero` is 0 °C in kelvin, for Emerson.
 
     Raises `Refused` outside `TEMPERATURES` and `SALINITIES`.
     """
@@ -72,7 +72,7 @@ def unionised(
     if fresh:
         pk = emerson_pk(temperature, zero)
     else:
-        ph, pk = total_ph(ph, scale, salinity, temperature), clegg_whitfield_pk(salinity, temperature, form)
+        ph, pk = on_scale(ph, scale, "total", salinity, temperature), clegg_whitfield_pk(salinity, temperature, form)
     return Unionised(1 / (1 + 10 ** (pk - ph)), pk, ph, fresh)
 
 

@@ -15,9 +15,10 @@ from typing import Any
 import msgspec
 
 from rounds.core.errors import Refused
-from rounds.water.density import kilograms_per_litre
+from rounds.water import ph_scales
+from rounds.water.seawater import density
 
-SCALES = {"total": 1, "seawater": 2, "free": 3, "nbs": 4}
+SCALES = ph_scales.NUMBERS
 """pH scales and the number PyCO2SYS gives them; nbs is a probe calibrated in NBS (NIST) buffers."""
 
 BORATES = {"uppstrom": 1, "lee": 2}
@@ -86,29 +87,9 @@ def ph_under_air(
     return float(found["pH_total"])
 
 
-def total_ph(ph: float, scale: str, salinity: float, temperature: float) -> float:
-    """A pH on one of `SCALES` as it is on the total scale.
-
-    The offset of a probe in NBS buffers is that of Takahashi et al. (1982), measured at salinity 20 to 40.
-    """
-    if scale == "total":
-        return ph
-    import PyCO2SYS
-
-    found: dict[str, Any] = PyCO2SYS.sys(
-        par1=ph,
-        par1_type=_PH,
-        salinity=salinity,
-        temperature=temperature,
-        opt_pH_scale=SCALES[scale],
-        opt_buffers_mode=_NO_BUFFERS,
-    )
-    return float(found["pH_total"])
-
-
 def alkalinity_per_kilogram(meq_per_litre: float, salinity: float, temperature: float) -> float:
     """µmol/kg from meq/L, by the density of the water."""
-    return meq_per_litre / kilograms_per_litre(salinity, temperature) * 1000
+    return meq_per_litre / density(salinity, temperature) * 1e6
 
 
 def _within(salinity: float, temperature: float) -> None:

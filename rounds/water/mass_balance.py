@@ -12,7 +12,7 @@ from math import exp, log, log1p
 import msgspec
 
 from rounds.core.errors import Refused
-from rounds.water.density import kilograms_per_litre
+from rounds.water.seawater import density
 
 DRAIN_FIRST, FILL_FIRST, CONTINUOUS = "drain-first", "fill-first", "continuous"
 ORDERS = (DRAIN_FIRST, FILL_FIRST, CONTINUOUS)
@@ -88,8 +88,8 @@ def salinity_after(
         raise Refused(f"{-change:g} L cannot be lost from {volume:g} L; look at both volumes")
     if temperature is None:
         return (salinity * volume + with_salinity * change) / (volume + change)
-    mass = volume * kilograms_per_litre(salinity, temperature)
-    moved = change * kilograms_per_litre(with_salinity, temperature)
+    mass = volume * density(salinity, temperature) / 1000
+    moved = change * density(with_salinity, temperature) / 1000
     return (salinity * mass + with_salinity * moved) / (mass + moved)
 
 

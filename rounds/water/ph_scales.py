@@ -8,20 +8,29 @@ from __future__ import annotations
 
 from typing import Any
 
-SCALES = {"pH total": 1, "pH seawater": 2, "pH free": 3, "pH": 4}
-"""Units of pH and the number PyCO2SYS gives their scale; ``pH`` alone is NBS."""
+NUMBERS = {"total": 1, "seawater": 2, "free": 3, "nbs": 4}
+"""The number PyCO2SYS gives each scale."""
 
-_RESULTS = {"pH total": "pH_total", "pH seawater": "pH_sws", "pH free": "pH_free", "pH": "pH_nbs"}
-_IS_PH = 3
+SCALES = {"pH total": "total", "pH seawater": "seawater", "pH free": "free", "pH": "nbs"}
+"""Units of pH and their scale."""
+
+_RESULTS = {"total": "pH_total", "seawater": "pH_sws", "free": "pH_free", "nbs": "pH_nbs"}
+_IS_PH, _NO_BUFFERS = 3, 0
+"""Buffer factors are not asked for and would take most of the time."""
 
 
 def on_scale(ph: float, scale: str, to: str, salinity: float, temperature: float) -> float:
-    """A pH of one of `SCALES` on another, in water of a practical salinity at `temperature` °C."""
+    """A pH of one of the scales of `NUMBERS` on another, in water of a practical salinity at `temperature` °C."""
     if scale == to:
         return ph
     import PyCO2SYS
 
     found: dict[str, Any] = PyCO2SYS.sys(
-        par1=ph, par1_type=_IS_PH, salinity=salinity, temperature=temperature, opt_pH_scale=SCALES[scale]
+        par1=ph,
+        par1_type=_IS_PH,
+        salinity=salinity,
+        temperature=temperature,
+        opt_pH_scale=NUMBERS[scale],
+        opt_buffers_mode=_NO_BUFFERS,
     )
     return float(found[_RESULTS[to]])

@@ -10,7 +10,7 @@ from rounds.core import eos80
 from rounds.core.errors import Refused
 from rounds.core.units import Kind, Need, Unit, reference_pair
 from rounds.water import seawater
-from rounds.water.ph_scales import on_scale
+from rounds.water.ph_scales import SCALES, on_scale
 
 ASSUMED_TEMPERATURE = 25.0
 ASSUMED_SALINITY = 35.0
@@ -156,8 +156,8 @@ WAYS: dict[Need, Way] = {
         hardly=True,
     ),
     "pH scale": Way(
-        lambda value, unit, water: on_scale(value, unit.name, "pH", water.salinity, water.temperature),
-        lambda ph, unit, water: on_scale(ph, "pH", unit.name, water.salinity, water.temperature),
+        lambda value, unit, water: on_scale(value, SCALES[unit.name], "nbs", water.salinity, water.temperature),
+        lambda ph, unit, water: on_scale(ph, "nbs", SCALES[unit.name], water.salinity, water.temperature),
         lambda _, water: f"NBS buffers after Takahashi et al. (1982) at {water} (PyCO2SYS)",
         salinity=True,
         hardly=True,

@@ -164,7 +164,7 @@ def test_a_negative_driving_force_is_nothing_with_a_remark(calc):
         (["light", "200"], "'200' is no input; write its name and value without spaces"),
         (["light", "ppfd=bright", "plateau=2"], "ppfd: 'bright' is no number"),
         (["light", "ppfd=nan", "plateau=2"], "ppfd: 'nan' is no number"),
-        (["light", "ppfd=200 lux", "plateau=2"], "ppfd: 'lux' is no unit of light; write one of"),
+        (["light", "ppfd=200 lux", "plateau=2"], "ppfd: lux has no single factor to light for corals"),
         (["volume", "length=8 gal", "width=1", "depth=1"], "length: 'gal' is no unit of length; write one of cm"),
         (["carbonate", "ph=8", "scale=nsb", "alkalinity=2300", "salinity=35", "temperature=25"], "(did you mean nbs?)"),
         (["salinity", "volume=1", "salinity=35"], "salinity needs lost="),

@@ -11,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rounds.core.errors import Refused
-from rounds.water.carbonate import SCALES, alkalinity_per_kilogram, carbonate, ph_under_air, total_ph
+from rounds.water.carbonate import SCALES, alkalinity_per_kilogram, carbonate, ph_under_air
+from rounds.water.ph_scales import on_scale
 
 SEA = {"salinity": st.floats(19, 43), "temperature": st.floats(2, 35)}
 
@@ -58,7 +59,7 @@ def test_a_ph_the_alkalinity_cannot_have_is_refused_and_nothing_is_printed(capsy
 @pytest.mark.parametrize("scale", SCALES)
 def test_the_scales_meet_where_they_should(scale):
     """A higher number on the free and NBS scales, a lower on the seawater scale, for the same water."""
-    assert (8.1 - total_ph(8.1, scale, 35, 25)) * {"total": 0, "seawater": -1, "free": 1, "nbs": 1}[scale] >= 0
+    assert (8.1 - on_scale(8.1, scale, "total", 35, 25)) * {"total": 0, "seawater": -1, "free": 1, "nbs": 1}[scale] >= 0
 
 
 def test_nothing_heavy_is_loaded_before_it_is_needed():

@@ -21,6 +21,7 @@ COMMANDS = {
     "instrument": "a new kit batch or a calibration: a step of the instrument, not of the water",
     "convert": "a value in another unit, with its arithmetic",
     "calc": "the water arithmetic: carbonate, ammonia, light, evaporation, water changes and more",
+    "levels": "reservoirs: use, days left, refill-by, what is out of the ordinary",
     "check": "validate the room and its sheets; changes nothing",
     "backup": "room and sheets in one zip file with a list of SHA-256 sums",
 }

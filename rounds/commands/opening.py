@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from rounds.core.errors import CannotRead, NoRoom
 
 if TYPE_CHECKING:
-    from rounds.storage.room import RoomFolder
+    from rounds.storage.room import Forecaster, RoomFolder
 
 
 def find_room(given: Path | None) -> Path:
@@ -38,7 +38,13 @@ def open_room(options: argparse.Namespace, *, runs_on: bool = False) -> RoomFold
     from rounds.core.words import plain
     from rounds.storage.room import RoomFolder
 
-    room = RoomFolder(find_room(options.room), seawater=seawater, runs_on=runs_on, progress=_progress())
+    room = RoomFolder(
+        find_room(options.room),
+        seawater=seawater,
+        forecaster=forecaster(),
+        runs_on=runs_on,
+        progress=_progress(),
+    )
     if not runs_on:
         for problem in room.problems:
             print(f"warning: {plain(str(problem))}", file=sys.stderr)
@@ -65,6 +71,13 @@ def seawater(value: float, unit: str, temperature: float | None) -> float:
     return practical_salinity(value, unit, temperature)
 
 
+def forecaster() -> Forecaster:
+    """What makes refills come due; remembers what it knows of the levels of one room."""
+    from rounds.water.refills import Refills
+
+    return Refills().forecasts
+
+
 def print_json(data: object) -> None:
     import json
 
@@ -87,4 +100,4 @@ def run_app(options: argparse.Namespace) -> int:
     gc.disable()  # nothing is worth collecting before the first paint; the app collects again after it
     from rounds.ui.app import run
 
-    return run(find_room(options.room), options.by, seawater=seawater)
+    return run(find_room(options.room), options.by, seawater=seawater, forecaster=forecaster())

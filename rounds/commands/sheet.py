@@ -28,7 +28,14 @@ def run(options: argparse.Namespace) -> int:
         raise Refused(f"the system {options.system!r} does not exist; write one of {', '.join(room.model.system)}")
     choice = {"system": options.system, "all_items": options.all}
     if options.json:
-        print_json(room.ask(lambda history: sheet.sheet_json(room.model, history, now, **choice), now, now))
+        print_json(
+            room.ask(
+                lambda known: sheet.sheet_json(room.model, known, now, room.forecasts(known, now), **choice), now, now
+            )
+        )
     else:
-        print(room.ask(lambda history: sheet.sheet_text(room.model, history, now, **choice), now, now), end="")
+        text = room.ask(
+            lambda known: sheet.sheet_text(room.model, known, now, room.forecasts(known, now), **choice), now, now
+        )
+        print(text, end="")
     return 0

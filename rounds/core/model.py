@@ -23,6 +23,9 @@ INSTRUMENT_KINDS = ("meter", "probe", "refractometer", "test kit")
 
 RESERVOIR_KINDS = ("top-off", "limewater", "dosing", "salt water", "purified water", "waste")
 
+DELIVERIES = ("float valve", "pump", "metered pump", "by hand")
+"""How what is in a reservoir reaches the water; only a metered pump and a hand let in no more than they should."""
+
 Source = Literal["task", "reading", "level", "refill"]
 
 
@@ -156,6 +159,14 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
     litres_per_cm: float | None = None
 
 
+class Draw(msgspec.Struct, frozen=True):
+    """What a piece of work takes out of a reservoir each time it is done."""
+
+    reservoir: str
+    """Full id."""
+    litres: float
+
+
 class Task(msgspec.Struct, frozen=True, kw_only=True):
     """A recurring piece of care at a station, also one that a reading or a reservoir asks for."""
 
@@ -184,6 +195,7 @@ class Task(msgspec.Struct, frozen=True, kw_only=True):
     minutes: int | None = None
     takes: tuple[str, ...] = ()
     """Full ids of the readings asked for when it is done."""
+    draws: tuple[Draw, ...] = ()
     steps: tuple[str, ...] = ()
     look_for: str = ""
     caution: str = ""
@@ -215,6 +227,12 @@ class Reservoir(msgspec.Struct, frozen=True, kw_only=True):
     """A known use, litres a day."""
     fed_by: str | None = None
     """Full id of the reservoir its refill comes from."""
+    paired_with: str | None = None
+    """Full id of the dosing container that has to fall in step with it."""
+    makes: float | None = None
+    """Litres a day that a purified-water unit can fill into it."""
+    delivery: str = ""
+    """One of `DELIVERIES`; empty: not said."""
 
 
 class Equipment(msgspec.Struct, frozen=True, kw_only=True):

@@ -70,6 +70,8 @@ class DueItem(msgspec.Struct, frozen=True, kw_only=True):
     late_intervals: float = 0.0
     missed: int = 0
     """Later occurrences that have come meanwhile."""
+    because: str = ""
+    """The sentences of the forecast that called it; empty: its rule did."""
 
 
 class Forecast(msgspec.Struct, frozen=True, kw_only=True):
@@ -79,6 +81,12 @@ class Forecast(msgspec.Struct, frozen=True, kw_only=True):
     """Full id of the ``-refill`` task it calls."""
     due_at: datetime
     fine_until: datetime
+    importance: str = "husbandry"
+    """One of `IMPORTANCES`."""
+    why: str = ""
+    """The arithmetic, in sentences."""
+    closed: bool = False
+    """It stood so until the first refill of this round day closed it."""
 
 
 class _Due(NamedTuple):
@@ -91,6 +99,7 @@ class _Due(NamedTuple):
     """Beginning of the window of its occurrence; None without windows."""
     occurrence: Occurrence | None = None
     missed: int = 0
+    because: str = ""
 
 
 def due_items(room: Room, history: History, now: datetime, forecasts: Sequence[Forecast] = ()) -> list[DueItem]:
@@ -100,12 +109,23 @@ def due_items(room: Room, history: History, now: datetime, forecasts: Sequence[F
     """
     history.check(now)
     day = room.calendar.round_day(now)
-    called = {forecast.task: forecast for forecast in forecasts}
-    tasks = room.running + tuple(room.tasks[id] for id in called if room.runs(room.tasks[id]))
-    if called:
-        order = list(room.tasks)
-        tasks = tuple(sorted(tasks, key=lambda task: order.index(task.id)))
-    return [item for task in tasks for item in items_of(room, history, task, now, day, called.get(task.id))]
+    return [
+        item for task, called in tasks_with(room, forecasts) for item in items_of(room, history, task, now, day, called)
+    ]
+
+
+def tasks_with(room: Room, forecasts: Sequence[Forecast]) -> Iterable[tuple[Task, tuple[Forecast, ...]]]:
+    """The tasks that are asked for by themselves and the refills that forecasts call, in walking order."""
+    if not forecasts:
+        return ((task, ()) for task in room.running)
+    called: dict[str, tuple[Forecast, ...]] = {}
+    for forecast in forecasts:
+        called[forecast.task] = (*called.get(forecast.task, ()), forecast)
+    return (
+        (task, called.get(task.id, ()))
+        for task in room.tasks.values()
+        if (task.source != "refill" or task.id in called) and room.runs(task)
+    )
 
 
 def overdue_order(items: Iterable[DueItem]) -> list[DueItem]:
@@ -115,13 +135,13 @@ def overdue_order(items: Iterable[DueItem]) -> list[DueItem]:
 
 
 def items_of(
-    room: Room, history: History, task: Task, now: datetime, day: date, forecast: Forecast | None = None
+    room: Room, history: History, task: Task, now: datetime, day: date, forecasts: Sequence[Forecast] = ()
 ) -> list[DueItem]:
     """The items of one task at `now`, which lies in the round day `day`, by when they were due."""
     if isinstance(task.rule, OnDates):
         items = list(_on_dates(room, history, task, now, day))
     else:
-        items = list(_single(room, history, task, now, day, forecast))
+        items = list(_single(room, history, task, now, day, forecasts))
     if len(items) > 1:
         items.sort(key=lambda item: (item.due_at is not None, item.due_at))
     return items
@@ -209,24 +229,36 @@ def _timed(task: Task) -> bool:
 
 
 def _single(
-    room: Room, history: History, task: Task, now: datetime, day: date, forecast: Forecast | None
+    room: Room, history: History, task: Task, now: datetime, day: date, forecasts: Sequence[Forecast]
 ) -> Iterator[DueItem]:
     """Items of a task that has one at a time: the open one, and what was closed in this round day."""
-    calendar = room.calendar
     log = closings_of(history, task)
     last = log.last(now)
-    if forecast is not None:
-        current: _Due | None = _Due(forecast.due_at, forecast.fine_until, ONE_DAY, None)
-    else:
-        current = _single_due(room, task, last)
-    begin = calendar.start(day)
+    called = next((forecast for forecast in forecasts if not forecast.closed), None)
+    current = _single_due(room, task, last) if called is None else _called_due(called)
+    begin = room.calendar.start(day)
     if last is not None and last.at >= begin:
         closed = log.between(begin, now + timedelta(microseconds=1))
-        before = next((r for r in log.latest(now) if r.key < closed[0].key), None)
-        was = _single_due(room, task, before)
-        yield _closed_item(history, task, closed[-1], was, current, now)
+        answered = next((forecast for forecast in forecasts if forecast.closed), None)
+        if answered is None:
+            before = next((r for r in log.latest(now) if r.key < closed[0].key), None)
+            was = _single_due(room, task, before)
+        else:
+            was = _called_due(answered)
+        yield _closed_item(history, _called(task, answered), closed[-1], was, current, now)
     if current is not None:
-        yield _open_item(room, history, task, current, last, now, day)
+        yield _open_item(room, history, _called(task, called), current, last, now, day)
+
+
+def _called_due(forecast: Forecast) -> _Due:
+    return _Due(forecast.due_at, forecast.fine_until, ONE_DAY, None, because=forecast.why)
+
+
+def _called(task: Task, forecast: Forecast | None) -> Task:
+    """The task as important as the forecast that calls it."""
+    if forecast is None or forecast.importance == task.importance:
+        return task
+    return msgspec.structs.replace(task, importance=forecast.importance)
 
 
 def _single_due(room: Room, task: Task, last: Record | None) -> _Due | None:
@@ -401,6 +433,7 @@ def _open_item(
         late_intervals=late / current.interval,
         interval=current.interval,
         missed=current.missed,
+        because=current.because,
     )
 
 
@@ -442,6 +475,7 @@ def _closed_item(
         next_due_at=current.due if current is not None else None,
         last_done=_last_done(history, task, now),
         last_closed=closing,
+        because=was.because if was is not None else "",
     )
 
 

@@ -9,7 +9,7 @@ import msgspec
 
 from rounds.core.history import History
 from rounds.core.model import OnDates, Room, Task
-from rounds.core.plan import LATER, OPEN_STATES, DueItem, Forecast, due_items, items_of, lapsing, occurrences_of
+from rounds.core.plan import LATER, OPEN_STATES, DueItem, Forecast, items_of, lapsing, occurrences_of, tasks_with
 
 _INSTANT = timedelta(microseconds=1)
 
@@ -18,6 +18,7 @@ class _Known(msgspec.Struct):
     """The items of one task and how long they hold."""
 
     version: int
+    forecasts: tuple[Forecast, ...]
     since: datetime
     items: list[DueItem]
     until: datetime | None = None
@@ -33,22 +34,22 @@ class Planner:
 
     def items(self, room: Room, history: History, now: datetime, forecasts: Sequence[Forecast] = ()) -> list[DueItem]:
         """Every item at `now`; see `due_items`."""
-        if forecasts:
-            return due_items(room, history, now, forecasts)
         history.check(now)
         day = room.calendar.round_day(now)
         if self._of is None or self._of[0] is not room or self._of[1] is not history or self._of[2] != day:
             self._of = (room, history, day)
             self._known = {}
         found: list[DueItem] = []
-        for task in room.running:
+        for task, called in tasks_with(room, forecasts):
             known = self._known.get(task.id)
             version = history.version(task.id)
-            if known is not None and known.version == version and known.until is None:
+            if known is not None and (known.version != version or known.forecasts != called):
+                known = None
+            if known is not None and known.until is None:
                 known.until = _holds_until(room, history, task, known.items, known.since, day)
-            if known is None or known.version != version or not known.since <= now < (known.until or now):
-                items = items_of(room, history, task, now, day)
-                self._known[task.id] = _Known(version, now, items)
+            if known is None or not known.since <= now < (known.until or now):
+                items = items_of(room, history, task, now, day, called)
+                self._known[task.id] = _Known(version, called, now, items)
                 found += items
             else:
                 found += [_at(item, now) if item.state in OPEN_STATES else item for item in known.items]

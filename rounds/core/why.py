@@ -51,7 +51,7 @@ def state_text(room: Room, item: DueItem, now: datetime) -> str:
 def why(room: Room, item: DueItem, now: datetime) -> str:
     """The rule, who did it last and when, when that made it due, until when it is fine."""
     task = item.task
-    sentences = [f"{_capital(rule_text(task))}."]
+    sentences = [item.because or f"{_capital(rule_text(task))}."]
 
     def when(at: datetime | None) -> str:
         return _full_moment(room, at, now) if at is not None else "never"

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from textwrap import wrap
 from typing import Any
 
 from rounds.core.history import History
 from rounds.core.model import Room
-from rounds.core.plan import LATER, MISSED, OVERDUE, DueItem, due_items
+from rounds.core.plan import LATER, MISSED, OVERDUE, DueItem, Forecast, due_items
 from rounds.core.why import state_text, why
 from rounds.core.words import clock, day_name, plain, plural
 
@@ -16,27 +17,38 @@ WIDTH = 80
 
 
 def select(
-    room: Room, history: History, now: datetime, *, system: str | None = None, all_items: bool = False
+    room: Room,
+    history: History,
+    now: datetime,
+    forecasts: Sequence[Forecast] = (),
+    *,
+    system: str | None = None,
+    all_items: bool = False,
 ) -> list[DueItem]:
     """The items of the round at `now`; `all_items` adds what comes due after it."""
     return [
         item
-        for item in due_items(room, history, now)
+        for item in due_items(room, history, now, forecasts)
         if (item.in_round or all_items) and (system is None or item.task.system == system)
     ]
 
 
 def sheet_json(
-    room: Room, history: History, now: datetime, *, system: str | None = None, all_items: bool = False
+    room: Room,
+    history: History,
+    now: datetime,
+    forecasts: Sequence[Forecast] = (),
+    *,
+    system: str | None = None,
+    all_items: bool = False,
 ) -> dict[str, Any]:
     """The round as plain values; times are RFC 3339 with the room's offset."""
+    items = select(room, history, now, forecasts, system=system, all_items=all_items)
     return {
         "room": room.name,
         "at": _stamp(room, now),
         "round_day": room.calendar.round_day(now).isoformat(),
-        "items": [
-            item_json(room, item, now) for item in select(room, history, now, system=system, all_items=all_items)
-        ],
+        "items": [item_json(room, item, now) for item in items],
     }
 
 
@@ -74,11 +86,17 @@ def _stamp(room: Room, at: datetime | None) -> str | None:
 
 
 def sheet_text(
-    room: Room, history: History, now: datetime, *, system: str | None = None, all_items: bool = False
+    room: Room,
+    history: History,
+    now: datetime,
+    forecasts: Sequence[Forecast] = (),
+    *,
+    system: str | None = None,
+    all_items: bool = False,
 ) -> str:
     """The round as a sheet of plain lines, in walking order: to read, print or have read aloud."""
     calendar = room.calendar
-    items = select(room, history, now, system=system, all_items=all_items)
+    items = select(room, history, now, forecasts, system=system, all_items=all_items)
     lines = [plain(room.name), f"Round of {day_name(calendar.round_day(now))}, as it stands at {clock(calendar, now)}"]
     lines.append(count_text(items))
     missed = [item for item in items if item.state == MISSED]

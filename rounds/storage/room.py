@@ -30,6 +30,9 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 
+Forecaster = Callable[[Room, History, datetime], Sequence[Forecast]]
+"""What the levels of a room say at an instant about the refills to come."""
+
 CLOCK_BEHIND = timedelta(minutes=5)
 """A clock further behind the newest record than this is asked about."""
 
@@ -57,18 +60,21 @@ class RoomFolder:
         folder: Path,
         *,
         seawater: Seawater | None = None,
+        forecaster: Forecaster | None = None,
         runs_on: bool = False,
         quickly: bool = False,
         progress: Callable[[float], object] | None = None,
     ) -> None:
         """Open the folder; raises `NoRoom` or `RoomFaults`.
 
-        `runs_on`: a clock that was set goes on running. `quickly`: begin from the cache and the newest
-        sheets, the others are taken in by `take_in(look())`; raises `TakesLong` when many have to be read.
-        `progress` is told which share of the sheets is read, where all of them have to be.
+        Without a `forecaster` no refill comes due by itself. `runs_on`: a clock that was set goes on running.
+        `quickly`: begin from the cache and the newest sheets, the others are taken in by `take_in(look())`;
+        raises `TakesLong` when many have to be read. `progress` is told which share of the sheets is read,
+        where all of them have to be.
         """
         self.folder = folder
         self.seawater = seawater
+        self._forecaster = forecaster
         self._cache = Cache(device.cache_folder(folder))
         self._stamps = file_stamps(folder)
         self.model: Room = self._load()
@@ -158,9 +164,15 @@ class RoomFolder:
         self._records.read_everything()
         return question(self._records.history)
 
-    def items(self, now: datetime, forecasts: Sequence[Forecast] = ()) -> list[DueItem]:
+    def items(self, now: datetime) -> list[DueItem]:
         """Every item at `now`; those of the round have ``in_round``."""
-        return self.ask(lambda history: self._planner.items(self.model, history, now, forecasts), now, now)
+        return self.ask(
+            lambda history: self._planner.items(self.model, history, now, self.forecasts(history, now)), now, now
+        )
+
+    def forecasts(self, history: History, now: datetime) -> Sequence[Forecast]:
+        """The refills that the levels call for; raises `Incomplete` where not enough of the history was kept."""
+        return self._forecaster(self.model, history, now) if self._forecaster is not None else ()
 
     def records_about(self, *, task: str | None = None, station: tuple[str, str] | None = None) -> list[Record]:
         """The records of a task or reading, or of a station (all of its system: station ""), oldest first.

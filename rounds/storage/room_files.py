@@ -16,12 +16,14 @@ from rounds.core.bands import parse_rate
 from rounds.core.durations import parse_span
 from rounds.core.errors import NoRoom
 from rounds.core.model import (
+    DELIVERIES,
     IMPORTANCES,
     INSTRUMENT_KINDS,
     RESERVOIR_KINDS,
     ROOM,
     AgainAfter,
     Called,
+    Draw,
     Equipment,
     Instrument,
     Keeper,
@@ -45,7 +47,7 @@ from rounds.core.rrule_text import check_occurs, parse_rrule
 from rounds.core.units import QUANTITIES, Seawater, find_unit, kind
 from rounds.storage.faults import Fault, RoomFaults
 from rounds.storage.files import ROOM_FILE, room_files
-from rounds.storage.tables import ID, File, Table
+from rounds.storage.tables import ID, File, Part, Table
 
 _RULES = ("again_after", "rrule", "once", "called")
 _DEFAULT_DAY_BEGINS = time(4)
@@ -125,8 +127,9 @@ class _Loader:
         self._units: dict[str, str] = {}
         self._began = date(2000, 1, 1)
         self._readings: dict[str, Reading] = {}
-        self._reservoirs: set[str] = set()
-        self._fed_by: list[tuple[Table, str, str]] = []
+        self._reservoirs: dict[str, Reservoir] = {}
+        self._named_reservoirs: list[tuple[Table, str, str, str]] = []
+        """Where one reservoir names another: table, key, the name as written, its full id."""
         self._instruments: dict[str, Instrument] = {}
         self._taken_with: list[tuple[Table, Reading]] = []
 
@@ -152,7 +155,7 @@ class _Loader:
             found[id] = self._system(id, title, table, pending)
             table.close()
         self._check_route(head, route)
-        self._check_fed_by()
+        self._check_named_reservoirs()
         self._check_taken_with()
         tasks = self._settle_takes(pending)
         if self._faults:
@@ -310,8 +313,16 @@ class _Loader:
         station = self._station(table, system)
         title = table.text("title", required=True)
         takes = table.texts("takes")
+        draws = tuple(draw for part in table.parts("draws") if (draw := self._draw(part, system)) is not None)
         task = self._care(table, f"{system.id}/{id}", system.id, station, title, "task", required=True)
-        return _Pending(table, task, takes) if task is not None else None
+        return _Pending(table, msgspec.structs.replace(task, draws=draws), takes) if task is not None else None
+
+    def _draw(self, part: Part, system: _Parts) -> Draw | None:
+        written = part.text("from", required=True)
+        amount = part.quantity("amount", "volume", required=True)
+        part.close()
+        full = self._other(part, "from", system.id, written)
+        return Draw(full, amount.canonical) if full is not None and amount is not None else None
 
     def _reading(self, table: Table, system: _Parts) -> tuple[Reading, _Pending | None]:
         id = table.id()
@@ -406,10 +417,15 @@ class _Loader:
         if level_unit == "cm" and per_cm is None and not table.has("litres_per_cm"):
             table.fault("level_unit", 'levels in "cm" need litres_per_cm; add litres_per_cm = 2.4')
         use = table.quantity("use", "volume", per_day=True)
-        if fed_by := table.text("fed_by"):
-            self._fed_by.append((table, fed_by, system.id))
+        fed_by = self._other(table, "fed_by", system.id, table.text("fed_by"))
+        paired_with = self._other(table, "paired_with", system.id, table.text("paired_with"))
+        makes = table.quantity("makes", "flow")
+        if makes is not None and what != "purified water":
+            table.fault("makes", "only a purified-water unit makes water; take makes away or correct the kind")
+        if paired_with is not None and what != "dosing":
+            table.fault("paired_with", "only dosing containers fall in step; take paired_with away or correct the kind")
+        delivery = table.choice("delivery", DELIVERIES, None) if table.has("delivery") else table.text("delivery")
         full = f"{system.id}/{id}"
-        self._reservoirs.add(full)
         waste = what == "waste"
         level = Reading(
             id=f"{full}-level", system=system.id, station=station, name=f"{name} level", quantity="level",
@@ -427,8 +443,9 @@ class _Loader:
             id=full, system=system.id, station=station, name=name, kind=what, capacity=litres,
             dead=dead.canonical if dead else 0.0, reserve=reserve.canonical if reserve else None,
             level_unit=level_unit, litres_per_cm=per_cm, use=use.canonical if use else None,
-            fed_by=(fed_by if "/" in fed_by else f"{system.id}/{fed_by}") if fed_by else None,
+            fed_by=fed_by, paired_with=paired_with, makes=makes.canonical * 24 if makes else None, delivery=delivery,
         )  # fmt: skip
+        self._reservoirs[full] = reservoir
         return reservoir, level, tasks
 
     def _equipment(self, table: Table, system: _Parts) -> tuple[Equipment, ...]:
@@ -478,10 +495,29 @@ class _Loader:
                     f"{reading.quantity}",
                 )
 
-    def _check_fed_by(self) -> None:
-        for table, name, system in self._fed_by:
-            if (name if "/" in name else f"{system}/{name}") not in self._reservoirs:
-                table.fault("fed_by", f'the reservoir {name!r} does not exist; write one such as "room/store"')
+    def _other(self, table: Table, key: str, system: str, written: str) -> str | None:
+        """The full id of the reservoir that a key names; whether there is one is looked up when all are known."""
+        if not written:
+            return None
+        full = written if "/" in written else f"{system}/{written}"
+        self._named_reservoirs.append((table, key, written, full))
+        return full
+
+    def _check_named_reservoirs(self) -> None:
+        for table, key, written, full in self._named_reservoirs:
+            if full not in self._reservoirs:
+                table.fault(key, f'the reservoir {written!r} does not exist; write one such as "room/store"')
+            elif key == "fed_by" and self._goes_round(full):
+                table.fault(key, f"the refills go round in a ring by way of {written!r}; leave one fed_by out")
+
+    def _goes_round(self, first: str) -> bool:
+        """Whether the water of a reservoir comes from itself."""
+        passed = set()
+        source: str | None = first
+        while source in self._reservoirs and source not in passed:
+            passed.add(source)
+            source = self._reservoirs[source].fed_by
+        return source == first
 
     def _settle_takes(self, pending: list[_Pending]) -> dict[str, list[Task]]:
         """Every task with its readings' full ids, by system."""

@@ -228,12 +228,34 @@ class Table:
             return []
         return [Table(self.file, item, key, index) for index, item in enumerate(value)]
 
+    def parts(self, key: str) -> list[Part]:
+        """The tables of a list in one line: ``key = [{ … }, { … }]``."""
+        value = self.raw(key)
+        if value is None:
+            return []
+        if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
+            self.fault(key, f"{_shown(value)} is no list of tables; write {key} = [{{ … }}]")
+            return []
+        return [Part(self, key, item) for item in value]
+
     def close(self) -> None:
         """Every key that nothing asked for is a fault."""
         for key in self._data:
             if key not in self._asked:
                 known = ", ".join(self._asked)
                 self.fault(key, f"the key {key!r} is not known here; write one of: {known}")
+
+
+class Part(Table):
+    """A table inside the value of a key: its faults are faults of that key."""
+
+    def __init__(self, whole: Table, key: str, data: dict[str, Any]) -> None:
+        super().__init__(whole.file, data)
+        self._whole = whole
+        self._key = key
+
+    def fault(self, key: str, sentence: str) -> None:
+        self._whole.fault(self._key, sentence)
 
 
 def _shown(value: Any) -> str:

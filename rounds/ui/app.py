@@ -15,7 +15,7 @@ from textual.screen import Screen
 from rounds.core.errors import NoRoom, RoundsError
 from rounds.core.units import Seawater
 from rounds.storage import device
-from rounds.storage.room import RoomFolder, TakesLong
+from rounds.storage.room import Forecaster, RoomFolder, TakesLong
 from rounds.ui.keymap import WALK, Action
 from rounds.ui.screens.walk import Walk
 from rounds.ui.themes import THEMES
@@ -49,11 +49,19 @@ class RoundsApp(App[int]):
     BINDINGS: ClassVar[list[BindingType]] = [Binding("ctrl+q", "quit", show=False)]
     ESCAPE_TO_MINIMIZE = False
 
-    def __init__(self, folder: Path, by: str | None = None, *, seawater: Seawater | None = None) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        by: str | None = None,
+        *,
+        seawater: Seawater | None = None,
+        forecaster: Forecaster | None = None,
+    ) -> None:
         super().__init__()
         self._folder = folder
         self._by = by
         self._seawater = seawater
+        self._forecaster = forecaster
         for theme in THEMES:
             self.register_theme(theme)
         chosen = device.settings().get("theme")
@@ -75,7 +83,9 @@ class RoundsApp(App[int]):
 
     def _walk(self) -> Walk:
         """The walk of the room; raises `NoRoom` when its files have faults."""
-        return self._walk_of(RoomFolder(self._folder, seawater=self._seawater, runs_on=True, quickly=True))
+        return self._walk_of(
+            RoomFolder(self._folder, seawater=self._seawater, forecaster=self._forecaster, runs_on=True, quickly=True)
+        )
 
     def _first_reading(self) -> Screen[None]:
         from rounds.ui.screens.reading import FirstReading
@@ -83,7 +93,9 @@ class RoundsApp(App[int]):
         return FirstReading(self._read, self._walk_of)
 
     def _read(self, progress: Callable[[float], object]) -> RoomFolder:
-        return RoomFolder(self._folder, seawater=self._seawater, runs_on=True, progress=progress)
+        return RoomFolder(
+            self._folder, seawater=self._seawater, forecaster=self._forecaster, runs_on=True, progress=progress
+        )
 
     def _walk_of(self, room: RoomFolder) -> Walk:
         self.title = room.model.name
@@ -112,10 +124,10 @@ class RoundsApp(App[int]):
             self.notify(str(refused), markup=False)
 
 
-def run(folder: Path, by: str | None, *, seawater: Seawater | None = None) -> int:
+def run(folder: Path, by: str | None, *, seawater: Seawater | None = None, forecaster: Forecaster | None = None) -> int:
     """Run the app over the room in `folder`; returns the exit status."""
     import os
 
-    app = RoundsApp(folder, by or os.environ.get("ROUNDS_BY"), seawater=seawater)
+    app = RoundsApp(folder, by or os.environ.get("ROUNDS_BY"), seawater=seawater, forecaster=forecaster)
     app.run()
     return app.return_code or 0

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from math import sqrt
+from math import inf, sqrt
 from statistics import NormalDist, fmean, median
 
 import msgspec
@@ -18,7 +18,8 @@ from rounds.core.errors import Refused
 OUTLIER = 3.5
 """A modified z-score beyond this, either way, marks a value (Iglewicz and Hoaglin 1993)."""
 
-_TO_SIGMA = 0.6745
+TO_SIGMA = 1 / 0.6745
+"""A median absolute deviation times this is a standard deviation."""
 _MEAN_TO_SIGMA = 1.253314
 """Mean absolute deviation of a normal sample times this is its standard deviation."""
 
@@ -81,5 +82,22 @@ def modified_z(y: Sequence[float]) -> list[float]:
         return []
     middle = median(y)
     away = [abs(value - middle) for value in y]
-    scale = median(away) / _TO_SIGMA or fmean(away) * _MEAN_TO_SIGMA
+    scale = _scale(away)
     return [(value - middle) / scale if scale else 0.0 for value in y]
+
+
+def score(value: float, others: Sequence[float], least: float = 0.0) -> float:
+    """The modified z-score of a value among others that it is not one of.
+
+    `least` is the smallest standard deviation that is believed, so that readings which happen to agree do not make
+    everything else an outlier. Without any deviation at all: 0 for the same value, infinite for another.
+    """
+    middle = median(others)
+    scale = max(_scale([abs(each - middle) for each in others]), least)
+    if scale == 0:
+        return 0.0 if value == middle else inf * (value - middle)
+    return (value - middle) / scale
+
+
+def _scale(away: Sequence[float]) -> float:
+    return median(away) * TO_SIGMA or fmean(away) * _MEAN_TO_SIGMA

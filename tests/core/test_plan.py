@@ -848,6 +848,36 @@ def test_a_refill_is_due_only_when_a_forecast_says_so():
     assert (with_one["reef/barrel-refill"].state, with_one["reef/barrel-refill"].due_at) == ("due", forecast.due_at)
 
 
+def test_a_forecast_says_how_important_its_refill_is_and_why():
+    """Its importance and sentence become those of the item."""
+    room = room_from(head(), reef=READINGS)
+    now = instant("2026-03-04 12:00")
+    due = instant("2026-03-04 10:00")
+    forecast = Forecast(
+        task="reef/barrel-refill", due_at=due, fine_until=due, importance="life support", why="Five litres are left."
+    )
+    item = next(item for item in due_items(room, History(), now, [forecast]) if item.task.source == "refill")
+    assert (item.task.importance, item.state) == ("life support", "overdue")
+    assert why(room, item, now).startswith("Five litres are left. Nobody has recorded it yet.")
+    assert [each.task.id for each in overdue_order([item])] == ["reef/barrel-refill"]
+
+
+def test_a_refill_that_closed_a_forecast_stands_as_done_with_what_it_had_been():
+    """And beside it the one that is called next."""
+    room = room_from(head(), reef=READINGS)
+    was, now = instant("2026-03-04 07:00"), instant("2026-03-04 12:00")
+    forecasts = [
+        Forecast(task="reef/barrel-refill", due_at=was, fine_until=was, closed=True),
+        Forecast(task="reef/barrel-refill", due_at=instant("2026-03-09 07:00"), fine_until=instant("2026-03-10 07:00")),
+    ]
+    history = History([record("refill", "reef/barrel-refill", "2026-03-04 09:00")])
+    found = [item for item in due_items(room, history, now, forecasts) if item.task.source == "refill"]
+    assert [(item.state, item.due_at, item.in_round) for item in found] == [
+        ("done", was, True), ("later", forecasts[1].due_at, False),
+    ]  # fmt: skip
+    assert found[0].next_due_at == forecasts[1].due_at
+
+
 def test_a_level_read_at_the_refill_closes_the_level():
     """The refill's own level is a value like any other."""
     records = [measured("reef/barrel-level", "2026-03-04 11:00", 80, kind="refill", task="reef/barrel-refill")]

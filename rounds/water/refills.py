@@ -1,0 +1,124 @@
+"""Refills that come due by themselves, because a forecast says so."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+from rounds.core.calendar import ONE_DAY
+from rounds.core.history import History
+from rounds.core.model import Reservoir, Room
+from rounds.core.plan import Forecast
+from rounds.core.words import moment, plain
+from rounds.water.levels import Levels, Measured, amount, fills, last_whole_day, reached, steps_of
+
+AHEAD = timedelta(days=14)
+"""A refill that comes due later than this is not spoken of yet."""
+
+_INSTANT = timedelta(microseconds=1)
+
+
+class Refills:
+    """The forecasts of a room; remembers them until a record changes them or a minute has passed."""
+
+    def __init__(self) -> None:
+        self._levels = Levels()
+        self._found: list[Forecast] = []
+        self._for: tuple[Room, History, tuple[tuple[int, ...], datetime]] | None = None
+
+    def forecasts(self, room: Room, history: History, now: datetime) -> list[Forecast]:
+        """What has to be refilled or emptied in the coming two weeks, and what was refilled in this round day.
+
+        A refill is due at the beginning of the last shift (without shifts: at the start) of the last whole round day
+        before the reserve is reached, but not before the level that shows it was read; it is fine until the reserve
+        is reached. When no other shift begins before that, it is life support.
+        Raises `Incomplete` where not enough of the history was kept.
+        """
+        now = now.astimezone(UTC)
+        state = self._levels.state(room, history)
+        key = (state, now.replace(second=0, microsecond=0))
+        known = self._for
+        if known is None or known[0] is not room or known[1] is not history or known[2] != key:
+            self._found = self._work_out(room, history, now)
+            self._for = (room, history, key)
+        return self._found
+
+    def _work_out(self, room: Room, history: History, now: datetime) -> list[Forecast]:
+        found: list[Forecast] = []
+        for tank in room.reservoirs.values():
+            task = room.tasks[f"{tank.id}-refill"]
+            if not room.runs(task):
+                continue
+            begin = room.calendar.start(room.calendar.round_day(now))
+            refills = history.closings(task.id).between(begin, now + _INSTANT)
+            if refills:
+                before = self._levels.measured_before(room, history, tank, refills[0])
+                found += self._forecast(room, history, before, refills[0].at.astimezone(UTC), closed=True)
+            found += self._forecast(room, history, self._levels.measured(room, history, tank, now), now)
+        return found
+
+    def _forecast(
+        self, room: Room, history: History, measured: Measured, now: datetime, *, closed: bool = False
+    ) -> list[Forecast]:
+        """The one forecast for a reservoir, if there is any."""
+        steps = steps_of(self._levels, room, history, measured, now, AHEAD + timedelta(days=3))
+        at = reached(measured, measured.limit, steps, measured.use.steady)
+        if at is None:
+            return []
+        calendar = room.calendar
+        day = last_whole_day(room, at)
+        due = max((calendar.wall(day, shift.begins) for shift in room.shifts), default=calendar.start(day))
+        known = [point.at for point in measured.stretches[-1] if point.at <= at]
+        due = min(at, max(due, known[-1])) if known else at
+        if due >= calendar.end(calendar.round_day(now)) + AHEAD:
+            return []
+        pressing = at < _next_shift(room, now)
+        return [
+            Forecast(
+                task=f"{measured.tank.id}-refill",
+                due_at=due,
+                fine_until=at,
+                importance="life support" if pressing else room.tasks[f"{measured.tank.id}-refill"].importance,
+                why=_why(room, measured, at, now, pressing=pressing),
+                closed=closed,
+            )
+        ]
+
+
+def _next_shift(room: Room, now: datetime) -> datetime:
+    """When the next shift begins; without shifts, the next round day."""
+    calendar = room.calendar
+    today = calendar.round_day(now)
+    begins = (calendar.wall(day, shift.begins) for day in (today, today + ONE_DAY) for shift in room.shifts)
+    return min((each for each in begins if each > now), default=calendar.end(today))
+
+
+def _why(room: Room, measured: Measured, at: datetime, now: datetime, *, pressing: bool) -> str:
+    """The numbers of the forecast, for a keeper to check by hand."""
+    tank, last, use = measured.tank, measured.last, measured.use
+    assert last is not None
+    mark = _mark(tank)
+    limit, level = amount(room, measured.limit), amount(room, last.litres)
+    read = f"{level} read {moment(room.calendar, last.at, now)}"
+    when = moment(room.calendar, at, now)
+    beyond = (measured.limit - last.litres) * (-1 if fills(tank) else 1) >= 0
+    if beyond:
+        said = f"{read}: {'above' if fills(tank) else 'below'} its {mark} of {limit}, passed about {when}"
+    elif use.steady and at == reached(measured, measured.limit, (), use.steady):
+        days = (at - last.at) / ONE_DAY
+        first, second = (limit, level) if fills(tank) else (level, limit)
+        said = (
+            f"{read}; it {'gains' if fills(tank) else 'loses'} {amount(room, use.steady)} a day and comes to its "
+            f"{mark} of {limit} about {when}: ({first} − {second}) / {amount(room, use.steady)} = {days:.1f} days"
+        )
+    else:
+        said = f"{read}; planned work brings it to its {mark} of {limit} about {when}"
+    if pressing and at > now:
+        said += f". {'No shift' if room.shifts else 'No round day'} begins before that"
+    return f"{plain(said)}."
+
+
+def _mark(tank: Reservoir) -> str:
+    """What its limit is called."""
+    if fills(tank):
+        return "mark"
+    return "reserve" if tank.reserve else "lowest level"

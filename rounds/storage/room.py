@@ -86,6 +86,8 @@ class RoomFolder:
         """When this device wrote something down last; None: not looked for yet."""
         self._saved = False
         self._planner = Planner()
+        self.foresees = not quickly
+        """Whether refills come due by forecast; set once there is time to work them out."""
         self._open(quickly, progress)
 
     def _load(self) -> Room:
@@ -172,7 +174,9 @@ class RoomFolder:
 
     def forecasts(self, history: History, now: datetime) -> Sequence[Forecast]:
         """The refills that the levels call for; raises `Incomplete` where not enough of the history was kept."""
-        return self._forecaster(self.model, history, now) if self._forecaster is not None else ()
+        if self._forecaster is None or not self.foresees:
+            return ()
+        return self._forecaster(self.model, history, now)
 
     def records_about(self, *, task: str | None = None, station: tuple[str, str] | None = None) -> list[Record]:
         """The records of a task or reading, or of a station (all of its system: station ""), oldest first.

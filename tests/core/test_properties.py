@@ -195,9 +195,8 @@ def test_a_cut_history_answers_alike_or_not_at_all(data, place):
     records = data.draw(histories(begin, 20))
     day = calendar.round_day(begin + data.draw(MINUTES))
     split = data.draw(st.integers(0, len(records)))
-    kept = History(records[:split]).kept(
-        calendar.start(day - timedelta(days=2)), calendar.start(day), data.draw(st.integers(1, 4))
-    )
+    count = data.draw(st.integers(1, 4))
+    kept = History(records[:split]).kept(calendar.start(day - timedelta(days=2)), calendar.start(day), lambda _: count)
     short, whole = History.restored(kept), History(records)
     for record in records[split:]:
         short.add(record)

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from rounds.core.history import History
 from rounds.core.record import NOT_NEEDED
+from rounds.storage.records import kept_records
 from rounds.water.levels import Levels
 from rounds.water.refills import Refills
 from rounds.water.reserves import reservoir_level, reservoir_levels
@@ -327,7 +328,7 @@ def test_what_is_kept_at_hand_is_enough():
     now = instant("2026-03-05 12:00")
     whole = History(records)
     begin = room.calendar.start(room.calendar.round_day(now))
-    kept = whole.kept(begin - timedelta(days=2), begin, 40)
+    kept = whole.kept(begin - timedelta(days=2), begin, kept_records)
     at_hand = History.restored(kept)
     for tank in room.reservoirs.values():
         assert reservoir_level(Levels(), room, at_hand, tank, now) == reservoir_level(Levels(), room, whole, tank, now)

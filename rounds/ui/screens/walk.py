@@ -142,6 +142,9 @@ class Walk(Screen[None]):
         await self.query_one("#rows", StationRows).mount(line)
         self.entry_line = line
         self.run_worker(_warm_up, thread=True, group="warm up", exit_on_error=False)
+        self.room.foresees = True
+        self.plan()
+        self.draw()
         self._look()
 
     def on_resize(self) -> None:

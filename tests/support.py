@@ -83,7 +83,7 @@ def record(
     until = fields.pop("until", None)
     until = instant(until, zone) if isinstance(until, str) else until
     id = fields.pop("id", None) or f"{next(_numbers):012}"
-    system = task.partition("/")[0] if task else None
+    system = fields.pop("system", task.partition("/")[0] if task else None)
     return Record(
         id=id,
         kind=kind,

@@ -26,6 +26,9 @@ RESERVOIR_KINDS = ("top-off", "limewater", "dosing", "salt water", "purified wat
 DELIVERIES = ("float valve", "pump", "metered pump", "by hand")
 """How what is in a reservoir reaches the water; only a metered pump and a hand let in no more than they should."""
 
+DOSED = ("alkalinity", "calcium", "magnesium")
+"""What a dosing reservoir can hold a solution of."""
+
 Source = Literal["task", "reading", "level", "refill"]
 
 
@@ -198,6 +201,18 @@ class Task(msgspec.Struct, frozen=True, kw_only=True):
     draws: tuple[Draw, ...] = ()
     steps: tuple[str, ...] = ()
     look_for: str = ""
+    feed: bool = False
+    """Whether it gives feed; what and how much are its readings and its note."""
+    animals_seen: bool = False
+    """Whether the animals are looked over, as before a light step."""
+    light_step: bool = False
+    """Whether it makes the light stronger: renewed carbon, wiped lenses, new lamps."""
+    light_check: str | None = None
+    """Full id of the lights whose programme is looked at."""
+    water_change: float | None = None
+    """Litres of the system replaced by new salt water each time."""
+    new_alkalinity: float | None = None
+    """Of that new water at salinity 35, meq/L."""
     caution: str = ""
     paused: bool = False
 
@@ -215,6 +230,14 @@ class Reservoir(msgspec.Struct, frozen=True, kw_only=True):
     station: str
     name: str
     kind: str
+    doses: str | None = None
+    """One of `DOSED`; None: nothing that is counted."""
+    strength: float | None = None
+    """Of each litre: meq of alkalinity, mg of calcium or magnesium."""
+    strength_reading: str | None = None
+    """Full id of the conductivity reading that shows the strength of the limewater."""
+    saturated: float | None = None
+    """What saturated limewater shows on the room's own meter, µS/cm at 25 °C; None: the computed value."""
     capacity: float
     """Litres."""
     dead: float = 0.0
@@ -242,7 +265,38 @@ class Equipment(msgspec.Struct, frozen=True, kw_only=True):
     system: str
     station: str
     kind: str
+    flow: float | None = None
+    """Of a CO2 reactor: litres an hour through it."""
+    outlet: str | None = None
+    """Full id of the alkalinity reading of what comes out of a CO2 reactor."""
     name: str
+
+
+class Channel(msgspec.Struct, frozen=True, kw_only=True):
+    """One colour of the lights and its day: dark, ramp up, plateau, ramp down, dark."""
+
+    name: str
+    peak: float
+    """On the plateau, per cent of what the lamps can give."""
+    begins: time
+    ramp_up: timedelta
+    plateau: timedelta
+    ramp_down: timedelta
+
+
+class Lights(msgspec.Struct, frozen=True, kw_only=True):
+    """The programme of the lights over a system, by the wall clock."""
+
+    id: str
+    """Full: ``<system>/<id>``."""
+    system: str
+    station: str
+    name: str
+    channels: tuple[Channel, ...]
+    measured: str | None = None
+    """Full id of the light reading taken under these lights."""
+    measured_at: float = 100.0
+    """How much of the peaks was on when it was taken, per cent."""
 
 
 class System(msgspec.Struct, frozen=True, kw_only=True):
@@ -262,6 +316,7 @@ class System(msgspec.Struct, frozen=True, kw_only=True):
     reservoirs: tuple[Reservoir, ...] = ()
     equipment: tuple[Equipment, ...] = ()
     instruments: tuple[Instrument, ...] = ()
+    lights: tuple[Lights, ...] = ()
     paused: bool = False
     drained: bool = False
 
@@ -301,6 +356,10 @@ class Room(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     @cached_property
     def instruments(self) -> dict[str, Instrument]:
         return {instrument.id: instrument for system in self.systems for instrument in system.instruments}
+
+    @cached_property
+    def lights(self) -> dict[str, Lights]:
+        return {lights.id: lights for system in self.systems for lights in system.lights}
 
     @cached_property
     def stations(self) -> dict[tuple[str, str], Station]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterable
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -17,16 +17,19 @@ from rounds.core.durations import parse_span
 from rounds.core.errors import NoRoom
 from rounds.core.model import (
     DELIVERIES,
+    DOSED,
     IMPORTANCES,
     INSTRUMENT_KINDS,
     RESERVOIR_KINDS,
     ROOM,
     AgainAfter,
     Called,
+    Channel,
     Draw,
     Equipment,
     Instrument,
     Keeper,
+    Lights,
     Once,
     OnDates,
     Quantity,
@@ -44,14 +47,16 @@ from rounds.core.model import (
 )
 from rounds.core.recurrence import RRule
 from rounds.core.rrule_text import check_occurs, parse_rrule
+from rounds.core.solutions import parse_strength
 from rounds.core.units import QUANTITIES, Seawater, find_unit, kind
 from rounds.storage.faults import Fault, RoomFaults
 from rounds.storage.files import ROOM_FILE, room_files
-from rounds.storage.tables import ID, File, Part, Table
+from rounds.storage.tables import ID, File, Table
 
 _RULES = ("again_after", "rrule", "once", "called")
 _DEFAULT_DAY_BEGINS = time(4)
 _REFERENCES = tuple(unit.name for unit in QUANTITIES["salinity"].units if unit.name.startswith("SG"))
+_DAY = timedelta(days=1)
 
 
 def load_room(folder: Path, seawater: Seawater | None = None) -> Room:
@@ -132,6 +137,9 @@ class _Loader:
         """Where one reservoir names another: table, key, the name as written, its full id."""
         self._instruments: dict[str, Instrument] = {}
         self._taken_with: list[tuple[Table, Reading]] = []
+        self._named_readings: list[_NamedReading] = []
+        self._named_lights: list[tuple[Table, str]] = []
+        self._lights: set[str] = set()
 
     def room(self) -> Room | None:
         head = Table(self._head_file, self._head_data)
@@ -157,6 +165,8 @@ class _Loader:
         self._check_route(head, route)
         self._check_named_reservoirs()
         self._check_taken_with()
+        self._check_named_readings()
+        self._check_named_lights()
         tasks = self._settle_takes(pending)
         if self._faults:
             return None
@@ -251,12 +261,13 @@ class _Loader:
             stations[station.id] = station if station.name else Station(id, station.id, _spoken(station.id))
             each.close()
         ids: set[str] = set()
-        system = _Parts(id, stations, ids)
+        system = _Parts(id, stations, ids, volume.canonical if volume else None)
         tasks = [self._task(each, system) for each in table.tables("tasks")]
         readings = [self._reading(each, system) for each in table.tables("readings")]
         reservoirs = [self._reservoir(each, system) for each in table.tables("reservoirs")]
         equipment = self._equipment(table, system)
         instruments = tuple(self._instrument(each, system) for each in table.tables("instruments"))
+        lights = tuple(self._programme(each, system) for each in table.tables("lights"))
         pending += [each for each in tasks if each is not None]
         pending += [each for _, each in readings if each is not None]
         pending += [task for _, _, found in reservoirs for task in found]
@@ -271,6 +282,7 @@ class _Loader:
             reservoirs=tuple(reservoir for reservoir, _, _ in reservoirs),
             equipment=equipment,
             instruments=instruments,
+            lights=lights,
             paused=paused,
             drained=drained,
         )
@@ -313,16 +325,42 @@ class _Loader:
         station = self._station(table, system)
         title = table.text("title", required=True)
         takes = table.texts("takes")
-        draws = tuple(draw for part in table.parts("draws") if (draw := self._draw(part, system)) is not None)
+        effects = self._effects(table, system)
         task = self._care(table, f"{system.id}/{id}", system.id, station, title, "task", required=True)
-        return _Pending(table, msgspec.structs.replace(task, draws=draws), takes) if task is not None else None
+        return _Pending(table, msgspec.structs.replace(task, **effects), takes) if task is not None else None
 
-    def _draw(self, part: Part, system: _Parts) -> Draw | None:
-        written = part.text("from", required=True)
-        amount = part.quantity("amount", "volume", required=True)
-        part.close()
-        full = self._other(part, "from", system.id, written)
+    def _draw(self, table: Table, system: _Parts) -> Draw | None:
+        written = table.text("from", required=True)
+        amount = table.quantity("amount", "volume", required=True)
+        table.close()
+        full = self._other(table, "from", system.id, written)
         return Draw(full, amount.canonical) if full is not None and amount is not None else None
+
+    def _effects(self, table: Table, system: _Parts) -> dict[str, Any]:
+        """What doing the task does to the water, the light and the animals."""
+        change = table.quantity("water_change", "volume")
+        new = table.quantity("new_alkalinity", "alkalinity")
+        if change and system.volume is None:
+            table.fault(
+                "water_change", f'{system.id} has no volume to change water of; add volume = "960 L" to its file'
+            )
+        elif change and system.volume and not 0 < change.canonical <= system.volume:
+            table.fault("water_change", "a water change takes more than nothing and no more than the system holds")
+        if new and not change:
+            table.fault("new_alkalinity", 'new_alkalinity goes with water_change; add water_change = "96 L"')
+        light_check = table.text("light_check")
+        if light_check:
+            light_check = _full(light_check, system.id)
+            self._named_lights.append((table, light_check))
+        return {
+            "draws": tuple(draw for each in table.within("draws") if (draw := self._draw(each, system)) is not None),
+            "feed": table.flag("feed"),
+            "animals_seen": table.flag("animals_seen"),
+            "light_step": table.flag("light_step"),
+            "light_check": light_check or None,
+            "water_change": change.canonical if change else None,
+            "new_alkalinity": new.canonical if new else None,
+        }
 
     def _reading(self, table: Table, system: _Parts) -> tuple[Reading, _Pending | None]:
         id = table.id()
@@ -357,7 +395,7 @@ class _Loader:
             act_steps=table.texts("act_steps"),
             act_after=table.whole("act_after", 1, 10) or 1,
             rate=self._rate(table, quantity),
-            instrument=_within(system, table.text("instrument")),
+            instrument=_full(named, system.id) if (named := table.text("instrument")) else None,
         )
         self._readings[full] = reading
         if reading.instrument is not None:
@@ -425,6 +463,7 @@ class _Loader:
         if paired_with is not None and what != "dosing":
             table.fault("paired_with", "only dosing containers fall in step; take paired_with away or correct the kind")
         delivery = table.choice("delivery", DELIVERIES, None) if table.has("delivery") else table.text("delivery")
+        solution = self._solution(table, system, what)
         full = f"{system.id}/{id}"
         waste = what == "waste"
         level = Reading(
@@ -444,9 +483,37 @@ class _Loader:
             dead=dead.canonical if dead else 0.0, reserve=reserve.canonical if reserve else None,
             level_unit=level_unit, litres_per_cm=per_cm, use=use.canonical if use else None,
             fed_by=fed_by, paired_with=paired_with, makes=makes.canonical * 24 if makes else None, delivery=delivery,
+            **solution,
         )  # fmt: skip
         self._reservoirs[full] = reservoir
         return reservoir, level, tasks
+
+    def _solution(self, table: Table, system: _Parts, kind: str) -> dict[str, Any]:
+        """What a dosing or limewater reservoir gives to the water, and how strong it is."""
+        doses = table.choice("doses", DOSED, DOSED[0]) if table.has("doses") else table.text("doses")
+        strength, reading = table.text("strength"), table.text("strength_reading")
+        saturated = table.quantity("saturated", "conductivity")
+        lime = kind == "limewater"
+        if doses and kind != "dosing":
+            table.fault("doses", 'only a reservoir of kind = "dosing" doses; correct the kind or take doses away')
+        for key, given in (("strength_reading", reading), ("saturated", saturated)):
+            if given and not lime:
+                table.fault(key, f'{key} goes with kind = "limewater"; take it away or write strength = "1.0 meq/mL"')
+        if saturated and saturated.canonical <= 0:
+            table.fault("saturated", "limewater of no conductivity is not saturated; write what the meter shows")
+        if strength and not doses and not lime:
+            table.fault("strength", f'a strength of what? Add doses = "{DOSED[0]}" (or {", ".join(DOSED[1:])})')
+        read = (
+            table.read("strength", strength, lambda text: parse_strength(text, doses or DOSED[0])) if strength else None
+        )
+        if reading:
+            self._named_readings.append(_NamedReading(table, "strength_reading", reading, system.id, "conductivity"))
+        return {
+            "doses": doses or None,
+            "strength": read,
+            "strength_reading": _full(reading, system.id) if reading else None,
+            "saturated": saturated.canonical if saturated else None,
+        }
 
     def _equipment(self, table: Table, system: _Parts) -> tuple[Equipment, ...]:
         found: dict[str, Equipment] = {}
@@ -455,7 +522,13 @@ class _Loader:
             self._unique(each, "id", id, found)
             what = each.text("kind", required=True)
             name = each.text("name") or _spoken(id)
-            found[id] = Equipment(id=f"{system.id}/{id}", system=system.id, station=station, kind=what, name=name)
+            flow, outlet = each.quantity("flow", "flow"), each.text("outlet")
+            if outlet:
+                self._named_readings.append(_NamedReading(each, "outlet", outlet, system.id, "alkalinity"))
+            found[id] = Equipment(
+                id=f"{system.id}/{id}", system=system.id, station=station, kind=what, name=name,
+                flow=flow.canonical if flow else None, outlet=_full(outlet, system.id) if outlet else None,
+            )  # fmt: skip
             each.close()
         return tuple(found.values())
 
@@ -518,6 +591,89 @@ class _Loader:
             passed.add(source)
             source = self._reservoirs[source].fed_by
         return source == first
+    def _programme(self, table: Table, system: _Parts) -> Lights:
+        """The programme of one set of lights; its own times are those of each channel that says no other."""
+        id = table.id()
+        self._claim(table, system, id)
+        self._lights.add(f"{system.id}/{id}")
+        station = self._station(table, system)
+        measured, at = table.text("measured"), self._per_cent(table, "measured_at", 100.0)
+        if measured:
+            self._named_readings.append(_NamedReading(table, "measured", measured, system.id, "light"))
+        usual = _Course(
+            table.clock("begins"), table.elapsed("ramp_up") or timedelta(), table.elapsed("plateau") or timedelta(),
+            table.elapsed("ramp_down") or timedelta(),
+        )  # fmt: skip
+        channels: dict[str, Channel] = {}
+        for each in table.within("channels"):
+            channel = self._channel(each, usual)
+            self._unique(each, "name", channel.name, channels)
+            channels[channel.name] = channel
+            each.close()
+        if not channels and not table.has("channels"):
+            table.fault("", 'channels are missing; add channels = [{ name = "blue", peak = "90 %" }]')
+        lights = Lights(
+            id=f"{system.id}/{id}", system=system.id, station=station, name=table.text("name") or _spoken(id),
+            channels=tuple(channels.values()), measured=_full(measured, system.id) if measured else None,
+            measured_at=at,
+        )  # fmt: skip
+        table.close()
+        return lights
+
+    def _channel(self, table: Table, usual: _Course) -> Channel:
+        def span(key: str, default: timedelta) -> timedelta:
+            found = table.elapsed(key)
+            return default if found is None else found
+
+        channel = Channel(
+            name=table.text("name", required=True),
+            peak=self._per_cent(table, "peak", None),
+            begins=table.clock("begins", usual.begins),
+            ramp_up=span("ramp_up", usual.ramp_up),
+            plateau=span("plateau", usual.plateau),
+            ramp_down=span("ramp_down", usual.ramp_down),
+        )
+        if not timedelta() < channel.ramp_up + channel.plateau + channel.ramp_down <= _DAY:
+            table.fault(
+                "plateau",
+                f"{channel.name or 'a channel'} shines for nothing or more than a day; "
+                f'write ramp_up, plateau and ramp_down such as "8 hours"',
+            )
+        return channel
+
+    def _per_cent(self, table: Table, key: str, default: float | None) -> float:
+        """A share such as ``"90 %"``, above 0 and at most 100; with None as the default it is required."""
+        text = table.text(key, required=default is None)
+        if not text:
+            return default or 100.0
+        number, sign, rest = text.partition("%")
+        try:
+            share = float(number) if sign and not rest.strip() else 0.0
+        except ValueError:
+            share = 0.0
+        if not 0 < share <= 100:
+            table.fault(key, f'{text!r} is no share of the light; write a number above 0 and at most 100: "90 %"')
+            return 100.0
+        return share
+
+    def _check_named_readings(self) -> None:
+        for each in self._named_readings:
+            found = self._readings.get(_full(each.name, each.system))
+            if found is None or found.quantity != each.quantity:
+                what = "does not exist" if found is None else f"measures {found.quantity}, not {each.quantity}"
+                each.table.fault(
+                    each.key, f"the reading {each.name!r} {what}; name one with quantity = {each.quantity!r}"
+                )
+
+    def _check_named_lights(self) -> None:
+        for table, name in self._named_lights:
+            if name not in self._lights:
+                table.fault("light_check", f"the lights {name!r} do not exist; add them under [[lights]]")
+
+    def _check_fed_by(self) -> None:
+        for table, name, system in self._fed_by:
+            if (name if "/" in name else f"{system}/{name}") not in self._reservoirs:
+                table.fault("fed_by", f'the reservoir {name!r} does not exist; write one such as "room/store"')
 
     def _settle_takes(self, pending: list[_Pending]) -> dict[str, list[Task]]:
         """Every task with its readings' full ids, by system."""
@@ -632,11 +788,32 @@ class _Parts(msgspec.Struct):
     id: str
     stations: dict[str, Station]
     ids: set[str]
+    volume: float | None
+    """Litres."""
 
 
-def _within(system: _Parts, name: str) -> str | None:
-    """The full id of what a key names, by default in its own system."""
-    return (name if "/" in name else f"{system.id}/{name}") if name else None
+class _NamedReading(msgspec.Struct):
+    """A reading that a key names, looked up when all readings are known."""
+
+    table: Table
+    key: str
+    name: str
+    system: str
+    quantity: str
+    """What it has to measure."""
+
+
+class _Course(msgspec.Struct):
+    """When lights begin and how long each part of their day is."""
+
+    begins: time
+    ramp_up: timedelta
+    plateau: timedelta
+    ramp_down: timedelta
+
+
+def _full(name: str, system: str) -> str:
+    return name if "/" in name else f"{system}/{name}"
 
 
 def _occurring(text: str, start: date) -> RRule:

@@ -228,13 +228,13 @@ class Table:
             return []
         return [Table(self.file, item, key, index) for index, item in enumerate(value)]
 
-    def parts(self, key: str) -> list[Part]:
-        """The tables of a list in one line: ``key = [{ … }, { … }]``."""
+    def within(self, key: str) -> list[Table]:
+        """The tables of a list in one line, ``key = [{ … }, { … }]``; a fault in one of them is a fault of the key."""
         value = self.raw(key)
         if value is None:
             return []
-        if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
-            self.fault(key, f"{_shown(value)} is no list of tables; write {key} = [{{ … }}]")
+        if not isinstance(value, list) or not value or not all(isinstance(item, dict) for item in value):
+            self.fault(key, f"{key} is no list of tables; write {key} = [{{ … }}, {{ … }}]")
             return []
         return [Part(self, key, item) for item in value]
 

@@ -1,0 +1,88 @@
+"""Changes made in steps: a dose or the light, step by step, held or taken back; each a record of its own.
+
+A step keeps two values under the id of what was changed: what it was before and what it is from then on.
+The two are alike where a step was held; a step taken back names the record it takes back.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import msgspec
+
+from rounds.core.history import History
+from rounds.core.record import Record, Value
+from rounds.core.recording import Draft
+
+CHANGE_STEP = "change step"
+
+MADE = "made"
+HELD = "held"
+TAKEN_BACK = "taken back"
+
+
+class Setting(msgspec.Struct, frozen=True):
+    """What something is set to."""
+
+    value: float
+    unit: str
+    shown: str
+    """As a keeper reads it: ``70 mL/day``."""
+
+
+class Step(msgspec.Struct, frozen=True):
+    """One record of a change in steps."""
+
+    record: Record
+    before: float
+    after: float
+
+    @property
+    def outcome(self) -> str:
+        """`MADE`, `HELD` or `TAKEN_BACK`."""
+        if self.before == self.after:
+            return HELD
+        return TAKEN_BACK if self.record.ref is not None else MADE
+
+
+def draft_step(
+    what: tuple[str, str, str],
+    before: Setting,
+    after: Setting,
+    at: datetime,
+    why: str,
+    *,
+    ref: str | None = None,
+    until: datetime | None = None,
+) -> Draft:
+    """The record of one step of `what` (full id, system, station), `why` in words; `ref` is a step taken back.
+
+    `until` is how long a step is held.
+    """
+    id, system, station = what
+    values = tuple(
+        Value(reading=id, entered=setting.shown, value=setting.value, unit=setting.unit) for setting in (before, after)
+    )
+    return Draft(
+        kind=CHANGE_STEP, at=at, system=system, station=station or None, task=id, values=values,
+        note=why, ref=ref, until=until,
+    )  # fmt: skip
+
+
+def steps(history: History, id: str, now: datetime) -> list[Step]:
+    """Every step of what has the full id `id` up to `now`, the oldest first."""
+    found = []
+    for record in history.valued(id).latest(now):
+        values = [each.value for each in record.values if each.reading == id and each.value is not None]
+        if record.kind == CHANGE_STEP and len(values) == 2:
+            found.append(Step(record, *values))
+    return found[::-1]
+
+
+def setting_at(history: History, id: str, at: datetime, now: datetime) -> float | None:
+    """What it was set to at `at`, by the steps known at `now`; None when no step says so."""
+    known = steps(history, id, now)
+    made = [step for step in known if step.record.at <= at]
+    if made:
+        return made[-1].after
+    return known[0].before if known else None

@@ -1,0 +1,186 @@
+"""The light over a system as lines and plain values, and its steps as records."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Any
+
+import msgspec
+
+from rounds.core.history import History
+from rounds.core.model import Lights, Room, Task
+from rounds.core.recording import Draft
+from rounds.core.staged import Setting, Step, draft_step
+from rounds.core.words import clock, day_name, plain
+from rounds.report.condition import last_look, light_steps, sightings
+from rounds.report.series import points, when
+from rounds.water.programme import (
+    RISE,
+    LightStep,
+    StagedChange,
+    Verdict,
+    daily_integral,
+    expected,
+    may_rise,
+    output,
+    phase,
+)
+from rounds.water.prompts import PALE
+
+LOOK_BACK = timedelta(days=60)
+MEASURED_WITHIN = timedelta(days=400)
+"""An older PAR reading says nothing of these lamps."""
+UNIT = "mol/m2/day"
+
+
+class LightState(msgspec.Struct, frozen=True, kw_only=True):
+    """The light over a system at one instant."""
+
+    lights: Lights
+    now: datetime
+    measured: tuple[datetime, float] | None
+    """The last PAR reading, µmol/m²/s."""
+    integral: float | None
+    """mol/m² a day by that reading."""
+    steps: tuple[LightStep, ...]
+    """Of the last 60 days."""
+    verdict: Verdict
+
+    @property
+    def highest(self) -> float | None:
+        """The most the integral may be after the next step."""
+        return self.integral * (1 + RISE) if self.integral is not None else None
+
+
+def light_state(room: Room, history: History, lights: Lights, now: datetime) -> LightState:
+    """What the records say about the lights at `now`."""
+    begin, system = now - LOOK_BACK, room.system[lights.system]
+    steps = light_steps(room, history, lights, begin, now)
+    read = points(history, lights.measured, now - MEASURED_WITHIN, now) if lights.measured is not None else ()
+    last = read[-1] if read else None
+    verdict = may_rise(
+        room.calendar,
+        now,
+        steps=steps,
+        palings=[(when(record), record.id) for record in sightings(history, system, PALE, begin, now)],
+        looked=last_look(history, system, now),
+        measured=(last.at, last.record) if last is not None else None,
+    )
+    return LightState(
+        lights=lights,
+        now=now,
+        measured=(last.at, last.value) if last is not None else None,
+        integral=daily_integral(lights, last.value) if last is not None else None,
+        steps=tuple(steps),
+        verdict=verdict,
+    )
+
+
+def light_check_text(room: Room, task: Task, now: datetime) -> str:
+    """What the lights should show at `now`, for a task that looks at them; empty for others."""
+    lights = room.lights.get(task.light_check or "")
+    return plain(expected(lights, room.calendar.local(now).time())) if lights is not None else ""
+
+
+def light_lines(room: Room, state: LightState) -> list[str]:
+    """Output now, the day's integral, the steps of the last 60 days, and whether the light may rise."""
+    lights = state.lights
+    lines = [f"{plain(lights.name)}, {plain(expected(lights, room.calendar.local(state.now).time()))}"]
+    if state.measured is None or state.integral is None:
+        lines.append("  no PAR reading: the day's integral is not known")
+    else:
+        at, value = state.measured
+        lines.append(
+            f"  {value:.0f} µmol/m2/s read on {_day(room, at)} = {state.integral:.2f} mol/m2 a day "
+            "(ramps count half, plateau whole)"
+        )
+    for step in state.steps:
+        lines.append(f"  {_day(room, step.at)} {clock(room.calendar, step.at)} {step.said}")
+    lines.append(f"  {state.verdict.why}")
+    if state.verdict.may_rise and state.highest is not None:
+        lines.append(f"  at most {state.highest:.2f} mol/m2 a day after the next step; down at once, any amount")
+    return lines
+
+
+def plan_lines(room: Room, plan: StagedChange) -> list[str]:
+    """The stages of a planned change, each bounded by the integral before it."""
+    lines = [f"from {plan.present:.2f} mol/m2 a day; each step after a look and a PAR reading, none after paling"]
+    for stage in plan.stages:
+        peaks = ", ".join(f"{plain(name)} {per_cent:.1f} %" for name, per_cent in stage.peaks)
+        lines.append(
+            f"  {day_name(stage.day)}: {stage.integral:.2f} mol/m2 a day, {stage.measured:.0f} µmol/m2/s; about {peaks}"
+        )
+    return lines
+
+
+def light_json(room: Room, state: LightState) -> dict[str, Any]:
+    """As plain values; per cent by channel now, integral in mol/m² a day, times with the room's offset."""
+    wall = room.calendar.local(state.now).time()
+    return {
+        "id": state.lights.id,
+        "system": state.lights.system,
+        "phase": phase(state.lights, wall),
+        "output": {channel.name: output(channel, wall) for channel in state.lights.channels},
+        "measured": state.measured[1] if state.measured is not None else None,
+        "measured_at": _stamp(room, state.measured[0]) if state.measured is not None else None,
+        "integral": state.integral,
+        "highest": state.highest,
+        "steps": [
+            {"at": _stamp(room, s.at), "what": s.what, "record": s.record, "planned": s.planned, "rise": s.rise}
+            for s in state.steps
+        ],
+        "may_rise": state.verdict.may_rise,
+        "until": _stamp(room, state.verdict.until) if state.verdict.until is not None else None,
+        "why": state.verdict.why,
+        "records": list(state.verdict.records),
+    }
+
+
+# -- steps as records ------------------------------------------------------------------------------------
+
+
+def draft_light_step(lights: Lights, before: float, after: float, at: datetime, why: str = "") -> Draft:
+    """A step made from one integral to another, mol/m² a day."""
+    moved = f"light {'up' if after > before else 'down'}, {before:.2f} to {after:.2f} mol/m2 a day"
+    return _draft(lights, before, after, at, _said(moved, why))
+
+
+def draft_light_held(lights: Lights, integral: float, until: datetime | None, at: datetime, why: str) -> Draft:
+    """A rise held where it is, `until` a time or until further notice."""
+    return _draft(lights, integral, integral, at, _said(f"light held at {integral:.2f} mol/m2 a day", why), until=until)
+
+
+def draft_light_taken_back(lights: Lights, step: Step, at: datetime, why: str) -> Draft:
+    """The light as it was before `step`."""
+    moved = f"light step taken back, {step.after:.2f} to {step.before:.2f} mol/m2 a day"
+    return _draft(lights, step.after, step.before, at, _said(moved, why), ref=step.record.id)
+
+
+def _draft(
+    lights: Lights,
+    before: float,
+    after: float,
+    at: datetime,
+    note: str,
+    *,
+    ref: str | None = None,
+    until: datetime | None = None,
+) -> Draft:
+    what = (lights.id, lights.system, lights.station)
+    return draft_step(what, _setting(before), _setting(after), at, note, ref=ref, until=until)
+
+
+def _setting(integral: float) -> Setting:
+    return Setting(integral, UNIT, f"{integral:.2f} {UNIT}")
+
+
+def _said(moved: str, why: str) -> str:
+    return f"{moved}: {why}" if why else moved
+
+
+def _day(room: Room, at: datetime) -> str:
+    return day_name(room.calendar.round_day(at))
+
+
+def _stamp(room: Room, at: datetime) -> str:
+    return room.calendar.local(at).isoformat(timespec="seconds")

@@ -1,0 +1,362 @@
+"""The balance gathered from a room and its records, and accepting what it proposes."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import pytest
+
+from rounds.core.errors import Refused
+from rounds.core.history import History
+from rounds.core.model import Room
+from rounds.core.record import Record, Value
+from rounds.core.recording import finish
+from rounds.core.staged import steps
+from rounds.core.units import DKH_PER_MEQ
+from rounds.report.balance import (
+    SystemBalance,
+    balance_json,
+    balance_lines,
+    balanced_systems,
+    draft_dose,
+    system_balance,
+)
+from rounds.report.series import tank_reading
+from rounds.water.balance import Break
+from tests.support import done, head, instant, measured, record, room_from
+
+REEF = """name = "Reef"
+volume = "1000 L"
+
+[[tasks]]
+id = "change"
+title = "Change water"
+again_after = "7 days"
+water_change = "100 L"
+new_alkalinity = "9.0 dKH"
+takes = ["changed"]
+
+[[readings]]
+id = "alkalinity"
+quantity = "alkalinity"
+target = "8.0 dKH"
+low = "7.5 dKH"
+high = "8.6 dKH"
+
+[[readings]]
+id = "changed"
+quantity = "volume"
+
+[[readings]]
+id = "conductivity"
+quantity = "conductivity"
+
+[[readings]]
+id = "salinity"
+quantity = "salinity"
+target = "35 PSU"
+
+[[readings]]
+id = "ph"
+quantity = "pH"
+
+[[reservoirs]]
+id = "solution"
+kind = "dosing"
+capacity = "5 L"
+use = "100 mL/day"
+doses = "alkalinity"
+strength = "1.0 meq/mL"
+
+[[reservoirs]]
+id = "calcium"
+kind = "dosing"
+capacity = "5 L"
+use = "100 mL/day"
+doses = "calcium"
+strength = "1.0 meq/mL"
+
+[[reservoirs]]
+id = "lime"
+kind = "limewater"
+capacity = "45 L"
+use = "5 L/day"
+strength_reading = "conductivity"
+"""
+
+NOW = instant("2026-03-31T12:00")
+DAY = timedelta(days=1)
+DOSED = 0.1 * DKH_PER_MEQ
+"""100 mL of 1 meq/mL in 1000 L, dKH."""
+LIME = 5 * 40.6 / 1000 * DKH_PER_MEQ
+"""5 L of saturated limewater in 1000 L, dKH."""
+
+
+@pytest.fixture(scope="module")
+def room() -> Room:
+    return room_from(head(), reef=REEF)
+
+
+def on(day: float) -> datetime:
+    """Noon of a day of March."""
+    return instant("2026-03-01T12:00") + (day - 1) * DAY
+
+
+def steady(slope: float, level: float = 8.0, days: range = range(2, 31, 2)) -> list[Record]:
+    """One every other day, standing at `level` on the 30th."""
+    return [measured("reef/alkalinity", on(day), (level + slope * (day - 30)) / DKH_PER_MEQ) for day in days]
+
+
+def found(room: Room, *records: Record, now: datetime = NOW, **known: object) -> SystemBalance:
+    return system_balance(room, History(records), room.system["reef"], now, **known)  # type: ignore[arg-type]
+
+
+def conductivity(day: float, shown: float) -> Record:
+    return measured("reef/conductivity", on(day), shown)
+
+
+def test_supply_and_consumption_from_records(room: Room) -> None:
+    """100 meq of solution and 203 × 0.9 meq of limewater; falling 0.05 dKH a day."""
+    result = found(room, *steady(-0.05), conductivity(20, 7740)).balance
+    assert [each.kind for each in result.supplies] == ["dosing", "limewater"]
+    assert result.supply == pytest.approx(DOSED + 0.9 * LIME)
+    assert result.consumption == pytest.approx(DOSED + 0.9 * LIME + 0.05)
+    assert result.meq(result.supply) == pytest.approx(100 + 203 * 0.9)
+
+
+def test_unmeasured_limewater_is_taken_as_saturated_and_says_so(room: Room) -> None:
+    result = found(room, *steady(0))
+    assert result.balance.supply == pytest.approx(DOSED + LIME)
+    assert any("not measured" in note for note in result.notes)
+
+
+def test_levels_stand_before_what_is_written(room: Room) -> None:
+    assert found(room, *steady(0), uses={"reef/solution": 0.09}).balance.supply == pytest.approx(0.9 * DOSED + LIME)
+
+
+def test_water_changes_come_from_their_task(room: Room) -> None:
+    """Three tenths with 9.0 into 8.0; a record that says how much counts with that."""
+    half = (Value(reading="reef/changed", entered="50 L", value=50.0, unit="L"),)
+    records = [done("reef/change", on(5)), done("reef/change", on(12)), done("reef/change", on(19), values=half)]
+    result = found(room, *steady(0), *records).balance
+    assert [change.share for change in result.changes] == [0.1, 0.1, 0.05]
+    assert result.changed == pytest.approx(0.25, abs=0.03)
+    assert result.consumption == pytest.approx(DOSED + LIME + 0.25 / 28, abs=0.004)
+
+
+def test_bounds_and_doubtful_values_are_no_numbers(room: Room) -> None:
+    odd = [
+        record(
+            "reading", "reef/alkalinity", on(day),
+            values=(Value(reading="reef/alkalinity", entered="x", value=1.0, unit="meq/L", **doubt),),
+        )
+        for day, doubt in ((11, {"bound": "<"}), (13, {"flag": "implausible"}))
+    ]  # fmt: skip
+    assert len(found(room, *steady(0), *odd).balance.stretch.tests) == 15
+
+
+def test_dilution_is_told_from_demand(room: Room) -> None:
+    """From the 20th a tenth of fresh water is in the system: tests and salinity are down by as much."""
+    share = {day: 1.0 if day < 20 else 1 / 1.1 for day in range(2, 31, 2)}
+    records = [measured("reef/alkalinity", on(day), 8.0 * part / DKH_PER_MEQ) for day, part in share.items()]
+    records += [measured("reef/salinity", on(day), 35 * part) for day, part in share.items()]
+    assert found(room, *records).balance.slope == pytest.approx(0)
+
+
+# -- breaks --------------------------------------------------------------------------------------------
+
+
+def test_a_new_solution_breaks_the_tests(room: Room) -> None:
+    """Where the note of the refill says so; a filling up of the same does not."""
+    again = record("refill", "reef/solution-refill", on(11), note="filled up")
+    new = record("refill", "reef/solution-refill", on(15), note="new batch, 1.0 meq/mL")
+    stretch = found(room, *steady(0), again, new).balance.stretch
+    assert (stretch.begin, stretch.since) == (on(16), Break(on(15), "new solution"))
+
+
+def test_another_strength_of_limewater_breaks_the_tests(room: Room) -> None:
+    stretch = found(room, *steady(0), conductivity(3, 8600), conductivity(10, 8000), conductivity(17, 6000)).balance
+    assert stretch.stretch.since == Break(on(17), "strength of lime -25 %")
+
+
+def test_breaks_from_elsewhere(room: Room) -> None:
+    """A new batch of the test kit, for example."""
+    assert found(room, *steady(0), breaks=[Break(on(21), "new kit")]).balance.stretch.begin == on(22)
+
+
+# -- proposal ------------------------------------------------------------------------------------------
+
+
+def test_accepting_a_proposal_is_a_step_of_each_solution(room: Room) -> None:
+    """0.05 dKH a day are 17.8 mL: 100 to 117 mL of each, kept as records with both doses."""
+    result = found(room, *steady(-0.05), conductivity(20, 8600))
+    assert result.proposal is not None
+    assert result.proposal.new == 117
+    drafts = draft_dose(room, result.proposal, NOW)
+    assert [(draft.kind, draft.task, draft.note) for draft in drafts] == [
+        ("change step", "reef/solution", "solution from 100 to 117 mL/day"),
+        ("change step", "reef/calcium", "calcium from 100 to 117 mL/day"),
+    ]
+    kept = [
+        finish(draft, id=f"step-{number}", by="TV", device="test", recorded=NOW, room=room)
+        for number, draft in enumerate(drafts)
+    ]
+    (step,) = steps(History(kept), "reef/solution", NOW)
+    assert (step.before, step.after) == pytest.approx((0.100, 0.117))
+
+
+def test_after_a_step_its_dose_counts_and_the_next_one_waits(room: Room) -> None:
+    """The tests before it tell the consumption, what is given now is the new dose."""
+    before = [*steady(-0.05), conductivity(20, 8600)]
+    proposal = found(room, *before).proposal
+    assert proposal is not None
+    kept = [
+        finish(d, id=f"s{n}", by="TV", device="t", recorded=NOW, room=room)
+        for n, d in enumerate(draft_dose(room, proposal, NOW))
+    ]
+    later = found(room, *before, *kept, measured("reef/alkalinity", NOW + DAY, 8.0 / DKH_PER_MEQ), now=NOW + 2 * DAY)
+    assert later.balance.stretch.waiting is not None
+    assert later.balance.consumption == pytest.approx(DOSED + LIME + 0.05)
+    assert later.proposal is not None
+    assert later.proposal.dial.present == pytest.approx(117)
+    assert later.proposal.waits.startswith("The last step is 2 days and 1 test old")
+    with pytest.raises(Refused, match="wait for 3 tests"):
+        draft_dose(room, later.proposal, NOW + 2 * DAY)
+    settled = [measured("reef/alkalinity", NOW + day * DAY, 8.0 / DKH_PER_MEQ) for day in (1, 3, 5, 7)]
+    after = found(room, *before, *kept, *settled, now=NOW + 8 * DAY)
+    assert after.balance.supply == pytest.approx(1.17 * DOSED + LIME)
+    assert after.proposal is not None
+    assert not after.proposal.waits
+
+
+def test_ph_over_the_limit_raises_nothing(room: Room) -> None:
+    result = found(room, *steady(-0.05, 7.4), measured("reef/ph", NOW - DAY, 8.5))
+    assert result.proposal is not None
+    assert not result.proposal.changes
+    assert not result.proposal.additions
+
+
+# -- what is missing -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "sentence"),
+    [
+        ('use = "100 mL/day"\ndoses = "alk', 'doses = "alk', "how much the solution gives is not known; add use"),
+        ('alkalinity"\nstrength = "1.0 meq/mL"', 'alkalinity"', "the strength of the solution is not known"),
+        ('volume = "1000 L"', "", "has no alkalinity reading or no volume"),
+    ],
+)  # fmt: skip
+def test_what_is_missing_is_named(old: str, new: str, sentence: str) -> None:
+    assert old in REEF
+    text = REEF.replace(old, new)
+    if "volume" not in text.split("[[")[0]:
+        text = text.replace('water_change = "100 L"\nnew_alkalinity = "9.0 dKH"\n', "")
+    with pytest.raises(Refused, match=sentence):
+        found(room_from(head(), reef=text), *steady(0))
+
+
+def test_too_few_tests_say_how_many(room: Room) -> None:
+    with pytest.raises(Refused, match=r"^2 usable tests in the last 30 days"):
+        found(room, *steady(0, days=range(2, 6, 2)))
+
+
+def test_new_water_of_unknown_alkalinity_is_left_out_and_said() -> None:
+    room = room_from(head(), reef=REEF.replace('new_alkalinity = "9.0 dKH"\n', ""))
+    result = found(room, *steady(0), done("reef/change", on(5)))
+    assert result.balance.changes == ()
+    assert any("1 water change left out" in note for note in result.notes)
+
+
+# -- reactor -------------------------------------------------------------------------------------------
+
+REACTOR = """name = "Colonies"
+volume = "1300 L"
+
+[[readings]]
+id = "outlet"
+quantity = "alkalinity"
+
+[[readings]]
+id = "alkalinity"
+quantity = "alkalinity"
+target = "8.2 dKH"
+
+[[equipment]]
+id = "reactor"
+kind = "CO2 reactor"
+flow = "45 mL/min"
+outlet = "outlet"
+"""
+
+
+def test_a_reactor_is_balanced_by_flow_and_outlet() -> None:
+    """64.8 L a day from 8.2 to 22 dKH in 1300 L are 0.688 dKH a day; the tank is the reading with a target."""
+    room = room_from(head(), colonies=REACTOR)
+    records = [measured("colonies/alkalinity", on(day), 8.2 / DKH_PER_MEQ) for day in range(2, 31, 2)]
+    records += [measured("colonies/outlet", on(day), 22 / DKH_PER_MEQ) for day in (3, 10, 17)]
+    result = system_balance(room, History(records), room.system["colonies"], NOW)
+    assert result.reading.id == "colonies/alkalinity"
+    assert result.balance.consumption == pytest.approx(0.688, abs=0.0005)
+    with pytest.raises(Refused, match="reactor was not tested"):
+        system_balance(room, History(records[:15]), room.system["colonies"], NOW)
+
+
+# -- as text and values --------------------------------------------------------------------------------
+
+
+def test_lines_can_be_checked_by_hand(room: Room) -> None:
+    lines = balance_lines(room, found(room, *steady(-0.05), conductivity(20, 8600)))
+    text = "\n".join(lines)
+    assert "100 mL a day × 1 meq/mL = 100.0 meq a day = 0.280 dKH a day" in text
+    assert (
+        "change: -0.050 dKH a day (-0.050 to -0.050, 95 %), Theil–Sen over 15 tests from Mon 2 Mar to Mon 30 Mar"
+        in text
+    )
+    assert "consumption = supply − change = 0.900 dKH a day" in text
+    assert "Proposal, never applied by itself:" in lines
+    assert any("Test again first" in line for line in lines)
+
+
+def test_values_are_unrounded_and_whole(room: Room) -> None:
+    result = found(room, *steady(-0.05), conductivity(20, 8600))
+    values = balance_json(room, result)
+    assert values["consumption"] == result.balance.consumption
+    assert (values["n"], values["target"]) == (15, pytest.approx(8.0))
+    assert values["proposal"]["new"] == 117
+    assert values["begin"] == "2026-03-02T12:00:00+00:00"
+    assert {each["source"] for each in values["supplies"]} == {"reef/solution", "reef/lime"}
+
+
+def test_only_systems_that_are_supplied_are_balanced(room: Room) -> None:
+    assert [system.id for system in balanced_systems(room)] == ["reef"]
+    assert balanced_systems(room_from(head(), reef='name = "Reef"\nvolume = "100 L"')) == []
+
+
+def test_the_ph_of_a_reactor_is_not_that_of_the_tank() -> None:
+    """Read beside it, or with a band that no tank has."""
+    acid = """
+[[stations]]
+id = "sump"
+
+[[readings]]
+id = "outlet-ph"
+quantity = "pH"
+station = "sump"
+low = "6.4"
+high = "6.8"
+"""
+    tank = """
+[[readings]]
+id = "ph"
+quantity = "pH"
+station = "sump"
+low = "7.9"
+high = "8.2"
+"""
+    text = REACTOR.replace('kind = "CO2 reactor"', 'kind = "CO2 reactor"\nstation = "sump"')
+    alone, both = (room_from(head(), colonies=text + more).system["colonies"] for more in (acid, acid + tank))
+    assert tank_reading(alone, "pH") is None
+    found = tank_reading(both, "pH")
+    assert found is not None
+    assert found.id == "colonies/ph"

@@ -1,0 +1,165 @@
+"""The light over a system by its records, and its steps as records."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import pytest
+
+from rounds.core.history import History
+from rounds.core.record import Record, Value
+from rounds.core.recording import Draft, finish
+from rounds.core.staged import steps
+from rounds.report.light import (
+    LightState,
+    draft_light_held,
+    draft_light_step,
+    draft_light_taken_back,
+    light_check_text,
+    light_json,
+    light_lines,
+    light_state,
+    plan_lines,
+)
+from rounds.water.programme import plan_light
+from tests.support import done, head, instant, measured, record, room_from
+
+REEF = """name = "Reef"
+
+[[stations]]
+id = "racks"
+
+[[tasks]]
+id = "look"
+title = "Look over the animals"
+station = "racks"
+again_after = "1 day"
+animals_seen = true
+
+[[tasks]]
+id = "carbon"
+title = "Renew carbon"
+again_after = "1 month"
+light_step = true
+
+[[tasks]]
+id = "check"
+title = "Compare light"
+again_after = "1 day"
+light_check = "lights"
+
+[[readings]]
+id = "par"
+quantity = "light"
+
+[[lights]]
+id = "lights"
+station = "racks"
+begins = "10:00"
+ramp_up = "2 hours"
+plateau = "6 hours"
+ramp_down = "2 hours"
+measured = "par"
+channels = [{ name = "blue", peak = "60 %" }, { name = "white", peak = "30 %" }]
+"""
+NOW = instant("2026-03-31T11:00")
+DAY = timedelta(days=1)
+ROOM = room_from(head(), reef=REEF)
+LIGHTS = ROOM.lights["reef/lights"]
+LOOK = done("reef/look", NOW - DAY / 2)
+PAR = measured("reef/par", NOW - DAY, 200)
+
+
+def state(*records: Record) -> LightState:
+    return light_state(ROOM, History(records), LIGHTS, NOW)
+
+
+def kept(draft: Draft, id: str) -> Record:
+    return finish(draft, id=id, by="TV", device="test", recorded=draft.at, room=ROOM)
+
+
+def step(days: float, before: float = 5.0, after: float = 5.5) -> Record:
+    return kept(draft_light_step(LIGHTS, before, after, NOW - days * DAY), f"step-{days}")
+
+
+def par_step(days: float, shown: float) -> Record:
+    """A step written down with its PAR reading alone."""
+    values = (Value(reading="reef/par", entered=f"{shown:g}", value=shown, unit="µmol/m2/s"),)
+    return record("change step", None, NOW - days * DAY, system="reef", values=values)
+
+
+def test_the_light_check_shows_what_to_expect() -> None:
+    """Half way up the ramp at 11:00 on the wall, summer time; a task that looks at something else shows nothing."""
+    check = ROOM.tasks["reef/check"]
+    assert light_check_text(ROOM, check, NOW) == "11:00: ramping up, blue 30 %, white 15 %"
+    assert light_check_text(ROOM, ROOM.tasks["reef/look"], NOW) == ""
+
+
+def test_the_integral_comes_from_the_last_reading() -> None:
+    """200 × 8 h × 3600 s = 5.76 mol; at most a tenth more after the next step."""
+    found = state(measured("reef/par", NOW - 9 * DAY, 180), PAR, LOOK)
+    assert found.integral == pytest.approx(5.76)
+    assert found.highest == pytest.approx(5.76 * 1.1)
+    assert found.verdict.may_rise
+
+
+def test_steps_of_every_sort_are_on_one_list() -> None:
+    """Of the programme, with a PAR reading alone, and new carbon; held ones change nothing."""
+    held = kept(draft_light_held(LIGHTS, 5.5, None, NOW - 9 * DAY, "pale"), "held")
+    records = (step(20), par_step(15, 160), par_step(12, 172), held, done("reef/carbon", NOW - 3 * DAY), LOOK, PAR)
+    found = state(*records)
+    assert [(each.said, each.planned) for each in found.steps] == [
+        ("light up 10 %", True), ("light up 7 %", True), ("Renew carbon (counts as a light step)", False),
+    ]  # fmt: skip
+    assert not found.verdict.may_rise
+    assert found.verdict.why.startswith("wait until Sat 4 Apr: Renew carbon")
+
+
+def test_paling_holds_the_rise() -> None:
+    pale = record("note", None, NOW - 2 * DAY, system="reef", station="racks", note="tips pale", words=("pale",))
+    other = record("note", None, NOW - DAY, system="larval", note="pale", words=("pale",))
+    passed_on = record("handover", None, NOW - DAY, system="reef", note="pale", words=("pale",))
+    verdict = state(PAR, LOOK, pale, other, passed_on).verdict
+    assert (verdict.may_rise, verdict.until, verdict.records) == (False, NOW + 12 * DAY, (pale.id,))
+
+
+def test_a_step_taken_back_names_the_step() -> None:
+    made = step(5)
+    (found,) = steps(History([made]), LIGHTS.id, NOW)
+    back = kept(draft_light_taken_back(LIGHTS, found, NOW - DAY, "pale on racks 2 and 4"), "back")
+    assert (back.ref, back.note) == (made.id, "light step taken back, 5.50 to 5.00 mol/m2 a day: pale on racks 2 and 4")
+    assert [each.outcome for each in steps(History([made, back]), LIGHTS.id, NOW)] == ["made", "taken back"]
+
+
+def test_a_hold_says_until_when() -> None:
+    until: datetime = NOW + 14 * DAY
+    held = kept(draft_light_held(LIGHTS, 5.5, until, NOW, "pale"), "held")
+    assert (held.until, held.note) == (until, "light held at 5.50 mol/m2 a day: pale")
+    assert [each.outcome for each in steps(History([held]), LIGHTS.id, NOW)] == ["held"]
+
+
+def test_without_a_reading_nothing_is_known() -> None:
+    found = state(LOOK)
+    assert (found.integral, found.highest) == (None, None)
+    assert found.verdict.why == "a PAR reading is missing: do that first"
+    assert any("no PAR reading" in line for line in light_lines(ROOM, found))
+
+
+def test_lines_and_values() -> None:
+    found = state(step(20), PAR, LOOK)
+    lines = light_lines(ROOM, found)
+    assert lines[0] == "lights, 11:00: ramping up, blue 30 %, white 15 %"
+    assert lines[1].startswith("  200 µmol/m2/s read on Mon 30 Mar = 5.76 mol/m2 a day")
+    assert lines[-1] == "  at most 6.34 mol/m2 a day after the next step; down at once, any amount"
+    values = light_json(ROOM, found)
+    assert (values["phase"], values["output"]) == ("ramping up", {"blue": 30, "white": 15})
+    assert (values["integral"], values["may_rise"]) == (pytest.approx(5.76), True)
+    assert values["steps"][0]["rise"] == pytest.approx(0.1)
+
+
+def test_a_plan_in_lines() -> None:
+    plan = plan_light(LIGHTS, 200, 5.76 * 1.2, ROOM.calendar.round_day(NOW))
+    lines = plan_lines(ROOM, plan)
+    assert lines[0].startswith("from 5.76 mol/m2 a day; each step after a look")
+    assert lines[1] == "  Tue 31 Mar: 6.31 mol/m2 a day, 219 µmol/m2/s; about blue 65.7 %, white 32.9 %"
+    assert lines[2] == "  Tue 7 Apr: 6.91 mol/m2 a day, 240 µmol/m2/s; about blue 72.0 %, white 36.0 %"

@@ -11,10 +11,8 @@ from datetime import datetime
 import msgspec
 
 from rounds.core.history import History
-from rounds.core.record import Record, Value
+from rounds.core.record import CHANGE_STEP, Record, Value
 from rounds.core.recording import Draft
-
-CHANGE_STEP = "change step"
 
 MADE = "made"
 HELD = "held"

@@ -8,8 +8,8 @@ from itertools import pairwise
 
 from rounds.core.history import History
 from rounds.core.model import Lights, Room, System
-from rounds.core.record import CONCERN, CONCERN_UPDATE, DONE, NOTE, READING, Record
-from rounds.core.staged import CHANGE_STEP, HELD, steps
+from rounds.core.record import CHANGE_STEP, CONCERN, CONCERN_UPDATE, DONE, NOTE, READING, Record
+from rounds.core.staged import HELD, steps
 from rounds.core.words import plain
 from rounds.report.series import when
 from rounds.water.programme import LightStep

@@ -591,6 +591,7 @@ class _Loader:
             passed.add(source)
             source = self._reservoirs[source].fed_by
         return source == first
+
     def _programme(self, table: Table, system: _Parts) -> Lights:
         """The programme of one set of lights; its own times are those of each channel that says no other."""
         id = table.id()
@@ -669,11 +670,6 @@ class _Loader:
         for table, name in self._named_lights:
             if name not in self._lights:
                 table.fault("light_check", f"the lights {name!r} do not exist; add them under [[lights]]")
-
-    def _check_fed_by(self) -> None:
-        for table, name, system in self._fed_by:
-            if (name if "/" in name else f"{system}/{name}") not in self._reservoirs:
-                table.fault("fed_by", f'the reservoir {name!r} does not exist; write one such as "room/store"')
 
     def _settle_takes(self, pending: list[_Pending]) -> dict[str, list[Task]]:
         """Every task with its readings' full ids, by system."""

@@ -14,6 +14,12 @@ from typing import TYPE_CHECKING
 from rounds.core.errors import CannotRead, NoRoom
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
+
+    from rounds.core.history import History
+    from rounds.core.model import Room
+    from rounds.core.plan import Forecast
     from rounds.storage.room import Forecaster, RoomFolder
 
 
@@ -73,9 +79,17 @@ def seawater(value: float, unit: str, temperature: float | None) -> float:
 
 def forecaster() -> Forecaster:
     """What makes refills come due; remembers what it knows of the levels of one room."""
-    from rounds.water.refills import Refills
+    refills = None
 
-    return Refills().forecasts
+    def forecast(room: Room, history: History, now: datetime) -> Sequence[Forecast]:
+        nonlocal refills
+        if refills is None:
+            from rounds.water.refills import Refills
+
+            refills = Refills()
+        return refills.forecasts(room, history, now)
+
+    return forecast
 
 
 def print_json(data: object) -> None:

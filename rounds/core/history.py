@@ -118,7 +118,12 @@ class Log:
 
 def _entry(record: Record) -> Entry:
     """With times in UTC, which compare faster than times of different offsets."""
-    return (record.at.astimezone(UTC), record.recorded.astimezone(UTC), record.id, record)
+    at, recorded = record.at, record.recorded
+    if at.tzinfo is not UTC:
+        at = at.astimezone(UTC)
+    if recorded.tzinfo is not UTC:
+        recorded = recorded.astimezone(UTC)
+    return (at, recorded, record.id, record)
 
 
 _EMPTY = Log()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from datetime import date, datetime, timedelta
@@ -55,7 +56,8 @@ class Whole(msgspec.Struct, frozen=True):
     """Every sheet read anew."""
 
     history: History
-    sheets: dict[Path, SheetState]
+    sheets: dict[str, SheetState]
+    """By path inside the room."""
 
 
 class Change(msgspec.Struct, frozen=True):
@@ -83,7 +85,9 @@ class Records:
     def __init__(self, folder: Path, cache: Cache) -> None:
         self._folder = folder
         self._cache = cache
-        self._sheets: dict[Path, SheetState] = {}
+        self._prefix = os.path.join(folder, "")  # noqa: PTH118  thousands of paths are cut by it at every start
+        self._sheets: dict[str, SheetState] = {}
+        """By path inside the room."""
         self.history = History()
         self._archive = Archive(cache.folder)
         self._saved: list[Record] = []
@@ -93,7 +97,7 @@ class Records:
     @property
     def problems(self) -> dict[Path, tuple[str, ...]]:
         """What could not be read, by sheet."""
-        return {path: sheet.problems for path, sheet in self._sheets.items() if sheet.problems}
+        return {self._folder / name: sheet.problems for name, sheet in self._sheets.items() if sheet.problems}
 
     @property
     def count(self) -> int:
@@ -115,7 +119,7 @@ class Records:
         fold = self._cache.fold()
         if fold is None or fold.day > day:
             return False
-        self._sheets = {self._folder / name: state for name, state in fold.sheets.items()}
+        self._sheets = fold.sheets
         grown = self._grown(dict(day_files(self._folder, (day - ONE_DAY, day))))
         if grown is None:
             return False
@@ -158,10 +162,10 @@ class Records:
             with suppress(Incomplete):  # one id has two contents: what was let go may have to be known
                 return self._read_large(files, calendar, day, progress, archive=archive)
         reads = self._reading(files, progress)
-        sheets: dict[Path, SheetState] = {}
+        sheets: dict[str, SheetState] = {}
         history = History()
         for path, stamp, read in self._archiving(reads) if archive else reads:
-            sheets[path] = _state(stamp, read)
+            sheets[self._name(path)] = _state(stamp, read)
             for record in read.records:
                 history.add(record)
         return Whole(history, sheets)
@@ -186,10 +190,10 @@ class Records:
             for record in read.records:
                 if record.kind in _FIRST:
                     history.add(record)
-        sheets: dict[Path, SheetState] = {}
+        sheets: dict[str, SheetState] = {}
         held = 0
         for path, stamp, read in self._reading(files, progress, 0.5, 1.0):
-            sheets[path] = _state(stamp, read)
+            sheets[self._name(path)] = _state(stamp, read)
             for record in read.records:
                 if record.kind not in _FIRST and (until is None or record.at <= until):
                     history.add(record)
@@ -218,14 +222,15 @@ class Records:
         """Read what has changed since the last look; changes nothing here."""
         saved = len(self._saved)
         found = dict(sheet_files(self._folder))
-        grown = self._grown(found) if all(path in found for path in list(self._sheets)) else None
+        names = {self._name(path) for path in found}
+        grown = self._grown(found) if names.issuperset(list(self._sheets)) else None
         return Change(grown) if grown is not None else Change(whole=self._read_all(calendar, day), saved=saved)
 
     def _grown(self, found: Mapping[Path, Stamp]) -> dict[Path, tuple[SheetState | None, SheetState, SheetRead]] | None:
         """Which of these sheets are new or longer; None when one holds no longer what it held."""
         changed = {}
         for path, stamp in found.items():
-            known = self._sheets.get(path)
+            known = self._sheets.get(self._name(path))
             if known is not None and (known.size, known.mtime_ns, known.inode) == stamp.key:
                 continue
             read = read_sheet(path)
@@ -251,9 +256,10 @@ class Records:
         problems = self.problems
         different = False
         for path, (known, state, read) in change.grown.items():
-            if self._sheets.get(path) != known:
+            name = self._name(path)
+            if self._sheets.get(name) != known:
                 continue  # another look was quicker; the next one sees to it
-            self._sheets[path] = state
+            self._sheets[name] = state
             self._read_since_kept += len(read.records)
             for record in read.records:
                 different |= self.history.add(record)
@@ -271,8 +277,7 @@ class Records:
             kept = _kept(self.history, calendar, day)
         except Incomplete:
             return
-        sheets = {self._name(path): state for path, state in self._sheets.items()}
-        self._cache.keep_fold(kept, sheets, day)
+        self._cache.keep_fold(kept, self._sheets, day)
         self._read_since_kept, self._kept_day = 0, day
 
     # -- the past of one system ------------------------------------------------------------------------
@@ -371,7 +376,7 @@ class Records:
                 writer.close()
 
     def _name(self, path: Path) -> str:
-        return path.relative_to(self._folder).as_posix()
+        return os.fspath(path).removeprefix(self._prefix).replace(os.sep, "/")
 
 
 def _is_large(files: Sequence[tuple[Path, Stamp]]) -> bool:

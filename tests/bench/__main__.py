@@ -38,6 +38,8 @@ def apart(home: Path) -> Iterator[dict[str, str]]:
         os.environ[name] = str(home / name.lower())
     os.environ.update(ROUNDS_BY="TV", ROUNDS_DEVICE="bench", TERM="xterm-256color", COLORTERM="truecolor")
     os.environ["PYTHONPATH"] = str(Path(__file__).parents[2])
+    os.environ["PYTHONPYCACHEPREFIX"] = str(home / "compiled")  # as an installed program is
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     os.environ.pop("ROUNDS_NOW", None)
     try:
         yield dict(os.environ)
@@ -51,6 +53,10 @@ def start_and_keys(room: Path, env: dict[str, str], repeats: int) -> list[Row]:
     empty = [sys.executable, str(Path(__file__).with_name("empty_app.py"))]
     app = [sys.executable, "-m", "rounds", "--room", str(room)]
     bare, ours, bare_memory, memory = [], [], [], []
+    for command, ready in ((empty, b"empty and ready"), (app, b"left")):  # once for the compiler
+        with Terminal(command, env) as terminal:
+            terminal.wait_for(ready)
+            terminal.drain(0.5)
     for _ in range(repeats):
         with Terminal(empty, env) as terminal:
             bare.append(terminal.wait_for(b"empty and ready"))

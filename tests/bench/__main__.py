@@ -66,37 +66,56 @@ def start_and_keys(room: Path, env: dict[str, str], repeats: int) -> list[Row]:
             ours.append(terminal.wait_for(b"left"))
             terminal.drain(1.0)
             memory.append(terminal.memory())
-    moves, records = [], []
+    listed = [sys.executable, str(Path(__file__).with_name("list_app.py"))]
+    with Terminal(listed, env) as terminal:
+        terminal.wait_for(b"listed and ready")
+        bare_moves = cursor_moves(terminal)
+    records: list[float] = []
     with Terminal(app, env) as terminal:
         terminal.wait_for(b"left")
-        terminal.drain(1.0)
-        for _ in range(40):
-            terminal.mark()
-            terminal.press(b"\x1b[B")
-            moves.append(terminal.first_output())
-            terminal.drain(0.1)
+        moves = cursor_moves(terminal)
         terminal.press(b" ")
         terminal.drain(0.3)
-        for _ in range(30):
+        for _ in range(80):
+            if len(records) == 40:
+                break
             terminal.mark()
             terminal.press(b"\r")
             try:
-                records.append(terminal.wait_for(b" done: ", timeout=3))
-            except TimeoutError:
-                terminal.press(b"\x1b n")  # a line for values, or a question: leave it and go on
+                records.append(terminal.wait_for(b" done: ", timeout=1))
+            except TimeoutError:  # a line for values, or a question: leave it and go on
+                terminal.press(b"\x1b")
+                terminal.drain(0.3)
+                terminal.press(b"\x1b[B")
             terminal.drain(0.15)
     ratio = statistics.median(ours) / statistics.median(bare)
     weight = statistics.median(memory) / statistics.median(bare_memory)
+    moved, bare_moved = (
+        f"{quantile(each, 0.95) * 1000:.1f} ms, median {statistics.median(each) * 1000:.1f}"
+        for each in (moves, bare_moves)
+    )
     return [
         ("start to first painted walk, x empty app", "<= 1.4", f"{ratio:.2f} ({statistics.median(ours):.3f} s)"),
         ("resident memory, x empty app", "<= 1.5", f"{weight:.2f} ({statistics.median(memory) // 1024} MiB)"),
-        ("cursor move, p95", "<= 33 ms", f"{quantile(moves, 0.95) * 1000:.1f} ms"),
+        ("cursor move, p95", "<= 33 ms", f"{moved} (bare list {bare_moved})"),
         (
             f"key to record on disk and shown, p95 of {len(records)}",
             "<= 50 ms",
-            f"{quantile(records, 0.95) * 1000:.1f} ms",
+            f"{quantile(records, 0.95) * 1000:.1f} ms (median {statistics.median(records) * 1000:.1f})",
         ),
     ]
+
+
+def cursor_moves(terminal: Terminal) -> list[float]:
+    """Seconds from a cursor key to the first paint after it, forty times."""
+    terminal.drain(1.0)
+    moves = []
+    for _ in range(40):
+        terminal.mark()
+        terminal.press(b"\x1b[B")
+        moves.append(terminal.first_output())
+        terminal.drain(0.1)
+    return moves
 
 
 def appending(home: Path, repeats: int) -> list[Row]:

@@ -234,7 +234,7 @@ class Table:
         if value is None:
             return []
         if not isinstance(value, list) or not value or not all(isinstance(item, dict) for item in value):
-            self.fault(key, f"{key} is no list of tables; write {key} = [{{ … }}, {{ … }}]")
+            self.fault(key, f"{_shown(value)} is no list of tables; write {key} = [{{ … }}, {{ … }}]")
             return []
         return [Part(self, key, item) for item in value]
 

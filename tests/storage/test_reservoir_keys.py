@@ -47,7 +47,7 @@ def test_the_keys_of_supply_and_pairs_are_read():
 
 
 FAULTS = {
-    'draws = "96 L"': "draws: '96 L' is no list of tables; write draws = [{ … }]",
+    'draws = "96 L"': "draws: '96 L' is no list of tables; write draws = [{ … }, { … }]",
     'draws = [{ from = "room/store" }]': "draws: amount is missing",
     'draws = [{ from = "room/store", amount = "96" }]': "draws: '96' has no unit",
     'draws = [{ from = "room/vat", amount = "96 L" }]': "draws: the reservoir 'room/vat' does not exist",

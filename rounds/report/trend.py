@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from math import floor, log10
 from statistics import median
@@ -24,6 +24,8 @@ WIDTH = 80
 BLOCKS = "▁▂▃▄▅▆▇█"
 COLUMNS = 60
 """A sparkline is no wider."""
+
+STEADY, NOT_SURE, TOO_FEW = "steady", "no sure direction", "too few values for a slope"
 
 
 class Outlook(msgspec.Struct, frozen=True, kw_only=True):
@@ -110,10 +112,15 @@ def trend_text(room: Room, reading: Reading, found: Outlook, now: datetime) -> s
     lines += _wrapped(_capital(sentence(trend, now)) + ".", "")
     if trend.used:
         lines += ["", f"  {sparkline(trend)}", ""]
-    account = _Account(room, reading, trend, now)
-    for part in (*account.values(), *account.method(), *account.left_out(), account.next_test(found)):
+    for part in account(room, reading, found, now):
         lines += _wrapped(part, "  ")
     return "\n".join(lines) + "\n"
+
+
+def account(room: Room, reading: Reading, found: Outlook, now: datetime) -> list[str]:
+    """Which values count, how the slope comes about, what was left out, when to test next: each can be checked."""
+    told = _Account(room, reading, found.trend, now)
+    return [*told.values(), *told.method(), *told.left_out(), told.next_test(found)]
 
 
 def sentence(trend: Trend, now: datetime) -> str:
@@ -124,18 +131,27 @@ def sentence(trend: Trend, now: datetime) -> str:
             return "every usable value is of the same instant, which gives no slope"
         return f"{plural(used, 'usable value') if used else 'no usable value'}; a slope needs {FEWEST}"
     decimals = _decimals(line)
-    if line.slope == line.low == line.high == 0:
-        said = "steady"
-    elif line.direction == 0:
+    said = direction(trend)
+    if said == NOT_SURE:
         ends = f"{line.low:+.{decimals}f} and {line.high:+.{decimals}f}".replace("-", "−")
-        said = f"no sure direction, between {ends}{_unit(trend)} a day"
-    else:
+        said += f", between {ends}{_unit(trend)} a day"
+    elif said != STEADY:
         low, high = sorted((abs(line.low), abs(line.high)))
-        said = (
-            f"{'rising' if line.slope > 0 else 'falling'} {abs(line.slope):.{decimals}f}{_unit(trend)} a day "
-            f"({low:.{decimals}f} to {high:.{decimals}f})"
-        )
+        said += f" ({low:.{decimals}f} to {high:.{decimals}f})"
     return said + (_leaving(trend.leaves, now) if trend.leaves is not None else "")
+
+
+def direction(trend: Trend) -> str:
+    """``falling 0.03 dKH a day``; `STEADY`, `NOT_SURE`, or `TOO_FEW` values for a slope."""
+    line = trend.line
+    if line is None:
+        return TOO_FEW
+    if line.slope == line.low == line.high == 0:
+        return STEADY
+    if line.direction == 0:
+        return NOT_SURE
+    word = "rising" if line.slope > 0 else "falling"
+    return f"{word} {abs(line.slope):.{_decimals(line)}f}{_unit(trend)} a day"
 
 
 def _leaving(leaves: Leaving, now: datetime) -> str:
@@ -144,20 +160,29 @@ def _leaving(leaves: Leaving, now: datetime) -> str:
         return f", {side} the usual band already"
     if leaves.at <= now:
         return f", {side} the usual band since about {length(now - leaves.at)} ago by the line"
+    return f", leaves the usual band in {time_to_leave(leaves, now)}"
+
+
+def time_to_leave(leaves: Leaving, now: datetime) -> str:
+    """``about 4 days (1 to 7)``, for a band that is left after `now`."""
     days = (leaves.at - now) / ONE_DAY
     unit, size = ("hour", timedelta(hours=1)) if days < 2 else ("day", ONE_DAY)
     first = max(0, round((leaves.earliest - now) / size))
     last = f" to {round((leaves.latest - now) / size)}" if leaves.latest is not None else " or more"
     about = max(1, round((leaves.at - now) / size))
-    return f", leaves the usual band in about {plural(about, unit)} ({first}{last})"
+    return f"about {plural(about, unit)} ({first}{last})"
 
 
-def sparkline(trend: Trend) -> str:
-    """The used values from the oldest to the latest; neighbours joined into their median where there are many."""
+def sparkline(trend: Trend, columns: int = COLUMNS, band: Sequence[float] = ()) -> str:
+    """The used values from the oldest to the latest; neighbours joined into their median where there are many.
+
+    From the lowest to the highest of them; with the ends of a `band` that too is inside, so that what is well within
+    its band looks flat.
+    """
     numbers = [value.corrected for value in trend.used if value.corrected is not None]
-    columns = min(len(numbers), COLUMNS)
+    columns = min(len(numbers), columns)
     bars = [median(numbers[len(numbers) * i // columns : len(numbers) * (i + 1) // columns]) for i in range(columns)]
-    low, high = min(bars), max(bars)
+    low, high = min((*bars, *band), default=0.0), max((*bars, *band), default=0.0)
     if high == low:
         return BLOCKS[3] * columns
     return "".join(BLOCKS[round((bar - low) / (high - low) * 7)] for bar in bars)
@@ -258,9 +283,12 @@ def _unit(trend: Trend) -> str:
 
 
 def _decimals(line: Line) -> int:
-    """So many that the first doubtful digit is shown, and never more than two of the slope."""
+    """So many that the first doubtful digit is shown, and of the slope one digit at least and never more than two."""
     size = max((line.high - line.low) / 2, abs(line.slope) / 10)
-    return min(max(-floor(log10(size)), 0), 6) if size else 0
+    decimals = min(max(-floor(log10(size)), 0), 6) if size else 0
+    while line.slope and decimals < 6 and not round(line.slope, decimals):
+        decimals += 1
+    return decimals
 
 
 def _wrapped(text: str, indent: str) -> list[str]:

@@ -203,6 +203,13 @@ class RoomFolder:
             records.update((record.id, record) for record in self._records.of_system(system))
         return standing_records(records.values(), ids, self.history.struck)
 
+    def standing_of(self, system: str) -> list[Record]:
+        """Every record about a system that stands, in history order; may be asked in another thread."""
+        struck = self.history.struck
+        return [
+            record for record in self._records.of_system(system) if record.kind != STRIKE and record.id not in struck
+        ]
+
     def newest(self, count: int) -> list[Record]:
         """The last records of all in history order, at least so many where there are; from the newest sheets."""
         return self._records.newest(count)

@@ -8,7 +8,7 @@ from textual.binding import Binding
 
 
 class Action(NamedTuple):
-    """Something a keeper can ask for in the walk."""
+    """Something a keeper can ask for on a screen."""
 
     name: str
     """The method ``action_<name>`` of the screen."""
@@ -29,6 +29,7 @@ RECORD = "Record"
 MOVE = "Move"
 SHOW = "Show"
 ROOM = "Room"
+READING = "Readings over time"
 
 WALK: tuple[Action, ...] = (
     Action("do", ("enter",), "Enter", "do", "Record it as done; where values are taken, type them first.", RECORD, 1),
@@ -54,11 +55,34 @@ WALK: tuple[Action, ...] = (
         "history", ("h",), "h", "history", "Who did this task, when and what; x strikes a record, a amends it.", SHOW
     ),
     Action("station_history", ("H",), "H", "station history", "What was recorded at this station.", SHOW),
+    Action("readings", ("v",), "v", "readings", "Readings over time: what drifts or is out of its band first.", SHOW),
     Action("seen", ("m",), "m", "missed seen", "The missed work at the top has been seen.", SHOW),
     Action("keeper", ("k",), "k", "keeper", "Another keeper takes the laptop.", ROOM),
     Action("faults", ("f2",), "F2", "faults", "What is wrong with the room's files and sheets.", ROOM),
     Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", ROOM, 11),
     Action("leave", ("q", "ctrl+q"), "q", "leave", "Leave Rounds; everything recorded is on disk.", ROOM),
+)
+
+READINGS: tuple[Action, ...] = (
+    Action("plot", ("enter",), "Enter", "plot", "The plot alone, or the list again.", READING, 1),
+    Action("enter_value", ("e",), "e", "enter a value", "Record a value of this reading.", READING, 2),
+    Action("days_7", ("1",), "1", "7 days", "Plot of the last 7 days.", READING, 3),
+    Action("days_30", ("2",), "2", "30", "Of 30 days, or as far back as a trend needs: as in the list.", READING, 4),
+    Action("days_90", ("3",), "3", "90", "Of 90 days.", READING, 5),
+    Action("days_all", ("4",), "4", "all", "Of all days since the first value.", READING, 6),
+    Action("shorter", ("left",), "←", "shorter", "The next shorter time.", READING),
+    Action("longer", ("right",), "→", "longer", "The next longer time.", READING),
+    Action("compare", ("c",), "c", "compare", "Lay a second reading over this one, or take it away.", READING, 7),
+    Action("next_reading", ("down",), "↓", "next", "Next reading; from plot to plot.", READING),
+    Action("reading_before", ("up",), "↑", "previous", "Reading before.", READING),
+    Action("page_down", ("pagedown", "space"), "PgDn Space", "page on", "A page on; of a plot, in its text.", READING),
+    Action("page_up", ("pageup",), "PgUp", "page up", "A page back.", READING),
+    Action("first", ("home",), "Home", "first", "The reading that asks for a look first.", READING),
+    Action("last", ("end",), "End", "last", "The last reading.", READING),
+    Action("find", ("f", "slash"), "f /", "find", "Find a reading by typing a part of its name.", READING),
+    Action("history", ("h",), "h", "history", "Who read it, when; x strikes a record, a amends it.", READING, 8),
+    Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", READING, 10),
+    Action("back", ("escape", "q", "v"), "Esc v", "back", "Back to the list, and from there to the walk.", READING, 9),
 )
 
 TYPING: tuple[Action, ...] = (

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from textual.message import Message
 
 from rounds.storage.files import FileStamps
 from rounds.storage.records import Change
+
+if TYPE_CHECKING:
+    from rounds.report.readings import ReadingRow
+    from rounds.ui.trends import Drawing
 
 
 class RowPicked(Message):
@@ -31,6 +37,32 @@ class StopPicked(Message):
     def __init__(self, index: int) -> None:
         super().__init__()
         self.index = index
+
+
+class ReadingPicked(Message):
+    """A reading of the list was clicked."""
+
+    def __init__(self, place: int) -> None:
+        super().__init__()
+        self.place = place
+
+
+class TrendsWorkedOut(Message):
+    """The trends of one system are known."""
+
+    def __init__(self, rows: list[ReadingRow]) -> None:
+        super().__init__()
+        self.rows = rows
+
+
+class PlotWorkedOut(Message):
+    """What the plot of a reading shows is known."""
+
+    def __init__(self, number: int, drawing: Drawing) -> None:
+        super().__init__()
+        self.number = number
+        """Of the question: only the answer to the last one counts."""
+        self.drawing = drawing
 
 
 class _Line(Message):

@@ -1,11 +1,12 @@
-"""What a keeper types and records in the walk: the entry line, its questions, the record, what follows."""
+"""What a keeper types and records: the entry line, its questions, the record, what follows."""
 
 from __future__ import annotations
 
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Protocol
 
 import msgspec
+from textual.app import App
 
 from rounds.core import recording
 from rounds.core.account import record_line, title_of
@@ -18,12 +19,14 @@ from rounds.core.plan import DueItem
 from rounds.core.record import CONCERN, COULD_NOT, NOT_NEEDED, POSTPONED, Record
 from rounds.core.recording import Draft
 from rounds.core.words import clock, moment, plain
+from rounds.storage.room import RoomFolder
 from rounds.ui import text as text_of
 from rounds.ui.screens.ask import Notice, Question
 from rounds.ui.widgets.rows import StationRows
 
 if TYPE_CHECKING:
     from rounds.ui.screens.walk import Walk
+    from rounds.ui.widgets.entry_line import EntryLine
 
 
 class Asked(msgspec.Struct, kw_only=True):
@@ -38,12 +41,37 @@ class Asked(msgspec.Struct, kw_only=True):
     """Who did it; None: the keeper of this device."""
 
 
-class Recorder:
-    """Records in place, under the row; what was typed is never lost."""
+class Desk(Protocol):
+    """The screen on which something is recorded."""
 
-    def __init__(self, walk: Walk) -> None:
-        self.walk = walk
-        self.room = walk.room
+    room: RoomFolder
+    keeper: str | None
+    now: datetime
+    entry_line: EntryLine | None
+
+    @property
+    def app(self) -> App[Any]: ...
+    @property
+    def current(self) -> DueItem | None:
+        """What the pointer is on."""
+
+    def say(self, sentence: str) -> None: ...
+    def plan(self) -> None:
+        """Work out anew what is shown."""
+
+    def draw(self) -> None: ...
+    def action_keeper(self) -> None:
+        """Somebody has to be named first."""
+
+    def call_after_refresh(self, callback: Any, *arguments: Any) -> bool: ...
+
+
+class Recorder:
+    """Records in place; what was typed is never lost."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+        self.room = desk.room
         self.asked: Asked | None = None
         self._kept: dict[tuple[str, str], str] = {}
         self._unsaved: tuple[Draft, Record] | None = None
@@ -51,7 +79,7 @@ class Recorder:
 
     def do(self) -> None:
         """Record the current item as done, or open the line for its values."""
-        item = self.walk.current
+        item = self.desk.current
         if item is None or not self._somebody():
             return
         asked = Asked(kind="do", item=item)
@@ -62,28 +90,26 @@ class Recorder:
 
     def ask(self, kind: str) -> None:
         """Open the line under the current row."""
-        item = self.walk.current
+        item = self.desk.current
         if item is not None and self._somebody():
             self._open(Asked(kind=kind, item=item))
 
     def _somebody(self) -> bool:
-        if self.walk.keeper is None:
-            self.walk.action_keeper()
-        return self.walk.keeper is not None
+        if self.desk.keeper is None:
+            self.desk.action_keeper()
+        return self.desk.keeper is not None
 
     def _open(self, asked: Asked, text: str | None = None) -> None:
         """Open the entry line under the current row; `text` stands in it, else what was kept."""
-        rows = self.walk.query_one("#rows", StationRows)
-        line = self.walk.entry_line
+        line = self.desk.entry_line
         if line is None:  # a key within the first moments, before the line is mounted
-            self.walk.call_after_refresh(self._open, asked, text)
+            self.desk.call_after_refresh(self._open, asked, text)
             return
         self.asked = asked
         prompt, choices, hint = self._question(asked)
         kept = self._kept.get((asked.item.task.id, asked.kind), "")
-        if (row := rows.current_row) is not None:
-            rows.move_child(line, after=row)
-        self._hold_focus(True)
+        self.put_line(line)
+        self.hold_keys(True)
         line.open(prompt, text=kept if text is None else text, choices=choices, hint=hint)
 
     def _question(self, asked: Asked) -> tuple[str, list[str], str]:
@@ -94,7 +120,7 @@ class Recorder:
             wanted = ", ".join(
                 f"{plain(r.name)} ({r.unit})" if r.unit not in ("", "pH") else plain(r.name) for r in readings
             )
-            late = f" at {moment(model.calendar, asked.at, self.walk.now)}" if asked.at else ""
+            late = f" at {moment(model.calendar, asked.at, self.desk.now)}" if asked.at else ""
             by = f" by {asked.by}" if asked.by else ""
             hint = "; ".join(self._reading_text(reading) for reading in readings)
             return (f"{wanted}, then a note" if wanted else "Note") + late + by + ":", [], hint
@@ -105,8 +131,8 @@ class Recorder:
         if asked.kind == "when":
             return "When was it done?", ["30 minutes ago", "1 hour ago", "yesterday 18:00"], "07:40, 2026-11-25T07:40"
         if asked.kind == "who":
-            others = [k.initials for k in model.keepers if k.initials != self.walk.keeper]
-            return f"Who did it? (empty: {plain(self.walk.keeper or '')})", others, ""
+            others = [k.initials for k in model.keepers if k.initials != self.desk.keeper]
+            return f"Who did it? (empty: {plain(self.desk.keeper or '')})", others, ""
         if asked.kind == POSTPONED:
             return "Postpone until when?", ["2 hours", "tomorrow", *self._shift_choices()], ""
         what = "is it not needed" if asked.kind == NOT_NEEDED else "could it not be done"
@@ -114,11 +140,11 @@ class Recorder:
 
     def _reading_text(self, reading: Reading) -> str:
         """The band and the last values of a reading."""
-        return self.room.ask(lambda history: text_of.reading_text(self.room.model, history, reading, self.walk.now))
+        return self.room.ask(lambda history: text_of.reading_text(self.room.model, history, reading, self.desk.now))
 
     def _shift_choices(self) -> list[str]:
-        calendar, day = self.room.model.calendar, self.room.model.calendar.round_day(self.walk.now)
-        begins = [shift.begins for shift in self.room.model.shifts if calendar.wall(day, shift.begins) > self.walk.now]
+        calendar, day = self.room.model.calendar, self.room.model.calendar.round_day(self.desk.now)
+        begins = [shift.begins for shift in self.room.model.shifts if calendar.wall(day, shift.begins) > self.desk.now]
         return [f"{time.hour:02}:{time.minute:02}" for time in begins]
 
     def _recent_reasons(self, kind: str, task: str) -> list[str]:
@@ -133,7 +159,7 @@ class Recorder:
             return
         try:
             draft = self.room.ask(
-                lambda history: recording.draft_closing(self.room.model, history, asked.item.task, text, self.walk.now)
+                lambda history: recording.draft_closing(self.room.model, history, asked.item.task, text, self.desk.now)
             )
         except RoundsError:
             return
@@ -148,29 +174,12 @@ class Recorder:
             self._kept[(self.asked.item.task.id, self.asked.kind)] = text
         self._close_line()
 
-    def follow(self) -> None:
-        """Keep the line under its row when rows have changed; close it when its task is gone."""
-        line, rows = self.walk.entry_line, self.walk.query_one("#rows", StationRows)
-        current = self.walk.current
-        if line is None or self.asked is None:
-            return
-        if current is None or current.task.id != self.asked.item.task.id:
-            self.left(line.text)
-            self.walk.say("The task is no longer in this round; what was typed is kept.")
-        elif (row := rows.current_row) is not None:
-            rows.move_child(line, after=row)
-
     def _close_line(self) -> None:
         self.asked = None
-        self._hold_focus(False)
-        if self.walk.entry_line is not None:
-            self.walk.entry_line.close()
-        self.walk.set_focus(self.walk.query_one("#rows"))
-
-    def _hold_focus(self, held: bool) -> None:
-        """While the line is open a click elsewhere must not take the keys away from it."""
-        for place in ("#rows", "#route"):
-            self.walk.query_one(place).can_focus = not held
+        self.hold_keys(False)
+        if self.desk.entry_line is not None:
+            self.desk.entry_line.close()
+        self.take_keys_back()
 
     def entered(self, text: str) -> None:
         asked = self.asked
@@ -178,7 +187,7 @@ class Recorder:
             return
         try:
             if asked.kind == "when":
-                asked.at = parse_past(text, self.room.model.calendar, self.walk.now)
+                asked.at = parse_past(text, self.room.model.calendar, self.desk.now)
                 asked.kind = "who"
                 self._open(asked, "")
                 return
@@ -194,9 +203,9 @@ class Recorder:
 
     def _write(self, asked: Asked, text: str) -> None:
         """From what was typed to a draft; asks what has to be asked, then records."""
-        self.walk.now = self.room.now()
+        self.desk.now = self.room.now()
         try:
-            at = asked.at or self.walk.now
+            at = asked.at or self.desk.now
             draft = self.room.ask(lambda history: self._draft(history, asked, text, at))
         except RoundsError as refused:
             self._refuse(refused)
@@ -214,12 +223,12 @@ class Recorder:
         questions = list(draft.questions)
         if not self._clock_asked and (doubt := self.room.clock_question()):
             questions.append(doubt)
-        if at > self.walk.now:
-            when = moment(self.room.model.calendar, at, self.walk.now)
+        if at > self.desk.now:
+            when = moment(self.room.model.calendar, at, self.desk.now)
             questions.append(f"{when} lies in the future, and what is recorded for then counts only then. Is it right?")
         if questions:
             yes, no = "yes, record it", "no, go back"
-            self.walk.app.push_screen(Question(plain(asked.item.task.title), questions, yes, no), answered)
+            self.desk.app.push_screen(Question(plain(asked.item.task.title), questions, yes, no), answered)
         else:
             self._save(asked, draft)
 
@@ -230,14 +239,14 @@ class Recorder:
         if asked.kind == COULD_NOT:
             return recording.draft_could_not(task, text, at)
         if asked.kind == POSTPONED:
-            return recording.draft_postponed(model, task, parse_until(text, model.calendar, self.walk.now, at), at)
+            return recording.draft_postponed(model, task, parse_until(text, model.calendar, self.desk.now, at), at)
         if asked.kind in ("note", CONCERN):
             return recording.draft_note(asked.kind, task, text, at)
         return recording.draft_closing(model, history, task, text, at, seawater=self.room.seawater)
 
     def _save(self, asked: Asked, draft: Draft) -> None:
         """Record it; when the disk refuses, what was typed stays and a second try writes the same record."""
-        record = self._again(asked, draft) or self.room.prepare(draft, asked.by or self.walk.keeper or "")
+        record = self._again(asked, draft) or self.room.prepare(draft, asked.by or self.desk.keeper or "")
         try:
             self.room.save(record)
         except RoundsError as refused:
@@ -256,40 +265,30 @@ class Recorder:
             return None
         first, record = self._unsaved
         later = msgspec.structs.replace(first, at=draft.at, questions=draft.questions, standings=draft.standings)
-        return record if later == draft and record.by == (asked.by or self.walk.keeper or "") else None
+        return record if later == draft and record.by == (asked.by or self.desk.keeper or "") else None
 
     def _recorded(self, asked: Asked, draft: Draft, record: Record) -> None:
         """Show what came of it, and go on to the next thing to do."""
-        self.walk.plan()
+        self.desk.plan()
         line = "; ".join((record_line(self.room.model, self.room.history, record), *draft.remarks))
-        self.walk.say(f"{clock(self.room.model.calendar, record.at)} {line}")
-        moves = record.kind not in ("note", CONCERN)
-        there = self.walk.next_to_do(asked.item) if moves else None
+        self.desk.say(f"{clock(self.room.model.calendar, record.at)} {line}")
+        closed = asked.item if record.kind not in ("note", CONCERN) else None
         if draft.standings:
-            self.walk.draw()
-            self._offer_concern(asked, draft, there)
-        elif there is not None:
-            stop, place = there
-            if stop == self.walk.stop:
-                self.walk.place = place
-                self.walk.draw()
-            else:
-                self.walk.go(stop, place)
+            self.desk.draw()
+            self._offer_concern(asked, draft)
         else:
-            self.walk.draw()
-            if moves:
-                self.walk.say(f"{line}. Nothing is left to do now.")
+            self.go_on(closed, line)
 
-    def _offer_concern(self, asked: Asked, draft: Draft, there: tuple[int, int] | None) -> None:
+    def _offer_concern(self, asked: Asked, draft: Draft) -> None:
         """Out of band: band, last values, the steps of an act-now limit, and a concern."""
         model, history = self.room.model, self.room.history
         lines = [f"{standing.sentence}." for standing in draft.standings]
-        lines += advice(draft.standings, model.calendar, self.walk.now)
+        lines += advice(draft.standings, model.calendar, self.desk.now)
         lines += [f"• {plain(step)}" for step in steps(draft.standings)]
         for value in draft.values:
             reading = model.readings[value.reading]
             lines.append(
-                f"{plain(reading.name).capitalize()}: {text_of.reading_text(model, history, reading, self.walk.now)}"
+                f"{plain(reading.name).capitalize()}: {text_of.reading_text(model, history, reading, self.desk.now)}"
             )
         act = any(standing.act for standing in draft.standings)
         text = "; ".join(standing.sentence for standing in draft.standings)
@@ -297,20 +296,78 @@ class Recorder:
         def left(answer: str | None) -> None:
             if answer == "concern":
                 self._open(Asked(kind=CONCERN, item=asked.item), text)
-            elif there is not None:
-                self.walk.go(*there)
+            else:
+                self.go_on(asked.item)
 
-        self.walk.app.push_screen(Notice("Act now" if act else "Outside its band", lines, "open a concern"), left)
+        self.desk.app.push_screen(Notice("Act now" if act else "Outside its band", lines, "open a concern"), left)
 
     def _say(self, text: str, *, wrong: bool = False) -> None:
-        if self.walk.entry_line is not None:
-            self.walk.entry_line.say(text, wrong=wrong)
+        if self.desk.entry_line is not None:
+            self.desk.entry_line.say(text, wrong=wrong)
 
     def _refuse(self, refused: RoundsError) -> None:
         if self.asked is not None:
             self._say(plain(str(refused)), wrong=True)
         else:
-            self.walk.say(str(refused))
+            self.desk.say(str(refused))
+
+    # -- what depends on the screen --------------------------------------------------------------------
+
+    def put_line(self, line: EntryLine) -> None:
+        """Put the line where it belongs."""
+
+    def hold_keys(self, held: bool) -> None:
+        """While the line is open a click elsewhere must not take the keys away from it."""
+
+    def take_keys_back(self) -> None:
+        """The line is closed: the keys go to what is behind it."""
+
+    def go_on(self, closed: DueItem | None, line: str = "") -> None:
+        """After a record, which `closed` an item and was said as `line`."""
+        self.desk.draw()
+
+
+class WalkRecorder(Recorder):
+    """Records in the walk, under the row, and goes on to the next thing to do."""
+
+    def __init__(self, walk: Walk) -> None:
+        super().__init__(walk)
+        self.walk = walk
+
+    def follow(self) -> None:
+        """Keep the line under its row when rows have changed; close it when its task is gone."""
+        line, rows = self.walk.entry_line, self.walk.query_one("#rows", StationRows)
+        current = self.walk.current
+        if line is None or self.asked is None:
+            return
+        if current is None or current.task.id != self.asked.item.task.id:
+            self.left(line.text)
+            self.walk.say("The task is no longer in this round; what was typed is kept.")
+        elif (row := rows.current_row) is not None:
+            rows.move_child(line, after=row)
+
+    def put_line(self, line: EntryLine) -> None:
+        rows = self.walk.query_one("#rows", StationRows)
+        if (row := rows.current_row) is not None:
+            rows.move_child(line, after=row)
+
+    def hold_keys(self, held: bool) -> None:
+        for place in ("#rows", "#route"):
+            self.walk.query_one(place).can_focus = not held
+
+    def take_keys_back(self) -> None:
+        self.walk.set_focus(self.walk.query_one("#rows"))
+
+    def go_on(self, closed: DueItem | None, line: str = "") -> None:
+        there = self.walk.next_to_do(closed) if closed is not None else None
+        if there is not None and there[0] != self.walk.stop:
+            self.walk.go(*there)
+            return
+        if there is not None:
+            self.walk.place = there[1]
+        elif closed is not None and line:
+            self.walk.say(f"{line}. Nothing is left to do now.")
+        self.walk.draw()
 
     def undo(self) -> None:
         last = self.room.last_of_device(self.walk.now)

@@ -191,6 +191,21 @@ def trend_of(
     )
 
 
+def values_since(
+    room: Room, reading: Reading, records: Iterable[Record], now: datetime, begin: datetime, *, at_35: bool
+) -> tuple[TrendValue, ...]:
+    """Every value from `begin` up to `now`, also from before a step, in history order.
+
+    Each as a trend would calculate with it: with what is known of the instrument, and where `at_35` says so at
+    salinity 35. No value is judged here. `records` as for `trend_of`.
+    """
+    records = list(records)
+    chosen = [point for point in points_of(reading, records, now) if point.at >= begin]
+    shifts = [step for step in steps_of(room, reading, records, now) if step.offset is not None]
+    salinity = _salinities(room, reading, records, now, chosen) if at_35 else None
+    return tuple(_value(reading, point, shifts, salinity) for point in chosen)
+
+
 def next_test(trend: Trend, now: datetime, due: datetime | None, interval: timedelta) -> datetime | None:
     """When to test next: when it is due by its rule, or sooner when it may leave its band before that.
 

@@ -14,7 +14,7 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from rounds.core.words import plain
-from rounds.ui.keymap import TYPING, WALK, Action
+from rounds.ui.keymap import READINGS, TYPING, WALK, Action
 
 
 class Page(Screen[None]):
@@ -39,10 +39,10 @@ class Page(Screen[None]):
         self.dismiss()
 
 
-def help_page() -> Page:
-    """Every key, from the table of actions."""
+def help_page(first: tuple[Action, ...] = WALK) -> Page:
+    """Every key, from the table of actions, those of one screen `first`."""
     groups: dict[str, list[Action]] = {}
-    for action in (*WALK, *TYPING):
+    for action in dict.fromkeys((*first, *WALK, *TYPING, *READINGS)):
         groups.setdefault(action.group, []).append(action)
     parts: list[tuple[str, str] | str] = []
     for group, actions in groups.items():

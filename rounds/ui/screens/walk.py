@@ -36,7 +36,7 @@ from rounds.ui.widgets.rows import StationRows
 
 if TYPE_CHECKING:
     from rounds.ui.hygiene import HygieneWatch
-    from rounds.ui.recorder import Recorder
+    from rounds.ui.recorder import WalkRecorder
     from rounds.ui.widgets.entry_line import EntryLine
 
 AFTER_FIRST_PAINT = 0.1
@@ -88,11 +88,11 @@ class Walk(Screen[None]):
         self._seen = SeenMissed(room.folder)
 
     @cached_property
-    def recorder(self) -> Recorder:
+    def recorder(self) -> WalkRecorder:
         """What is typed and recorded; loaded with the first key that needs it."""
-        from rounds.ui.recorder import Recorder
+        from rounds.ui.recorder import WalkRecorder
 
-        return Recorder(self)
+        return WalkRecorder(self)
 
     @cached_property
     def _hygiene(self) -> HygieneWatch:
@@ -490,6 +490,17 @@ class Walk(Screen[None]):
 
         page = HistoryPage(self.room, self.keeper, title, self.now, task=task, station=station)
         self.app.push_screen(page, left)
+
+    def action_readings(self) -> None:
+        from rounds.ui.screens.readings import Readings
+
+        def left(recorded: bool | None) -> None:
+            if recorded:
+                self.plan()
+                self.draw()
+
+        takes = self.current.task.takes if self.current is not None else ()
+        self.app.push_screen(Readings(self.room, self.keeper, next(iter(takes), None)), left)
 
     def action_seen(self) -> None:
         self._seen.mark(self.keeper, missed(self._items), self.now)

@@ -7,7 +7,7 @@ from textual.content import Content
 from textual.widget import Widget
 
 from rounds.core.walk import Counts
-from rounds.ui.keymap import WALK, foot
+from rounds.ui.keymap import WALK, Action, foot
 from rounds.ui.text import fit
 
 
@@ -58,8 +58,12 @@ class RoomBar(Widget):
 class FootBar(Widget):
     """The keys most used, as many as fit."""
 
+    def __init__(self, actions: tuple[Action, ...] = WALK, *, id: str) -> None:
+        super().__init__(id=id)
+        self._actions = actions
+
     def render(self) -> Content:
         parts: list[tuple[str, str] | str] = []
-        for key, label in foot(WALK, self.size.width):
+        for key, label in foot(self._actions, self.size.width):
             parts += [(key, "bold $text-accent"), f" {label}  "]
         return Content.assemble(*parts)

@@ -1,0 +1,91 @@
+"""What the readings screen asks of the room, in threads of its own: a system's past is read once and worked out."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from threading import Lock
+
+import msgspec
+
+from rounds.core.model import Reading
+from rounds.core.record import Record
+from rounds.core.series import bearing_on
+from rounds.report.plot import Plot, plot_of, window_of
+from rounds.report.readings import Past, ReadingRow, rows_of
+from rounds.report.trend import account, outlook, sentence
+from rounds.storage.room import RoomFolder
+
+HELD = 2
+"""So many systems' records are kept at hand: those of the readings that are looked at."""
+
+
+class Drawing(msgspec.Struct, frozen=True, kw_only=True):
+    """A plot and what is said about it."""
+
+    plot: Plot
+    over: Plot | None
+    """A second reading over it."""
+    sentence: str
+    """Where it is heading."""
+    second: str
+    """Where the second one is heading; empty without one."""
+    account: list[str]
+    """How that comes about."""
+
+
+class Trends:
+    """Reads and works out; every method may be called in any thread."""
+
+    def __init__(self, room: RoomFolder) -> None:
+        self._room = room
+        self._held: dict[str, Past] = {}
+        self._lock = Lock()
+
+    def systems(self, first: str | None) -> list[str]:
+        """The systems that have readings, the one that is looked at before the others."""
+        found = [system.id for system in self._room.model.systems if system.readings]
+        return sorted(found, key=lambda system: system != first)
+
+    def rows(self, system: str, now: datetime) -> list[ReadingRow]:
+        """The readings of a system with their trends."""
+        return rows_of(self._room.model, system, self._past(system, hold=False), now)
+
+    def drawing(self, reading: Reading, over: Reading | None, window: str, now: datetime) -> Drawing:
+        """The plot of a reading over a window, with another reading over it."""
+        model = self._room.model
+        past = self._past(reading.system)
+        trend = past.trend(model, reading, now, window_of(window))
+        found = self._room.ask(lambda history: outlook(model, history, reading, trend, now))
+        second, said = None, ""
+        if over is not None:
+            other = self._past(over.system)
+            over_trend = other.trend(model, over, now, window_of(window))
+            second, said = plot_of(model, over, other, over_trend, now, window), sentence(over_trend, now)
+        return Drawing(
+            plot=plot_of(model, reading, past, trend, now, window),
+            over=second,
+            sentence=sentence(trend, now),
+            second=said,
+            account=account(model, reading, found, now),
+        )
+
+    def forget(self, system: str) -> None:
+        """Read a system anew the next time: something was recorded."""
+        with self._lock:
+            self._held.pop(system, None)
+
+    def _past(self, system: str, *, hold: bool = True) -> Past:
+        with self._lock:
+            past = self._held.pop(system, None) or Past(self._read(system))
+            if hold or len(self._held) < HELD:
+                self._held[system] = past
+                while len(self._held) > HELD:
+                    del self._held[next(iter(self._held))]
+            return past
+
+    def _read(self, system: str) -> list[Record]:
+        """What stands of a system, and of the instruments from elsewhere that it is measured with."""
+        room = self._room
+        ids = {id for reading in room.model.system[system].readings for id in bearing_on(room.model, reading)}
+        elsewhere = {id for id in ids if id.partition("/")[0] != system}
+        return [*room.standing_of(system), *(room.standing_records(elsewhere) if elsewhere else ())]

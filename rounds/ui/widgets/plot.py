@@ -1,0 +1,233 @@
+"""A plot of one reading, or of two over one another; loaded with the first of them, for it takes its time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+
+from textual.app import RenderResult
+from textual.color import Color
+from textual.content import Content
+from textual_plotext import PlotextPlot
+
+from rounds.core.calendar import ONE_DAY, Calendar
+from rounds.core.words import plain
+from rounds.report.plot import (
+    BEFORE,
+    CARBON,
+    CHANGE,
+    DOSE,
+    EVENTS,
+    FILLED,
+    FLAGGED,
+    INSTRUMENT,
+    LIGHT,
+    ROUTINE,
+    STEP,
+    VALUE,
+    WORRY,
+    Event,
+    Limit,
+    Plot,
+    Scale,
+    scale_of,
+    time_ticks,
+    together,
+    value_ticks,
+)
+
+LETTERS = {
+    DOSE: "D",
+    LIGHT: "L",
+    CARBON: "C",
+    INSTRUMENT: "I",
+    STEP: "S",
+    WORRY: "!",
+    CHANGE: "W",
+    FILLED: "R",
+}
+"""What stands on the time axis for each kind of event."""
+
+FIRST = {VALUE: "●", BEFORE: "○", FLAGGED: "×", "<": "<", ">": ">"}
+SECOND = {VALUE: "◆", BEFORE: "◇", FLAGGED: "×", "<": "<", ">": ">"}
+_BAND, _ACT, _SLOPE, _AHEAD, _MAY_LEAVE, _LEAVES, _NOW = "─", "╌", "braille", "·", "━", "◈", "┊"
+
+_AROUND = 2
+"""Rows of the axis and its days."""
+
+RGB = tuple[int, int, int]
+
+
+class PlotView(PlotextPlot, can_focus=False):
+    """Draws what it is given; every colour comes from the theme and stands beside a shape of its own."""
+
+    def __init__(self, calendar: Calendar, *, id: str) -> None:
+        super().__init__(id=id)
+        self._calendar = calendar
+        self._shown: tuple[Plot, Plot | None] | None = None
+
+    def show(self, plot: Plot, over: Plot | None) -> None:
+        """Show a reading, and another one over it."""
+        self._shown = (plot, over)
+        self.refresh()
+
+    def render(self) -> RenderResult:
+        if self._shown is None or self.size.width < 24 or self.size.height < 6:
+            return Content("")
+        self.plt.clear_figure()
+        self._draw(*self._shown)
+        return super().render()
+
+    def _draw(self, plot: Plot, over: Plot | None) -> None:
+        self.plt.xaxes(True, False)
+        self.plt.yaxes(True, over is not None)
+        self.plt.xlim(0, _days(plot, plot.end))
+        events = sorted({*plot.events, *(over.events if over is not None else ())}, key=lambda event: event.at)
+        lanes = len({event.kind in ROUTINE for event in events})
+        rows = self.size.height - _AROUND
+        if over is None:
+            scale = scale_of(plot, rows - lanes)
+            self._axis(plot, scale, rows, lanes, "left")
+            self._now(plot, scale)
+            self._limits(plot, scale, "left")
+            self._line(plot)
+            self._marks(plot, plot, FIRST, self._colour("primary"), "left")
+        else:
+            scale, other = together(plot, over, rows - lanes)
+            self._axis(plot, scale, rows, lanes, "left")
+            self._axis(over, other, rows, lanes, "right")
+            self._now(plot, scale)
+            framed = plot if len([limit for limit in plot.limits if not limit.acts]) == 2 else over
+            self._limits(framed, scale if framed is plot else other, "left" if framed is plot else "right")
+            self._marks(over, plot, SECOND, self._colour("accent"), "right")
+            self._marks(plot, plot, FIRST, self._colour("primary"), "left")
+        self._events(plot, events, scale, rows, lanes)
+        ticks = time_ticks(self._calendar, plot, self.size.width - 12)
+        self.plt.xticks([_days(plot, at) for at, _ in ticks], [name for _, name in ticks])
+
+    # -- parts ---------------------------------------------------------------------------------------
+
+    def _axis(self, plot: Plot, scale: Scale, rows: int, lanes: int, side: str) -> None:
+        """The numbers at one side, above the lines in which events stand."""
+        row = (scale.high - scale.low) / max(rows - lanes - 1, 1)
+        # a side is typed as a number there, and is a word
+        self.plt.ylim(scale.low - lanes * row, scale.high, yside=side)  # type: ignore[arg-type]
+        ticks = value_ticks(plot, scale, rows - lanes)
+        self.plt.yticks([value for value, _ in ticks], [name for _, name in ticks], yside=side)  # type: ignore[arg-type]
+
+    def _now(self, plot: Plot, scale: Scale) -> None:
+        steps = range(2 * self.size.height + 1)
+        heights = [scale.low + (scale.high - scale.low) * step / (2 * self.size.height) for step in steps]
+        self._scatter([_days(plot, plot.now)] * len(heights), heights, _NOW, self._colour("secondary"), "left")
+
+    def _limits(self, plot: Plot, scale: Scale, side: str) -> None:
+        whole = _spread(0, _days(plot, plot.end), 2 * self.size.width)
+        for limit in plot.limits:
+            if scale.low <= limit.value <= scale.high:
+                marker, colour = (_ACT, "error") if limit.acts else (_BAND, "success")
+                self._scatter(whole, [limit.value] * len(whole), marker, self._colour(colour), side)
+
+    def _line(self, plot: Plot) -> None:
+        """The slope, where it leads, and when on the end of the band it may be left."""
+        foreground = self._colour("foreground")
+        if plot.line is not None:
+            begin, end = plot.line
+            self.plt.plot(
+                [_days(plot, begin.at), _days(plot, end.at)], [begin.value, end.value], marker=_SLOPE, color=foreground
+            )
+        leaves = plot.leaves
+        if leaves is not None and plot.forecast is not None and not leaves.outside and leaves.at > plot.now:
+            begin_at, end_at = max(leaves.earliest, plot.begin), min(leaves.latest or plot.end, plot.end)
+            if begin_at < plot.end:
+                along = _spread(_days(plot, begin_at), _days(plot, end_at), 2 * self.size.width)
+                self._scatter(along, [leaves.limit] * len(along), _MAY_LEAVE, self._colour("warning"), "left")
+        if plot.forecast is not None:
+            begin, end = plot.forecast
+            x = _spread(_days(plot, begin.at), _days(plot, end.at), max(2, self.size.width // 3))
+            y = _spread(begin.value, end.value, len(x))
+            self._scatter(x[1:], y[1:], _AHEAD, foreground, "left")
+        if leaves is not None and plot.now < leaves.at <= plot.end:
+            self._scatter([_days(plot, leaves.at)], [leaves.limit], _LEAVES, self._colour("warning"), "left")
+
+    def _marks(self, plot: Plot, frame: Plot, shapes: dict[str, str], colour: RGB, side: str) -> None:
+        for kind, shape in shapes.items():
+            marks = [mark for mark in plot.marks if mark.kind == kind and frame.begin <= mark.at <= frame.end]
+            shade = self._colour("error") if kind == FLAGGED else colour
+            if marks:
+                self._scatter([_days(frame, m.at) for m in marks], [m.value for m in marks], shape, shade, side)
+
+    def _events(self, plot: Plot, events: Sequence[Event], scale: Scale, rows: int, lanes: int) -> None:
+        """What is routine in the lowest line, what tells more above it and over what tells less."""
+        row = (scale.high - scale.low) / max(rows - lanes - 1, 1)
+        for kind in reversed(EVENTS):
+            found = [event for event in events if event.kind == kind]
+            lane = lanes if kind in ROUTINE else 1
+            height = scale.low - lane * row
+            if found:
+                x = [_days(plot, event.at) for event in found]
+                self._scatter(x, [height] * len(x), LETTERS[kind], self._colour("foreground"), "left")
+
+    def _scatter(self, x: Sequence[float], y: Sequence[float], marker: str, colour: RGB, side: str) -> None:
+        self.plt.scatter(x, y, marker=marker, color=colour, yside=side)
+
+    def _colour(self, name: str) -> RGB:
+        return Color.parse(self.app.theme_variables[name]).rgb
+
+
+def legend(plot: Plot, over: Plot | None, rows: int) -> Content:
+    """What the shapes and letters stand for, as far as they are shown."""
+    parts = [*_legend_of_values(plot, over), *_legend_of_lines(plot, over, rows)]
+    kinds = {event.kind for each in (plot, over) if each is not None for event in each.events}
+    parts += [(LETTERS[kind], kind) for kind in EVENTS if kind in kinds]
+    return Content("  ").join(Content.assemble((shape, "bold"), f" {name}") for shape, name in parts)
+
+
+def _legend_of_values(plot: Plot, over: Plot | None) -> Iterable[tuple[str, str]]:
+    names = {
+        BEFORE: "before the last step",
+        FLAGGED: "flagged",
+        "<": "below what the kit shows",
+        ">": "above what the kit shows",
+    }
+    if over is None:
+        names = {VALUE: "value", **names}
+    for each, shapes in ((plot, FIRST), (over, SECOND)):
+        if each is None:
+            continue
+        if over is not None:
+            yield shapes[VALUE], f"{plain(each.reading.name)} ({'left' if each is plot else 'right'})"
+        shown = {mark.kind for mark in each.marks}
+        yield from ((shapes[kind], name) for kind, name in names.items() if kind in shown)
+
+
+def _legend_of_lines(plot: Plot, over: Plot | None, rows: int) -> Iterable[tuple[str, str]]:
+    if over is None:
+        if plot.line is not None:
+            yield "⠒", "slope"
+        if plot.forecast is not None:
+            yield _AHEAD, "forecast"
+        if plot.leaves is not None and plot.now < plot.leaves.at <= plot.end:
+            yield _LEAVES, "leaves the band"
+    ends = [limit for limit in plot.limits if not limit.acts]
+    if ends:
+        yield _BAND, "usual band" if len(ends) == 2 or over is None else "end of the usual band"
+    beyond = scale_of(plot, rows).beyond if over is None else ()
+    if over is None and len(beyond) < sum(limit.acts for limit in plot.limits):
+        yield _ACT, "act now"
+    if beyond:
+        yield "↕", "act now " + " and ".join(_beyond(plot, limit) for limit in beyond) + ": off the plot"
+
+
+def _beyond(plot: Plot, limit: Limit) -> str:
+    ends = [each.value for each in plot.limits if not each.acts]
+    side = "below" if ends and limit.value < min(ends) else "above"
+    return f"{side} {limit.value:g}"
+
+
+def _days(plot: Plot, at: datetime) -> float:
+    return (at - plot.begin) / ONE_DAY
+
+
+def _spread(begin: float, end: float, count: int) -> list[float]:
+    """So many numbers from `begin` to `end`, equally far apart."""
+    return [begin + (end - begin) * step / max(count - 1, 1) for step in range(count)]

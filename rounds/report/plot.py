@@ -34,7 +34,7 @@ VALUE, BEFORE, FLAGGED = "value", "before", "flagged"
 """What a mark stands for; a value beyond the kit's limit has ``<`` or ``>`` instead."""
 
 DOSE, LIGHT, CARBON, INSTRUMENT, STEP, WORRY, CHANGE, FILLED = (
-    "dose change", "light step", "carbon", "instrument step", "other step", "concern", "water change", "refill",
+    "dose", "light", "carbon", "instrument", "step", "concern", "water change", "refill",
 )  # fmt: skip
 """What can happen beside the values."""
 
@@ -50,6 +50,9 @@ _FORWARD = 1 / 3
 """Of the time behind, at most so much is shown ahead."""
 _AHEAD = 1 / 40
 """And at least so much."""
+
+_YEARS = 330
+"""Days from which on a day is told with its year."""
 
 
 class Mark(msgspec.Struct, frozen=True):
@@ -265,6 +268,10 @@ def _what(room: Room, record: Record, kind: str) -> str:
 # -- how it is laid out -----------------------------------------------------------------------------------
 
 
+_TALL = 14
+"""Rows from which an act-now limit as far off as the band is wide leaves the values legible."""
+
+
 class Scale(msgspec.Struct, frozen=True):
     """The stretch of values that a plot shows."""
 
@@ -274,11 +281,15 @@ class Scale(msgspec.Struct, frozen=True):
     """Limits so far off that they would press everything else flat."""
 
 
-def scale_of(plot: Plot, rows: int) -> Scale:
-    """From the lowest to the highest of values, band and line; with the act-now limits where there is room for them."""
+def scale_of(plot: Plot, rows: int, *, alone: bool = True) -> Scale:
+    """From the lowest to the highest of values, band and line; with the act-now limits where there is room for them.
+
+    Not `alone` another reading lies over it: then only values and band count.
+    """
     numbers = [mark.value for mark in plot.marks if plot.begin <= mark.at <= plot.end]
     numbers += [limit.value for limit in plot.limits if not limit.acts]
-    numbers += [mark.value for ends in (plot.line, plot.forecast) if ends is not None for mark in ends]
+    if alone:
+        numbers += [mark.value for ends in (plot.line, plot.forecast) if ends is not None for mark in ends]
     if not numbers:
         numbers = [limit.value for limit in plot.limits] or [0.0]
     low, high = min(numbers), max(numbers)
@@ -286,8 +297,8 @@ def scale_of(plot: Plot, rows: int) -> Scale:
     least = 4 * 10.0 ** -_decimals(plot)
     if span < least:
         low, high, span = low - (least - span) / 2, high + (least - span) / 2, least
-    spare = span * (1.0 if rows >= 18 else 0.6)
-    acts = [limit for limit in plot.limits if limit.acts]
+    spare = span * (1.0 if rows >= _TALL else 0.6)
+    acts = [limit for limit in plot.limits if limit.acts and alone]
     near = [limit for limit in acts if low - spare <= limit.value <= high + spare]
     low, high = min((low, *(limit.value for limit in near))), max((high, *(limit.value for limit in near)))
     margin = (high - low) / max(rows, 4) / 2
@@ -297,7 +308,7 @@ def scale_of(plot: Plot, rows: int) -> Scale:
 def together(first: Plot, second: Plot, rows: int) -> tuple[Scale, Scale]:
     """Scales that lay the band of one reading over the band of the other; without a band, all of its values."""
     frames = (_frame(first, rows), _frame(second, rows))
-    scales = (scale_of(first, rows), scale_of(second, rows))
+    scales = (scale_of(first, rows, alone=False), scale_of(second, rows, alone=False))
     shares = [
         ((scale.low - low) / (high - low), (scale.high - low) / (high - low))
         for scale, (low, high) in zip(scales, frames, strict=True)
@@ -312,12 +323,15 @@ def together(first: Plot, second: Plot, rows: int) -> tuple[Scale, Scale]:
 
 def _frame(plot: Plot, rows: int) -> tuple[float, float]:
     ends = [limit.value for limit in plot.limits if not limit.acts]
-    scale = scale_of(plot, rows)
+    scale = scale_of(plot, rows, alone=False)
     return (ends[0], ends[1]) if len(ends) == 2 and ends[0] < ends[1] else (scale.low, scale.high)
 
 
-def value_ticks(plot: Plot, scale: Scale, rows: int) -> list[tuple[float, str]]:
-    """Where to write numbers at the side, with the names of limits; no two closer than a row."""
+def value_ticks(plot: Plot, scale: Scale, rows: int, *, alone: bool = True) -> list[tuple[float, str]]:
+    """Where to write numbers at the side, with the names of limits; no two closer than a row.
+
+    Not `alone`, act-now limits have no line and are not named.
+    """
     row = (scale.high - scale.low) / max(rows - 1, 1)
     decimals = _decimals(plot)
     ticks: list[tuple[float, str]] = []
@@ -327,7 +341,8 @@ def value_ticks(plot: Plot, scale: Scale, rows: int) -> list[tuple[float, str]]:
             ticks.append((value, f"{name} {value:.{places}f}".strip()))
 
     for limit in sorted(plot.limits, key=lambda limit: limit.acts):
-        put(limit.value, limit.name, decimals)
+        if alone or not limit.acts:
+            put(limit.value, limit.name, decimals)
     step = _nice((scale.high - scale.low) / max(rows / 4, 1))
     for count in range(ceil(scale.low / step), floor(scale.high / step) + 1):
         put(count * step, "", max(decimals, -floor(log10(step))))
@@ -338,16 +353,17 @@ def time_ticks(calendar: Calendar, plot: Plot, columns: int) -> list[tuple[datet
     """Where to write days below a plot, and where now is; labels do not run into each other."""
     span = plot.end - plot.begin
     days = max(1, round(span / ONE_DAY))
-    apart = max(1, ceil(days / max(columns // 12, 1)))
+    wide = 12 if days > _YEARS else 9
+    apart = max(1, ceil(days / max(columns // wide, 1)))
     step = next((nice for nice in (1, 2, 3, 7, 14, 28, 56, 91, 182, 365) if nice >= apart), apart)
-    label = span / max(columns, 1) * 9
+    label = span / max(columns, 1) * wide
     today = calendar.local(plot.now).date()
     ticks = [(plot.now, "now")]
     for back in range(step, days + 1, step):
         day = today - back * ONE_DAY
         at = calendar.instant(day, time())
-        if plot.begin + label / 3 <= at <= plot.now - label:
-            year = f" {day.year % 100:02}" if days > 400 else ""
+        if plot.begin + label / 4 <= at <= plot.now - label * 3 / 4:
+            year = f" {day.year}" if days > _YEARS else ""
             name = DAYS[day.weekday()] if days <= 10 else f"{day.day} {MONTHS[day.month - 1]}{year}"
             ticks.append((at, name))
     return sorted(ticks)

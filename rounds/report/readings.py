@@ -19,7 +19,7 @@ from rounds.core.model import Reading, Room
 from rounds.core.record import Record, Value
 from rounds.core.series import bearing_on
 from rounds.core.units import from_canonical, show, show_band
-from rounds.core.words import length, plain
+from rounds.core.words import length
 from rounds.report.trend import TOO_FEW, direction, sparkline, time_to_leave
 from rounds.water.trend import Trend, trend_of
 
@@ -201,15 +201,12 @@ def _ends(reading: Reading, trend: Trend) -> list[float]:
 
 def age(row: ReadingRow, now: datetime) -> str:
     """``3 hours ago``"""
-    return f"{length(now - row.at)} ago" if row.at is not None else ""
+    if row.at is None:
+        return ""
+    return f"{length(now - row.at)} ago" if now - row.at >= timedelta(minutes=1) else "just now"
 
 
 def summary(rows: Sequence[ReadingRow]) -> list[tuple[str, int]]:
     """How many readings are in each state, in the order of states; states of none are left out."""
     counts = [(state, sum(row.state == state for row in rows)) for state in (ACT, OUTSIDE, LEAVING, WITHIN)]
     return [(state, count) for state, count in counts if count]
-
-
-def title(row: ReadingRow) -> str:
-    """``alkalinity, Nursery raceway``"""
-    return f"{plain(row.reading.name)}, {plain(row.system)}"

@@ -65,6 +65,14 @@ class PlotWorkedOut(Message):
         self.drawing = drawing
 
 
+class PlotFitted(Message):
+    """The plot has found its place: so many rows are left for values."""
+
+    def __init__(self, rows: int) -> None:
+        super().__init__()
+        self.rows = rows
+
+
 class _Line(Message):
     """Something about the entry line, with what stands in it."""
 

@@ -12,7 +12,7 @@ from rounds.core.record import Record
 from rounds.core.series import bearing_on
 from rounds.report.plot import Plot, plot_of, window_of
 from rounds.report.readings import Past, ReadingRow, rows_of
-from rounds.report.trend import account, outlook, sentence
+from rounds.report.trend import account, direction, outlook, sentence
 from rounds.storage.room import RoomFolder
 
 HELD = 2
@@ -26,7 +26,7 @@ class Drawing(msgspec.Struct, frozen=True, kw_only=True):
     over: Plot | None
     """A second reading over it."""
     sentence: str
-    """Where it is heading."""
+    """Where it is heading; in short where a second reading lies over it."""
     second: str
     """Where the second one is heading; empty without one."""
     account: list[str]
@@ -60,11 +60,11 @@ class Trends:
         if over is not None:
             other = self._past(over.system)
             over_trend = other.trend(model, over, now, window_of(window))
-            second, said = plot_of(model, over, other, over_trend, now, window), sentence(over_trend, now)
+            second, said = plot_of(model, over, other, over_trend, now, window), direction(over_trend)
         return Drawing(
             plot=plot_of(model, reading, past, trend, now, window),
             over=second,
-            sentence=sentence(trend, now),
+            sentence=sentence(trend, now) if over is None else direction(trend),
             second=said,
             account=account(model, reading, found, now),
         )

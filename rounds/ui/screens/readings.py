@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable
-from functools import cached_property, partial
+from functools import partial
 from importlib import import_module
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -16,23 +16,30 @@ from textual.screen import Screen
 from textual.widgets import Static
 from textual.worker import Worker, WorkerState
 
+from rounds.core.calendar import ONE_DAY
 from rounds.core.errors import RoundsError
 from rounds.core.model import Reading
 from rounds.core.plan import LATER, DueItem
 from rounds.core.words import clock, day_name, moment, plain, plural
-from rounds.report.plot import USUAL, WINDOWS
+from rounds.report.plot import USUAL, WINDOWS, Plot
 from rounds.report.readings import ACT, LEAVING, OUTSIDE, WITHIN, ReadingRow, age, first_rows, summary
 from rounds.storage.room import RoomFolder
 from rounds.ui.keymap import READINGS, bindings
-from rounds.ui.messages import LineChanged, LineEntered, LineLeft, PlotWorkedOut, ReadingPicked, TrendsWorkedOut
+from rounds.ui.messages import (
+    LineChanged,
+    LineEntered,
+    LineLeft,
+    PlotFitted,
+    PlotWorkedOut,
+    ReadingPicked,
+    TrendsWorkedOut,
+)
+from rounds.ui.recorder import Recorder
 from rounds.ui.text import fit
 from rounds.ui.trends import Drawing, Trends
 from rounds.ui.widgets.entry_line import EntryLine
-from rounds.ui.widgets.reading_list import STYLES, ReadingList, shape
+from rounds.ui.widgets.reading_list import MUTED, STYLES, ReadingList, shape
 from rounds.ui.widgets.room_bar import FootBar
-
-if TYPE_CHECKING:
-    from rounds.ui.recorder import Recorder
 
 WIDE = 110
 """Columns from which list and plot stand side by side."""
@@ -48,6 +55,20 @@ _COUNTED = {
 }
 
 _WHILE_TYPING = frozenset(("help",))
+
+
+class ValueRecorder(Recorder):
+    """Records a value of the reading that the pointer is on."""
+
+    def __init__(self, screen: Readings) -> None:
+        super().__init__(screen)
+        self._screen = screen
+
+    def hold_keys(self, held: bool) -> None:
+        self._screen.query_one(ReadingList).can_focus = not held
+
+    def take_keys_back(self) -> None:
+        self._screen.set_focus(self._screen.query_one(ReadingList))
 
 
 class Readings(Screen[bool]):
@@ -67,26 +88,20 @@ class Readings(Screen[bool]):
         self._trends = Trends(room)
         self._rows = {row.reading.id: row for row in first_rows(room.model, room.history, self.now)}
         self._order = self._sorted()
-        self._start = start if start in self._rows else None
-        self._chosen = self._start or next(iter(self._order), None)
-        self._moved = self._start is not None
+        self._moved = start in self._rows
+        self._chosen = start if self._moved else next(iter(self._order), None)
         self._to_do: deque[str] = deque(self._trends.systems(start.partition("/")[0] if start else None))
         self._over: Reading | None = None
         self._window = USUAL
         self._question = 0
         self._drawing: Drawing | None = None
         self._recorded = False
-
-    @cached_property
-    def recorder(self) -> Recorder:
-        """What is typed and recorded; loaded with the first key that needs it."""
-        from rounds.ui.recorder import Recorder
-
-        return Recorder(self)
+        self.recorder = ValueRecorder(self)
 
     @property
     def typing(self) -> bool:
-        return "recorder" in self.__dict__ and self.recorder.asked is not None
+        """Whether the entry line is open."""
+        return self.recorder.asked is not None
 
     # -- what is shown -------------------------------------------------------------------------------
 
@@ -153,7 +168,7 @@ class Readings(Screen[bool]):
         room = self.app.size.width - 2 - sum(len(text) for text, _ in parts)
         if not self._rows:
             parts.append(("none in this room yet: add [[readings]] to a system's file", ""))
-        parts.append((fit(waiting + time, max(0, room), right=True), "$text-muted"))
+        parts.append((fit(waiting + time, max(0, room), right=True), MUTED))
         self.query_one("#readings-head", Static).update(Content.assemble(*parts))
 
     def _draw_chosen(self) -> None:
@@ -165,20 +180,24 @@ class Readings(Screen[bool]):
         title = [Content.assemble((f"{shape(row)} ", STYLES[row.state]), (name, "bold"), value)]
         drawing = self._drawing
         if drawing is not None and drawing.plot.reading.id == row.reading.id:
-            title += self._said_of(drawing)
+            title += self._said_of(drawing, STYLES[row.state] if row.state in (ACT, OUTSIDE, LEAVING) else "")
         self.query_one("#chosen-title", Static).update(Content("\n").join(title))
 
-    def _said_of(self, drawing: Drawing) -> list[Content]:
+    def _said_of(self, drawing: Drawing, style: str) -> list[Content]:
+        """Where the readings are heading, over which time, and what is drawn."""
         said = drawing.sentence[:1].upper() + drawing.sentence[1:]
-        lines = [Content.styled(f"{said}.", "$text-warning" if drawing.plot.leaves is not None else "")]
-        if drawing.over is not None:
-            name = f"{plain(drawing.over.reading.name)}, {plain(drawing.over.system)}"
-            lines.append(Content(f"Over it {name}: {drawing.second}."))
-        reach = WINDOWS[self._window][0]
-        at_35 = "; drawn corrected to salinity 35" if drawing.plot.at_35 else ""
-        bands = "; their bands lie on one another" if drawing.over is not None else ""
-        lines.append(Content.styled(f"{reach.capitalize()}{at_35}{bands}", "$text-muted"))
-        return lines
+        lines = [Content.styled(f"{said}.", style)]
+        if (over := drawing.over) is not None:
+            lines.append(Content(f"{plain(over.reading.name)}, {plain(over.system)}: {drawing.second}."))
+        corrected = [plain(each.reading.name) for each in (drawing.plot, over) if each is not None and each.at_35]
+        at_35 = f"; {' and '.join(corrected)} at salinity 35" if corrected else ""
+        return [*lines, Content.styled(self._reach(drawing.plot) + at_35, MUTED)]
+
+    def _reach(self, plot: Plot) -> str:
+        """``30 days, since Mon 26 Oct``"""
+        days, wanted = round((plot.now - plot.begin) / ONE_DAY), WINDOWS[self._window][1]
+        since = f"{plural(days, 'day')}, since {day_name(self.room.model.calendar.local(plot.begin).date())}"
+        return since if wanted is None or days <= wanted.days else f"{since}: {wanted.days} hold too few values"
 
     def say(self, sentence: str) -> None:
         """Say what happened, above the foot, until something else is said."""
@@ -222,7 +241,7 @@ class Readings(Screen[bool]):
     async def on_plot_worked_out(self, event: PlotWorkedOut) -> None:
         if event.number != self._question:
             return
-        from rounds.ui.widgets.plot import PlotView, legend
+        from rounds.ui.widgets.plot import PlotView
 
         self._drawing = drawing = event.drawing
         place = self.query_one("#plot-place")
@@ -231,10 +250,17 @@ class Readings(Screen[bool]):
             view = PlotView(self.room.model.calendar, id="plot")
             await place.mount(view)
         view.show(drawing.plot, drawing.over)
-        self.query_one("#plot-legend", Static).update(legend(drawing.plot, drawing.over, view.size.height))
         self.query_one("#account-text", Static).update(Content("\n".join(map(plain, self._told(drawing)))))
         self.query_one("#account").scroll_home(animate=False)
         self._draw_chosen()
+
+    def on_plot_fitted(self, event: PlotFitted) -> None:
+        """Which limits lie off the plot depends on its height."""
+        from rounds.ui.widgets.plot import legend
+
+        if self._drawing is not None:
+            place = self.query_one("#plot-legend", Static)
+            place.update(legend(self._drawing.plot, self._drawing.over, event.rows, place.size.width))
 
     def _told(self, drawing: Drawing) -> list[str]:
         """The account of the trend, and what stands on the time axis, the newest first."""

@@ -35,6 +35,7 @@ from rounds.report.plot import (
     together,
     value_ticks,
 )
+from rounds.ui.messages import PlotFitted
 
 LETTERS = {
     DOSE: "D",
@@ -49,8 +50,10 @@ LETTERS = {
 """What stands on the time axis for each kind of event."""
 
 FIRST = {VALUE: "●", BEFORE: "○", FLAGGED: "×", "<": "<", ">": ">"}
-SECOND = {VALUE: "◆", BEFORE: "◇", FLAGGED: "×", "<": "<", ">": ">"}
+SECOND = {VALUE: "◆", BEFORE: "◇", FLAGGED: "+", "<": "<", ">": ">"}
 _BAND, _ACT, _SLOPE, _AHEAD, _MAY_LEAVE, _LEAVES, _NOW = "─", "╌", "braille", "·", "━", "◈", "┊"
+
+_NAMES = {BEFORE: "before a step", FLAGGED: "flagged", "<": "below the kit's limit", ">": "above the kit's limit"}
 
 _AROUND = 2
 """Rows of the axis and its days."""
@@ -70,6 +73,14 @@ class PlotView(PlotextPlot, can_focus=False):
         """Show a reading, and another one over it."""
         self._shown = (plot, over)
         self.refresh()
+        self._fit()
+
+    def on_resize(self) -> None:
+        self._fit()
+
+    def _fit(self) -> None:
+        if self._shown is not None:
+            self.post_message(PlotFitted(self.size.height - _AROUND - _lanes(_events(*self._shown))))
 
     def render(self) -> RenderResult:
         if self._shown is None or self.size.width < 24 or self.size.height < 6:
@@ -82,8 +93,8 @@ class PlotView(PlotextPlot, can_focus=False):
         self.plt.xaxes(True, False)
         self.plt.yaxes(True, over is not None)
         self.plt.xlim(0, _days(plot, plot.end))
-        events = sorted({*plot.events, *(over.events if over is not None else ())}, key=lambda event: event.at)
-        lanes = len({event.kind in ROUTINE for event in events})
+        events = _events(plot, over)
+        lanes = _lanes(events)
         rows = self.size.height - _AROUND
         if over is None:
             scale = scale_of(plot, rows - lanes)
@@ -94,25 +105,26 @@ class PlotView(PlotextPlot, can_focus=False):
             self._marks(plot, plot, FIRST, self._colour("primary"), "left")
         else:
             scale, other = together(plot, over, rows - lanes)
-            self._axis(plot, scale, rows, lanes, "left")
-            self._axis(over, other, rows, lanes, "right")
+            self._axis(plot, scale, rows, lanes, "left", alone=False)
+            self._axis(over, other, rows, lanes, "right", alone=False)
             self._now(plot, scale)
             framed = plot if len([limit for limit in plot.limits if not limit.acts]) == 2 else over
-            self._limits(framed, scale if framed is plot else other, "left" if framed is plot else "right")
+            below, side = (scale, "left") if framed is plot else (other, "right")
+            self._limits(framed, below, side, alone=False)
             self._marks(over, plot, SECOND, self._colour("accent"), "right")
             self._marks(plot, plot, FIRST, self._colour("primary"), "left")
-        self._events(plot, events, scale, rows, lanes)
+        self._put(plot, events, scale, rows, lanes)
         ticks = time_ticks(self._calendar, plot, self.size.width - 12)
         self.plt.xticks([_days(plot, at) for at, _ in ticks], [name for _, name in ticks])
 
     # -- parts ---------------------------------------------------------------------------------------
 
-    def _axis(self, plot: Plot, scale: Scale, rows: int, lanes: int, side: str) -> None:
+    def _axis(self, plot: Plot, scale: Scale, rows: int, lanes: int, side: str, *, alone: bool = True) -> None:
         """The numbers at one side, above the lines in which events stand."""
         row = (scale.high - scale.low) / max(rows - lanes - 1, 1)
         # a side is typed as a number there, and is a word
         self.plt.ylim(scale.low - lanes * row, scale.high, yside=side)  # type: ignore[arg-type]
-        ticks = value_ticks(plot, scale, rows - lanes)
+        ticks = value_ticks(plot, scale, rows - lanes, alone=alone)
         self.plt.yticks([value for value, _ in ticks], [name for _, name in ticks], yside=side)  # type: ignore[arg-type]
 
     def _now(self, plot: Plot, scale: Scale) -> None:
@@ -120,10 +132,10 @@ class PlotView(PlotextPlot, can_focus=False):
         heights = [scale.low + (scale.high - scale.low) * step / (2 * self.size.height) for step in steps]
         self._scatter([_days(plot, plot.now)] * len(heights), heights, _NOW, self._colour("secondary"), "left")
 
-    def _limits(self, plot: Plot, scale: Scale, side: str) -> None:
+    def _limits(self, plot: Plot, scale: Scale, side: str, *, alone: bool = True) -> None:
         whole = _spread(0, _days(plot, plot.end), 2 * self.size.width)
         for limit in plot.limits:
-            if scale.low <= limit.value <= scale.high:
+            if scale.low <= limit.value <= scale.high and (alone or not limit.acts):
                 marker, colour = (_ACT, "error") if limit.acts else (_BAND, "success")
                 self._scatter(whole, [limit.value] * len(whole), marker, self._colour(colour), side)
 
@@ -156,8 +168,8 @@ class PlotView(PlotextPlot, can_focus=False):
             if marks:
                 self._scatter([_days(frame, m.at) for m in marks], [m.value for m in marks], shape, shade, side)
 
-    def _events(self, plot: Plot, events: Sequence[Event], scale: Scale, rows: int, lanes: int) -> None:
-        """What is routine in the lowest line, what tells more above it and over what tells less."""
+    def _put(self, plot: Plot, events: Sequence[Event], scale: Scale, rows: int, lanes: int) -> None:
+        """What is routine in the lowest line; what tells more above it, and over what tells less."""
         row = (scale.high - scale.low) / max(rows - lanes - 1, 1)
         for kind in reversed(EVENTS):
             found = [event for event in events if event.kind == kind]
@@ -174,54 +186,68 @@ class PlotView(PlotextPlot, can_focus=False):
         return Color.parse(self.app.theme_variables[name]).rgb
 
 
-def legend(plot: Plot, over: Plot | None, rows: int) -> Content:
-    """What the shapes and letters stand for, as far as they are shown."""
-    parts = [*_legend_of_values(plot, over), *_legend_of_lines(plot, over, rows)]
-    kinds = {event.kind for each in (plot, over) if each is not None for event in each.events}
-    parts += [(LETTERS[kind], kind) for kind in EVENTS if kind in kinds]
-    return Content("  ").join(Content.assemble((shape, "bold"), f" {name}") for shape, name in parts)
+def legend(plot: Plot, over: Plot | None, rows: int, width: int) -> Content:
+    """What the shapes and letters stand for, as far as they are shown on so many rows; broken between them."""
+    kinds = {event.kind for event in _events(plot, over)}
+    names = [*_values(plot, over), *(_lines(plot, rows) if over is None else _bands(plot, over))]
+    names += [(LETTERS[kind], kind) for kind in EVENTS if kind in kinds]
+    lines: list[Content] = []
+    for shape, name in names:
+        part = Content.assemble((shape, "bold"), f" {name}")
+        if lines and lines[-1].cell_length + 2 + part.cell_length <= width:
+            lines[-1] = Content.assemble(lines[-1], "  ", part)
+        else:
+            lines.append(part)
+    return Content("\n").join(lines)
 
 
-def _legend_of_values(plot: Plot, over: Plot | None) -> Iterable[tuple[str, str]]:
-    names = {
-        BEFORE: "before the last step",
-        FLAGGED: "flagged",
-        "<": "below what the kit shows",
-        ">": "above what the kit shows",
-    }
-    if over is None:
-        names = {VALUE: "value", **names}
-    for each, shapes in ((plot, FIRST), (over, SECOND)):
+def _values(plot: Plot, over: Plot | None) -> Iterable[tuple[str, str]]:
+    """The shapes of the values."""
+    for each, shapes, side in ((plot, FIRST, "left"), (over, SECOND, "right")):
         if each is None:
             continue
-        if over is not None:
-            yield shapes[VALUE], f"{plain(each.reading.name)} ({'left' if each is plot else 'right'})"
+        yield shapes[VALUE], "value" if over is None else f"{plain(each.reading.name)} ({side})"
         shown = {mark.kind for mark in each.marks}
-        yield from ((shapes[kind], name) for kind, name in names.items() if kind in shown)
+        yield from ((shapes[kind], name) for kind, name in _NAMES.items() if kind in shown)
 
 
-def _legend_of_lines(plot: Plot, over: Plot | None, rows: int) -> Iterable[tuple[str, str]]:
-    if over is None:
-        if plot.line is not None:
-            yield "⠒", "slope"
-        if plot.forecast is not None:
-            yield _AHEAD, "forecast"
-        if plot.leaves is not None and plot.now < plot.leaves.at <= plot.end:
-            yield _LEAVES, "leaves the band"
-    ends = [limit for limit in plot.limits if not limit.acts]
-    if ends:
-        yield _BAND, "usual band" if len(ends) == 2 or over is None else "end of the usual band"
-    beyond = scale_of(plot, rows).beyond if over is None else ()
-    if over is None and len(beyond) < sum(limit.acts for limit in plot.limits):
+def _lines(plot: Plot, rows: int) -> Iterable[tuple[str, str]]:
+    """The shapes of what lies between the values of one reading."""
+    if plot.line is not None:
+        yield "⠒", "slope"
+    if plot.forecast is not None:
+        yield _AHEAD, "forecast"
+    if plot.leaves is not None and plot.now < plot.leaves.at <= plot.end:
+        yield _LEAVES, "leaves"
+    acts = [limit for limit in plot.limits if limit.acts]
+    beyond = scale_of(plot, rows).beyond
+    if len(acts) < len(plot.limits):
+        yield _BAND, "band"
+    if len(beyond) < len(acts):
         yield _ACT, "act now"
     if beyond:
-        yield "↕", "act now " + " and ".join(_beyond(plot, limit) for limit in beyond) + ": off the plot"
+        yield "↕", f"act now {', '.join(_beyond(plot, limit) for limit in beyond)}, off the plot"
+
+
+def _bands(plot: Plot, over: Plot) -> Iterable[tuple[str, str]]:
+    if any(not limit.acts for each in (plot, over) for limit in each.limits):
+        yield _BAND, "band"
 
 
 def _beyond(plot: Plot, limit: Limit) -> str:
     ends = [each.value for each in plot.limits if not each.acts]
     side = "below" if ends and limit.value < min(ends) else "above"
     return f"{side} {limit.value:g}"
+
+
+def _events(plot: Plot, over: Plot | None) -> list[Event]:
+    """What happened to either reading, each once."""
+    return sorted({*plot.events, *(over.events if over is not None else ())}, key=lambda event: event.at)
+
+
+def _lanes(events: Iterable[Event]) -> int:
+    """Lines that the events take."""
+    return len({event.kind in ROUTINE for event in events})
 
 
 def _days(plot: Plot, at: datetime) -> float:

@@ -17,13 +17,15 @@ from rounds.report.readings import ACT, LEAVING, NO_BAND, OUTSIDE, UNKNOWN, WITH
 from rounds.ui.messages import ReadingPicked
 from rounds.ui.text import fit
 
+MUTED = "$foreground 65%"
+
 STYLES = {
     ACT: "bold $text-error",
     OUTSIDE: "bold $text-error",
     LEAVING: "bold $text-warning",
     WITHIN: "$text-success",
-    NO_BAND: "$text-muted",
-    UNKNOWN: "$text-muted",
+    NO_BAND: MUTED,
+    UNKNOWN: MUTED,
 }
 
 _BROAD = 72
@@ -49,15 +51,15 @@ def row_lines(row: ReadingRow, now: datetime, width: int, current: bool) -> list
     said = f"{plain(row.words)}; {plain(row.slope)}" if row.slope else plain(row.words)
     left = max(16, width - 4)
     spark = (fit(row.spark, _SPARK, right=True), style)
-    band = (row.band, "$text-muted")
+    band = (row.band, MUTED)
     if width >= _BROAD:
         name = _name(row, left - _LAST - _AGE - _SPARK - 4, current)
         value = (f"{fit(row.last, _LAST, right=True)}  ", "bold")
-        when = (f"{fit(age(row, now), _AGE)}  ", "$text-muted")
+        when = (f"{fit(age(row, now), _AGE)}  ", MUTED)
         words = _said(row, said, left - len(row.band) - 2)
         return [Content.assemble(pointer, name, value, when, spark), Content.assemble("    ", words, "  ", band)]
     value = (f"{row.last}  " if row.last else "", "bold")
-    when = (fit(age(row, now), max(0, left - len(value[0]) - len(row.band) - 1)), "$text-muted")
+    when = (fit(age(row, now), max(0, left - len(value[0]) - len(row.band) - 1)), MUTED)
     return [
         Content.assemble(pointer, _name(row, left - _SPARK - 1, current), " ", spark),
         Content.assemble("    ", value, when, " ", band),
@@ -69,13 +71,14 @@ def _name(row: ReadingRow, width: int, current: bool) -> Content:
     """The reading, and behind it as much of its system's name as fits."""
     name = plain(row.reading.name)
     whole = fit(f"{name}  {plain(row.system)}", width)
-    return Content.assemble((whole[: len(name)], "bold" if current else ""), (whole[len(name) :], "$text-muted"))
+    style = "bold" if current or row.state in (ACT, OUTSIDE, LEAVING) else ""
+    return Content.assemble((whole[: len(name)], style), (whole[len(name) :], MUTED))
 
 
 def _said(row: ReadingRow, said: str, width: int) -> Content:
     whole = fit(said, width)
     words = len(plain(row.words))
-    return Content.assemble((whole[:words], STYLES[row.state]), (whole[words:], "$text-muted"))
+    return Content.assemble((whole[:words], STYLES[row.state]), (whole[words:], MUTED))
 
 
 class ReadingList(ScrollView, inherit_bindings=False):

@@ -11,7 +11,7 @@ from math import ceil, floor, log10
 import msgspec
 
 from rounds.core.calendar import ONE_DAY, Calendar
-from rounds.core.model import Quantity, Reading, Room
+from rounds.core.model import ROOM, Quantity, Reading, Room
 from rounds.core.record import CHANGE_STEP, CONCERN, DONE, REFILL, Record
 from rounds.core.series import bearing_on
 from rounds.core.units import find_unit, from_canonical
@@ -53,6 +53,9 @@ _AHEAD = 1 / 40
 
 _YEARS = 330
 """Days from which on a day is told with its year."""
+
+
+_RENEWED = frozenset(("renew", "change", "replace", "new", "fresh"))
 
 
 class Mark(msgspec.Struct, frozen=True):
@@ -203,7 +206,8 @@ def _forecast(trend: Trend, line: tuple[Mark, Mark] | None, end: datetime) -> tu
 def events_of(room: Room, reading: Reading, records: Iterable[Record], begin: datetime, now: datetime) -> list[Event]:
     """What happened to the system of a reading, and to its instrument, from `begin` up to `now`.
 
-    Emptying a waste container changes no water, and shows with its own level only.
+    Emptying a waste container changes no water, and what is filled or renewed beside the systems changes none of
+    theirs: such things show with their own level only.
     """
     found = []
     for record in records:
@@ -221,10 +225,13 @@ def _kind(room: Room, reading: Reading, record: Record) -> str | None:
         return WORRY
     if record.kind == CHANGE_STEP:
         return _step(room, record)
+    if record.kind == REFILL and any(value.reading == reading.id for value in record.values):
+        return FILLED
+    if record.system == ROOM:
+        return None
     if record.kind == REFILL:
         tank = room.reservoirs.get((record.task or "").removesuffix("-refill"))
-        own = any(value.reading == reading.id for value in record.values)
-        return FILLED if own or tank is None or tank.kind != "waste" else None
+        return FILLED if tank is None or tank.kind != "waste" else None
     return _work(room, record) if record.kind == DONE else None
 
 
@@ -247,7 +254,7 @@ def _work(room: Room, record: Record) -> str | None:
     words = set(re.findall(r"\w+", task.title.casefold()))
     if "water" in words and words & {"change", "exchange"}:
         return CHANGE
-    if "carbon" in words:
+    if "carbon" in words and words & _RENEWED:
         return CARBON
     return LIGHT if "wipe" in words and "lenses" in words else None
 
@@ -379,6 +386,6 @@ def _decimals(plot: Plot) -> int:
     """Of the unit, more where the limits have more."""
     decimals = find_unit(plot.reading.quantity, plot.unit).decimals
     gaps = [abs(b.value - a.value) for a, b in pairwise(plot.limits) if a.value != b.value]
-    while gaps and decimals < 4 and min(gaps) < 2 * 10.0**-decimals:
+    while gaps and decimals < 4 and min(gaps) < 1.5 * 10.0**-decimals:
         decimals += 1
     return decimals

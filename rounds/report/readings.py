@@ -67,7 +67,7 @@ class ReadingRow(msgspec.Struct, frozen=True, kw_only=True):
     below: bool
     """With the first three: at the lower end of the band."""
     words: str
-    """The state: ``below its band``, ``leaves its band in about 4 days (1 to 7)``."""
+    """The state: ``below its band``, ``leaves in about 4 days (1 to 7)``."""
     last: str
     """The last value with its unit; empty: none yet."""
     at: datetime | None
@@ -75,7 +75,7 @@ class ReadingRow(msgspec.Struct, frozen=True, kw_only=True):
     band: str
     """``7.5 to 8.6 dKH``; empty without one."""
     slope: str = ""
-    """``falling 0.020 dKH a day``; empty as long as the trend is not worked out."""
+    """``falling 0.020 a day``; empty as long as the trend is not worked out."""
     spark: str = ""
     """The values of the trend's window, drawn within the band."""
     rank: tuple[int, float, int]
@@ -167,7 +167,7 @@ def _state(reading: Reading, latest: Sequence[Dated], now: datetime, trend: Tren
         if leaves.outside or leaves.at <= now:
             side = "below" if leaves.below else "above"
             return LEAVING, leaves.below, f"{side} its band by the line through its values"
-        return LEAVING, leaves.below, f"leaves its band in {time_to_leave(leaves, now)}"
+        return LEAVING, leaves.below, f"leaves in {time_to_leave(leaves, now)}"
     if reading.low is None and reading.high is None:
         return NO_BAND, False, "no band"
     return WITHIN, False, "in its band"
@@ -175,12 +175,12 @@ def _state(reading: Reading, latest: Sequence[Dated], now: datetime, trend: Tren
 
 def _slope(reading: Reading, trend: Trend, now: datetime, state: str) -> str:
     """Where it is heading, and when it leaves its band where the state does not say so already."""
-    said = direction(trend)
+    said = direction(trend, unit=False)
     if is_level(reading):
         return said if said == TOO_FEW else f"{said} since its refill"
     leaves = trend.leaves
     if state == WITHIN and leaves is not None and not leaves.outside:
-        said += f", leaves its band in {time_to_leave(leaves, now)}"
+        said += f", leaves in {time_to_leave(leaves, now)}"
     return said
 
 

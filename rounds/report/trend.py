@@ -141,8 +141,8 @@ def sentence(trend: Trend, now: datetime) -> str:
     return said + (_leaving(trend.leaves, now) if trend.leaves is not None else "")
 
 
-def direction(trend: Trend) -> str:
-    """``falling 0.03 dKH a day``; `STEADY`, `NOT_SURE`, or `TOO_FEW` values for a slope."""
+def direction(trend: Trend, *, unit: bool = True) -> str:
+    """``falling 0.03 dKH a day``, without its `unit` beside a value; else `STEADY`, `NOT_SURE` or `TOO_FEW`."""
     line = trend.line
     if line is None:
         return TOO_FEW
@@ -151,7 +151,7 @@ def direction(trend: Trend) -> str:
     if line.direction == 0:
         return NOT_SURE
     word = "rising" if line.slope > 0 else "falling"
-    return f"{word} {abs(line.slope):.{_decimals(line)}f}{_unit(trend)} a day"
+    return f"{word} {abs(line.slope):.{_decimals(line)}f}{_unit(trend) if unit else ''} a day"
 
 
 def _leaving(leaves: Leaving, now: datetime) -> str:

@@ -67,9 +67,11 @@ READINGS: tuple[Action, ...] = (
     Action("plot", ("enter",), "Enter", "plot", "The plot alone, or the list again.", READING, 1),
     Action("enter_value", ("e",), "e", "enter a value", "Record a value of this reading.", READING, 2),
     Action("days_7", ("1",), "1", "7 days", "Plot of the last 7 days.", READING, 3),
-    Action("days_30", ("2",), "2", "30", "Of 30 days, or as far back as a trend needs: as in the list.", READING, 4),
-    Action("days_90", ("3",), "3", "90", "Of 90 days.", READING, 5),
-    Action("days_all", ("4",), "4", "all", "Of all days since the first value.", READING, 6),
+    Action(
+        "days_30", ("2",), "2", "30", "Plot of 30 days, or as far back as a trend needs, as in the list.", READING, 4
+    ),
+    Action("days_90", ("3",), "3", "90", "Plot of 90 days.", READING, 5),
+    Action("days_all", ("4",), "4", "all", "Plot of all days since the first value.", READING, 6),
     Action("shorter", ("left",), "←", "shorter", "The next shorter time.", READING),
     Action("longer", ("right",), "→", "longer", "The next longer time.", READING),
     Action("compare", ("c",), "c", "compare", "Lay a second reading over this one, or take it away.", READING, 7),

@@ -213,13 +213,35 @@ def test_a_concern_of_the_system_is_marked() -> None:
         record(NOT_NEEDED, "reef/change", ago(5), reason="done by hand"),
         record(REFILL, "reef/waste-refill", ago(5)),
         record(CHANGE_STEP, "room/other", ago(5), reason="calibrated"),
+        record(DONE, "reef/chlorine", ago(5)),
+        record(REFILL, "room/vat-refill", ago(5)),
         record(DONE, "reef/change", ago(40)),
         record(DONE, "reef/change", ago(-1)),
     ],
-    ids=["other work", "not needed", "waste", "another instrument", "before the window", "to come"],
+    ids=[
+        "other work",
+        "not needed",
+        "waste",
+        "another instrument",
+        "carbon left alone",
+        "another system",
+        "before the window",
+        "to come",
+    ],
 )
 def test_what_does_not_bear_on_the_water_is_not_marked(happened: Record) -> None:
     assert plot("alkalinity", [*falling(), happened]).events == ()
+
+
+def test_beside_the_systems_a_refill_shows_with_its_own_level_only() -> None:
+    """The vat does not change the air of the room."""
+    level = (Value(reading="room/vat-level", value=290.0, unit="L"),)
+    resin = record(CONCERN, "room/vat", ago(1), note="resin ordered")
+    past = Past([record(REFILL, "room/vat-refill", ago(2), values=level), resin])
+    for reading, expected in (("room/air", [WORRY]), ("room/vat-level", [FILLED, WORRY])):
+        found = ROOM.readings[reading]
+        shown = plot_of(ROOM, found, past, past.trend(ROOM, found, NOW), NOW)
+        assert [event.kind for event in shown.events] == expected
 
 
 # -- layout ------------------------------------------------------------------------------------------------

@@ -85,6 +85,11 @@ station = "sump"
 title = "Renew carbon"
 again_after = "1 month"
 [[tasks]]
+id = "chlorine"
+station = "sump"
+title = "Read chlorine after carbon"
+again_after = "1 month"
+[[tasks]]
 id = "covers"
 station = "sump"
 title = "Wipe lenses and cover glass"
@@ -95,7 +100,18 @@ station = "sump"
 title = "Rinse the cup"
 again_after = "2 days"
 """
-KIT = """[[instruments]]
+KIT = """[[stations]]
+id = "vat"
+[[readings]]
+id = "air"
+quantity = "temperature"
+station = "vat"
+[[reservoirs]]
+id = "vat"
+kind = "salt water"
+station = "vat"
+capacity = "300 L"
+[[instruments]]
 id = "kit"
 kind = "test kit"
 name = "alkalinity kit"

@@ -229,6 +229,8 @@ class Readings(Screen[bool]):
         row = self.row
         if row is None or not (self.has_class("-wide") or self.has_class("-plot")):
             return
+        if self._drawing is not None and self._drawing.plot.reading.id != row.reading.id:
+            self._clear_plot()
         self._question += 1
         work = partial(self._work_out_plot, self._question, row.reading, self._over, self._window)
         self.run_worker(work, thread=True, group="plot", exclusive=True, exit_on_error=False)
@@ -253,6 +255,16 @@ class Readings(Screen[bool]):
         self.query_one("#account-text", Static).update(Content("\n".join(map(plain, self._told(drawing)))))
         self.query_one("#account").scroll_home(animate=False)
         self._draw_chosen()
+
+    def _clear_plot(self) -> None:
+        """A plot must not stand under the name of another reading."""
+        from rounds.ui.widgets.plot import PlotView
+
+        self._drawing = None
+        for view in self.query(PlotView):
+            view.clear()
+        for place in ("#plot-legend", "#account-text"):
+            self.query_one(place, Static).update(Content(""))
 
     def on_plot_fitted(self, event: PlotFitted) -> None:
         """Which limits lie off the plot depends on its height."""
@@ -427,6 +439,9 @@ class Readings(Screen[bool]):
             for row in self._rows.values()
             if row.reading.id != but
         ]
+        if not choices:
+            self.say("There is no other reading in this room.")
+            return
         self.app.push_screen(Choice(title, choices), then)
 
     # -- recording ---------------------------------------------------------------------------------------

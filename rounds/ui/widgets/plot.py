@@ -75,6 +75,11 @@ class PlotView(PlotextPlot, can_focus=False):
         self.refresh()
         self._fit()
 
+    def clear(self) -> None:
+        """Show nothing until the next one is known."""
+        self._shown = None
+        self.refresh()
+
     def on_resize(self) -> None:
         self._fit()
 

@@ -328,6 +328,18 @@ def together(first: Plot, second: Plot, rows: int) -> tuple[Scale, Scale]:
     return one, other
 
 
+def meetings(first: Plot, second: Plot, scales: tuple[Scale, Scale], columns: int, rows: int) -> list[Mark]:
+    """The marks of one reading that stand where one of the other does, in the time that the first one shows."""
+
+    def place(mark: Mark, scale: Scale) -> tuple[int, int]:
+        across = (mark.at - first.begin) / (first.end - first.begin)
+        up = (mark.value - scale.low) / (scale.high - scale.low)
+        return floor(0.5 + (columns - 1) * across), floor(0.5 + (rows - 1) * up)
+
+    taken = {place(mark, scales[1]) for mark in second.marks}
+    return [mark for mark in first.marks if mark.at >= first.begin and place(mark, scales[0]) in taken]
+
+
 def _frame(plot: Plot, rows: int) -> tuple[float, float]:
     ends = [limit.value for limit in plot.limits if not limit.acts]
     scale = scale_of(plot, rows, alone=False)

@@ -26,6 +26,7 @@ from rounds.report.plot import (
     WINDOWS,
     WORRY,
     Plot,
+    meetings,
     plot_of,
     scale_of,
     time_ticks,
@@ -289,6 +290,16 @@ def test_a_reading_without_a_band_fills_the_band_of_the_other() -> None:
     one, other = together(plot("alkalinity", records), plot("par", records), 10)
     assert other.low < 200 < 219 < other.high
     assert one.low < 7.5 < 8.6 < one.high
+
+
+def test_values_of_two_readings_in_one_place_are_found() -> None:
+    """Both in the middle of their bands at the same times, but for one day on which the second is out of its own."""
+    records = [took("ph", back, 8.05) for back in range(5)]
+    records += [took("salinity", back, 36.5 if back == 2 else 35.0) for back in range(5)]
+    first, second = plot("ph", records), plot("salinity", records)
+    scales = together(first, second, 12)
+    met = meetings(first, second, scales, 60, 12)
+    assert [round((NOW - mark.at) / DAY) for mark in met] == [4, 3, 1, 0]
 
 
 @given(

@@ -30,6 +30,7 @@ from rounds.report.plot import (
     Limit,
     Plot,
     Scale,
+    meetings,
     scale_of,
     time_ticks,
     together,
@@ -51,6 +52,8 @@ LETTERS = {
 
 FIRST = {VALUE: "●", BEFORE: "○", FLAGGED: "×", "<": "<", ">": ">"}
 SECOND = {VALUE: "◆", BEFORE: "◇", FLAGGED: "+", "<": "<", ">": ">"}
+BOTH = "◉"
+"""Where a value of each stands."""
 _BAND, _ACT, _SLOPE, _AHEAD, _MAY_LEAVE, _LEAVES, _NOW = "─", "╌", "braille", "·", "━", "◈", "┊"
 
 _NAMES = {BEFORE: "before a step", FLAGGED: "flagged", "<": "below the kit's limit", ">": "above the kit's limit"}
@@ -110,27 +113,32 @@ class PlotView(PlotextPlot, can_focus=False):
             self._marks(plot, plot, FIRST, self._colour("primary"), "left")
         else:
             scale, other = together(plot, over, rows - lanes)
-            self._axis(plot, scale, rows, lanes, "left", alone=False)
-            self._axis(over, other, rows, lanes, "right", alone=False)
+            columns = self.size.width - self._axis(plot, scale, rows, lanes, "left", alone=False)
+            columns -= self._axis(over, other, rows, lanes, "right", alone=False)
             self._now(plot, scale)
             framed = plot if len([limit for limit in plot.limits if not limit.acts]) == 2 else over
             below, side = (scale, "left") if framed is plot else (other, "right")
             self._limits(framed, below, side, alone=False)
             self._marks(over, plot, SECOND, self._colour("accent"), "right")
             self._marks(plot, plot, FIRST, self._colour("primary"), "left")
+            met = meetings(plot, over, (scale, other), columns, rows - lanes)
+            if met:
+                x, y = [_days(plot, mark.at) for mark in met], [mark.value for mark in met]
+                self._scatter(x, y, BOTH, self._colour("foreground"), "left")
         self._put(plot, events, scale, rows, lanes)
         ticks = time_ticks(self._calendar, plot, self.size.width - 12)
         self.plt.xticks([_days(plot, at) for at, _ in ticks], [name for _, name in ticks])
 
     # -- parts ---------------------------------------------------------------------------------------
 
-    def _axis(self, plot: Plot, scale: Scale, rows: int, lanes: int, side: str, *, alone: bool = True) -> None:
-        """The numbers at one side, above the lines in which events stand."""
+    def _axis(self, plot: Plot, scale: Scale, rows: int, lanes: int, side: str, *, alone: bool = True) -> int:
+        """The numbers at one side, above the lines in which events stand; the columns that they take."""
         row = (scale.high - scale.low) / max(rows - lanes - 1, 1)
         # a side is typed as a number there, and is a word
         self.plt.ylim(scale.low - lanes * row, scale.high, yside=side)  # type: ignore[arg-type]
         ticks = value_ticks(plot, scale, rows - lanes, alone=alone)
         self.plt.yticks([value for value, _ in ticks], [name for _, name in ticks], yside=side)  # type: ignore[arg-type]
+        return 1 + max((len(name) for _, name in ticks), default=0)
 
     def _now(self, plot: Plot, scale: Scale) -> None:
         steps = range(2 * self.size.height + 1)
@@ -235,6 +243,7 @@ def _lines(plot: Plot, rows: int) -> Iterable[tuple[str, str]]:
 
 
 def _bands(plot: Plot, over: Plot) -> Iterable[tuple[str, str]]:
+    yield BOTH, "both"
     if any(not limit.acts for each in (plot, over) for limit in each.limits):
         yield _BAND, "band"
 

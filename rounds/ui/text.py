@@ -103,6 +103,10 @@ def details(room: Room, history: History, item: DueItem, now: datetime, *, short
     say("Caution", task.caution, "$text-warning")
     if item.could_not is not None:
         say("Could not", item.could_not, "$text-warning")
+    if task.light_check is not None:
+        from rounds.report.light import light_check_text
+
+        say("Lights now", light_check_text(room, task, now))
     if short:
         say("Last", last_text(room, item, now))
         for id in task.takes:

@@ -410,3 +410,17 @@ async def test_a_note_is_written_where_the_pointer_is_after_a_jump(kept: Path) -
         await write(pilot, "basin is cracked")
         await until(pilot, lambda: records(kept))
         assert (records(kept)[0]["system"], records(kept)[0]["station"]) == ("quarantine", "bench")
+
+
+async def test_the_light_check_says_what_the_lights_should_show(kept: Path) -> None:
+    """At half past nine, half way up a ramp of an hour from nine: half of the peak."""
+    file = kept / "systems/nursery.toml"
+    text = file.read_text(encoding="utf-8").replace('id = "look"', 'id = "look"\nlight_check = "rail"', 1)
+    file.write_text(
+        text + '\n[[lights]]\nid = "rail"\nbegins = "09:00"\nramp_up = "1 hour"\nplateau = "8 hours"\n'
+        'ramp_down = "1 hour"\nchannels = [{ name = "blue", peak = "80 %" }]\n',
+        encoding="utf-8",
+    )  # fmt: skip
+    async with walking(kept, size=WIDE) as pilot:
+        await to(pilot, "nursery/look")
+        await until(pilot, lambda: "blue 40 %" in flat(pilot))

@@ -58,7 +58,7 @@ async def opened(pilot: Pilot[int]) -> None:
 
 async def plotted(pilot: Pilot[int]) -> None:
     """The plot of the chosen reading is drawn."""
-    await until(pilot, lambda: "now" in shown(pilot).split() and "value" in shown(pilot).split())
+    await until(pilot, lambda: "● value" in shown(pilot) and "now" in shown(pilot).split())
 
 
 # -- the list ----------------------------------------------------------------------------------------------
@@ -246,6 +246,21 @@ async def test_two_readings_over_one_another(drifting: Path) -> None:
         await until(pilot, lambda: "(right)" not in shown(pilot) and "slope" in shown(pilot))
 
 
+def fits(pilot: Pilot[int], size: tuple[int, int]) -> bool:
+    """The screen has taken the size, and nothing is painted beyond it."""
+    rows = shown(pilot).splitlines()
+    return pilot.app.screen.size == size and len(rows) == size[1] and all(len(row) <= size[0] for row in rows)
+
+
+async def test_a_terminal_made_wider_shows_the_plot(drifting: Path) -> None:
+    """None was asked for as long as only the list was seen."""
+    async with walking(drifting) as pilot:
+        await to(pilot, "nursery/probe")
+        await opened(pilot)
+        await pilot.resize_terminal(*WIDE)
+        await plotted(pilot)
+
+
 async def test_the_plot_fits_every_size_and_both_themes(drifting: Path) -> None:
     async with walking(drifting, size=WIDE) as pilot:
         await opened(pilot)
@@ -254,8 +269,7 @@ async def test_the_plot_fits_every_size_and_both_themes(drifting: Path) -> None:
             pilot.app.theme = theme
             for size in ((40, 12), NARROW, (200, 60)):
                 await pilot.resize_terminal(*size)
-                await pilot.pause()
-                assert all(len(row) <= size[0] for row in shown(pilot).splitlines())
+                await until(pilot, lambda: fits(pilot, size))  # noqa: B023 - asked within the turn
         await until(pilot, lambda: "high 8.6" in shown(pilot))
 
 

@@ -130,6 +130,8 @@ class Readings(Screen[bool]):
 
     def on_resize(self) -> None:
         self._fold()
+        if self._drawing is None:
+            self._ask_plot()
         self.call_after_refresh(self._draw_chosen)
 
     def _fold(self) -> None:

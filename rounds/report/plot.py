@@ -238,7 +238,7 @@ def _kind(room: Room, reading: Reading, record: Record) -> str | None:
 def _step(room: Room, record: Record) -> str:
     """A step of the light, of what is dosed, of a reading's own instrument that nothing names, or another."""
     ids = {id for id in (record.task, *(value.reading for value in record.values)) if id is not None}
-    if any(id in room.readings and room.readings[id].quantity == "light" for id in ids):
+    if any(id in room.lights or (id in room.readings and room.readings[id].quantity == "light") for id in ids):
         return LIGHT
     tanks = (room.reservoirs.get(id.removesuffix("-level")) for id in ids)
     if any(tank is not None and tank.kind in ("dosing", "limewater") for tank in tanks):
@@ -247,11 +247,15 @@ def _step(room: Room, record: Record) -> str:
 
 
 def _work(room: Room, record: Record) -> str | None:
-    """What a piece of work does to the water or the light, by the words of its title."""
+    """What a piece of work does to the water or the light: as its task says, else by the words of its title."""
     task = room.tasks.get(record.task or "")
     if task is None:
         return None
     words = set(re.findall(r"\w+", task.title.casefold()))
+    if task.water_change is not None:
+        return CHANGE
+    if task.light_step:
+        return CARBON if "carbon" in words else LIGHT
     if "water" in words and words & {"change", "exchange"}:
         return CHANGE
     if "carbon" in words and words & _RENEWED:

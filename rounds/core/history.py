@@ -21,6 +21,7 @@ from rounds.core.record import (
     Record,
 )
 
+_FIRST = datetime.min.replace(tzinfo=UTC)
 _LAST = (datetime.max.replace(tzinfo=UTC), "\U0010ffff")
 _INSTANT = timedelta(microseconds=1)
 
@@ -106,6 +107,12 @@ class Log:
             yield entries[place][3]
         if self.floor is not None:
             raise Incomplete
+
+    def copy(self) -> Log:
+        """The same records, whatever is added here later."""
+        log = Log(floor=self.floor)
+        log._entries = self._entries[:]
+        return log
 
     def cut(self, begin: datetime, at_least: int, need: Callable[[Record], bool] | None = None) -> Log:
         """The end of the log: what lies from `begin` on, at least so many, and one record that meets `need`."""
@@ -236,6 +243,26 @@ class History:
     def version(self, task: str) -> int:
         """A number that changes whenever what is known of the task or reading changes."""
         return self._version.get(task, 0)
+
+    def part(self, ids: Iterable[str]) -> History:
+        """A history of its own that knows of these tasks and readings what this one knows now.
+
+        Another thread may ask it. Whatever else is asked of it raises `Incomplete`, or has no records.
+        """
+        part = History()
+        part._since, part._unsure = self._since or _FIRST, self._unsure
+        part._all = Log(floor=(_LAST[0], *_LAST))
+        for id in ids:
+            part._version[id] = self.version(id)
+            for mine, its in (
+                (self._closings, part._closings),
+                (self._valued, part._valued),
+                (self._postponed, part._postponed),
+                (self._could_not, part._could_not),
+            ):
+                if id in mine:
+                    its[id] = mine[id].copy()
+        return part
 
     # -- what is kept of it ------------------------------------------------------------------------
 

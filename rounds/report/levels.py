@@ -16,6 +16,10 @@ METHOD = """Use is the median of the slopes between all levels of a stretch betw
 the last five weeks (Theil–Sen), with its 95 % interval; the reserve is reckoned from now."""
 
 
+NOW, TODAY, LATER, NEVER, UNKNOWN = "now", "today", "later", "never", "unknown"
+"""How soon a reservoir has to be refilled or emptied."""
+
+
 def levels_json(room: Room, levels: Iterable[ReservoirLevel], fresh: Iterable[FreshWater]) -> list[dict[str, Any]]:
     """One object for each reservoir; litres, days, unrounded; times are RFC 3339 with the room's offset."""
     by_system = {each.system: each for each in fresh}
@@ -64,7 +68,7 @@ def levels_text(room: Room, levels: Iterable[ReservoirLevel], fresh: Iterable[Fr
     found = list(levels)
     for each in found:
         tank = each.tank
-        lines.append(f"{_name(room, tank.system)}, {plain(tank.name)}: {when_text(room, each, now)}")
+        lines.append(f"{system_name(room, tank.system)}, {plain(tank.name)}: {when_text(room, each, now)}")
         lines.append(f"    {level_text(room, each, now)}")
         if each.abnormal:
             lines.append(f"    ! {plain(each.abnormal)}")
@@ -77,48 +81,84 @@ def levels_text(room: Room, levels: Iterable[ReservoirLevel], fresh: Iterable[Fr
     return "\n".join([*lines, *(["", "Fresh water that went in:"] if waters else []), *waters]) + "\n"
 
 
+def urgency(room: Room, each: ReservoirLevel, now: datetime) -> str:
+    """How soon something has to be done: `NOW`, `TODAY`, `LATER`, `NEVER` or `UNKNOWN`."""
+    if each.level is None or each.reserve_at is None or each.refill_by is None:
+        return NEVER if each.level is not None and each.use_per_day is not None else UNKNOWN
+    if each.reserve_at <= now:
+        return NOW
+    return TODAY if each.refill_by <= room.calendar.round_day(now) else LATER
+
+
+def to_do_text(room: Room, each: ReservoirLevel, now: datetime) -> str:
+    """``refill by Fri 27 Nov``, ``refill today``, ``empty now``, ``stays above reserve``"""
+    do = "empty" if fills(each.tank) else "refill"
+    how_soon = urgency(room, each, now)
+    if how_soon == UNKNOWN:
+        return "no level recorded yet" if each.level is None else "use not known"
+    if how_soon == NEVER:
+        return "stays below its mark" if fills(each.tank) else "stays above reserve"
+    if how_soon == NOW:
+        return f"{do} now"
+    assert each.reserve_at is not None
+    assert each.refill_by is not None
+    if how_soon == LATER:
+        return f"{do} by {day_name(each.refill_by)}"
+    before = f" before {clock(room.calendar, each.reserve_at)}"
+    return f"{do} today" + (before if each.refill_by < room.calendar.round_day(now) else "")
+
+
 def when_text(room: Room, each: ReservoirLevel, now: datetime) -> str:
     """``refill by Fri 27 Nov, 3.4 days to its reserve (3.2 to 3.6)``"""
-    do, mark = ("empty", "mark") if fills(each.tank) else ("refill", "reserve")
+    said, mark = to_do_text(room, each, now), "mark" if fills(each.tank) else "reserve"
     at, days = each.reserve_at, each.days_to_reserve
-    if each.level is None:
-        return "no level recorded yet"
-    if at is None or days is None or each.refill_by is None:
-        return f"does not come to its {mark}" if each.use_per_day is not None else "use not known"
+    if at is None or days is None:
+        return said
     if at <= now:
         beyond = "above" if fills(each.tank) else "below"
-        return f"{do} now, {beyond} its {mark} since about {moment(room.calendar, at, now)}"
-    today = room.calendar.round_day(now)
-    by = f"by {day_name(each.refill_by)}" if each.refill_by > today else "today"
-    if each.refill_by < today:
-        by += f" before {clock(room.calendar, at)}"
+        return f"{said}, {beyond} its {mark} since about {moment(room.calendar, at, now)}"
     span = f" ({each.days_low:.1f} to {each.days_high:.1f})" if each.days_low is not None and each.days_high else ""
-    return f"{do} {by}, {days:.1f} days to its {mark}{span}"
+    return f"{said}, {days:.1f} days to its {mark}{span}"
 
 
 def level_text(room: Room, each: ReservoirLevel, now: datetime) -> str:
-    """``0.5 of 3.0 L, read 5 hours ago; loses 70 mL a day (69 mL to 71 mL)``"""
+    """``0.5 of 3.0 L, read 5 hours ago; loses 70 mL a day (69 to 71 mL)``"""
     capacity = amount(room, each.tank.capacity)
     if each.level is None or each.as_of is None:
         return f"holds {capacity}"
     read = f"{amount(room, each.level)} of {capacity}, read {length(now - each.as_of)} ago"
     if each.use_per_day is None or each.use_interval is None:
         return f"{read}. {plain(each.basis)}"
-    what = "fills" if fills(each.tank) else "loses"
-    low, high = (amount(room, end) for end in each.use_interval)
-    return f"{read}; {what} {amount(room, each.use_per_day)} a day ({low} to {high})"
+    return f"{read}; {use_text(room, each)}"
+
+
+def use_text(room: Room, each: ReservoirLevel) -> str:
+    """``loses 2.6 L a day (2.5 to 2.7 L)``; empty where it is not known."""
+    if each.use_per_day is None:
+        return ""
+    said = f"{'fills' if fills(each.tank) else 'loses'} {amount(room, each.use_per_day)} a day"
+    if each.use_interval is not None:
+        (low, unit), (high, its) = (amount(room, end).split(" ", 1) for end in each.use_interval)
+        said += f" ({low} to {high} {its})" if unit == its else f" ({low} {unit} to {high} {its})"
+    return said
+
+
+def evaporation_text(room: Room, fresh: FreshWater) -> str:
+    """``11.4 L a day, 2.9 mm of its surface (usual 1.4 to 7.5); a day without it takes …``"""
+    said = f"{amount(room, fresh.litres_per_day)} a day"
+    if fresh.mm_per_day is not None:
+        said += f", {fresh.mm_per_day:.1f} mm of its surface (usual {USUAL_MM[0]:g} to {USUAL_MM[1]:g})"
+    if fresh.after_a_day_without is not None:
+        said += f"; a day without it takes salinity from {fresh.salinity:.1f} to {fresh.after_a_day_without:.1f}"
+    if fresh.unknown:
+        said += f"; not counting {', '.join(fresh.unknown)}, whose use is not known"
+    return said
 
 
 def _fresh_lines(room: Room, water: FreshWater) -> list[str]:
-    said = f"    {_name(room, water.system)}: {amount(room, water.litres_per_day)} a day"
-    if water.mm_per_day is not None:
-        said += f", {water.mm_per_day:.1f} mm of its surface (usual {USUAL_MM[0]:g} to {USUAL_MM[1]:g})"
-    if water.after_a_day_without is not None:
-        said += f"; a day without it takes salinity from {water.salinity:.1f} to {water.after_a_day_without:.1f}"
-    if water.unknown:
-        said += f"; not counting {', '.join(water.unknown)}, whose use is not known"
+    said = f"    {system_name(room, water.system)}: {evaporation_text(room, water)}"
     return [said, *([f"    ! {water.doubt}"] if water.doubt else [])]
 
 
-def _name(room: Room, system: str) -> str:
+def system_name(room: Room, system: str) -> str:
     return plain(room.system[system].name)

@@ -30,6 +30,8 @@ MOVE = "Move"
 SHOW = "Show"
 ROOM = "Room"
 READING = "Readings over time"
+LEVEL = "Levels"
+PAGE = "Doses and prompts"
 
 WALK: tuple[Action, ...] = (
     Action("do", ("enter",), "Enter", "do", "Record it as done; where values are taken, type them first.", RECORD, 1),
@@ -56,6 +58,7 @@ WALK: tuple[Action, ...] = (
     ),
     Action("station_history", ("H",), "H", "station history", "What was recorded at this station.", SHOW),
     Action("readings", ("v",), "v", "readings", "Readings over time: what drifts or is out of its band first.", SHOW),
+    Action("levels", ("l",), "l", "levels", "Levels: what runs out first, refills, doses, prompts.", SHOW),
     Action("seen", ("m",), "m", "missed seen", "The missed work at the top has been seen.", SHOW),
     Action("keeper", ("k",), "k", "keeper", "Another keeper takes the laptop.", ROOM),
     Action("faults", ("f2",), "F2", "faults", "What is wrong with the room's files and sheets.", ROOM),
@@ -86,6 +89,41 @@ READINGS: tuple[Action, ...] = (
     Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", READING, 10),
     Action("back", ("escape", "q", "v"), "Esc v", "back", "Back to the list, and from there to the walk.", READING, 9),
 )
+
+LEVELS: tuple[Action, ...] = (
+    Action("level", ("enter",), "Enter", "level", "What is in it now: litres, per cent or centimetres.", LEVEL, 1),
+    Action("refill", ("r",), "r", "refill", "It was filled (waste: emptied); Enter alone: full.", LEVEL, 2),
+    Action("doses", ("d",), "d", "doses", "Balance of the systems, and what dose would hold the target.", LEVEL, 3),
+    Action("prompts", ("p",), "p", "prompts", "What stands together in the records; the light programmes.", LEVEL, 4),
+    Action("history", ("h",), "h", "history", "Its levels: who, when; x strikes a record, a amends it.", LEVEL, 5),
+    Action("refill_history", ("H",), "H", "refill history", "Who refilled it, when.", LEVEL),
+    Action("next_reservoir", ("down",), "↓", "next", "Next reservoir.", LEVEL),
+    Action("reservoir_before", ("up",), "↑", "previous", "Reservoir before.", LEVEL),
+    Action("first", ("home",), "Home", "first", "The reservoir that runs out first.", LEVEL),
+    Action("last", ("end",), "End", "last", "The last one.", LEVEL),
+    Action("page_down", ("pagedown", "space"), "PgDn Space", "read on", "A page on in what is said of it.", LEVEL, 6),
+    Action("page_up", ("pageup",), "PgUp", "read back", "A page back.", LEVEL),
+    Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", LEVEL, 8),
+    Action("back", ("escape", "q", "l"), "Esc l", "back", "Back to the walk.", LEVEL, 7),
+)
+
+_SCROLL: tuple[Action, ...] = (
+    Action("line_down", ("down",), "↓", "scroll", "A line on.", PAGE),
+    Action("line_up", ("up",), "↑", "back", "A line back.", PAGE),
+    Action("page_down", ("pagedown", "space"), "PgDn Space", "page on", "A page on.", PAGE, 3),
+    Action("page_up", ("pageup",), "PgUp", "page back", "A page back.", PAGE),
+    Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", PAGE, 5),
+    Action("back", ("escape", "q"), "Esc q", "back", "Back to the levels.", PAGE, 4),
+)
+
+DOSES: tuple[Action, ...] = (
+    Action("accept", ("a",), "a", "accept", "Record the proposed step; asks first, turns nothing itself.", PAGE, 1),
+    Action("next_system", ("right", "tab"), "→ Tab", "next system", "Next system.", PAGE, 2),
+    Action("system_before", ("left", "shift+tab"), "← Shift+Tab", "system before", "System before.", PAGE),
+    *_SCROLL,
+)
+
+PROMPTS: tuple[Action, ...] = _SCROLL
 
 TYPING: tuple[Action, ...] = (
     Action("submit", ("enter",), "Enter", "record", "Record what was typed.", "While typing"),

@@ -10,7 +10,9 @@ from rounds.storage.files import FileStamps
 from rounds.storage.records import Change
 
 if TYPE_CHECKING:
+    from rounds.report.doses import DoseAccount
     from rounds.report.readings import ReadingRow
+    from rounds.report.reservoirs import LevelAccount
     from rounds.ui.trends import Drawing
 
 
@@ -71,6 +73,60 @@ class PlotFitted(Message):
     def __init__(self, rows: int) -> None:
         super().__init__()
         self.rows = rows
+
+
+class _Line(Message):
+    """Something about the entry line, with what stands in it."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.text = text
+
+
+class LineEntered(_Line):
+    """The entry line was submitted."""
+
+
+class LineChanged(_Line):
+    """What stands in the entry line changed."""
+
+
+class LineLeft(_Line):
+    """The entry line was closed without recording."""
+
+
+class ReservoirPicked(Message):
+    """A reservoir of the list was clicked."""
+
+    def __init__(self, place: int) -> None:
+        super().__init__()
+        self.place = place
+
+
+class LevelsWorkedOut(Message):
+    """Every reservoir is known as it stands, what runs out first at the head."""
+
+    def __init__(self, accounts: list[LevelAccount]) -> None:
+        super().__init__()
+        self.accounts = accounts
+
+
+class DoseWorkedOut(Message):
+    """The balance of one system is known."""
+
+    def __init__(self, account: DoseAccount) -> None:
+        super().__init__()
+        self.account = account
+
+
+class PromptsWorkedOut(Message):
+    """What one system prompts and how its lights stand is known."""
+
+    def __init__(self, prompts: list[str], lights: list[str]) -> None:
+        super().__init__()
+        self.prompts = prompts
+        """Lines; what a prompt stands on is indented."""
+        self.lights = lights
 
 
 class _Line(Message):

@@ -13,7 +13,7 @@ from rounds.core.account import record_line, title_of
 from rounds.core.bands import advice, steps
 from rounds.core.errors import RoundsError
 from rounds.core.history import History
-from rounds.core.model import Reading
+from rounds.core.model import Reading, Task
 from rounds.core.moments import parse_past, parse_until
 from rounds.core.plan import DueItem
 from rounds.core.record import CONCERN, COULD_NOT, NOT_NEEDED, POSTPONED, Record
@@ -120,6 +120,8 @@ class Recorder:
             wanted = ", ".join(
                 f"{plain(r.name)} ({r.unit})" if r.unit not in ("", "pH") else plain(r.name) for r in readings
             )
+            if task.source == "refill":
+                wanted = self._refill_wanted(task, wanted)
             late = f" at {moment(model.calendar, asked.at, self.desk.now)}" if asked.at else ""
             by = f" by {asked.by}" if asked.by else ""
             hint = "; ".join(self._reading_text(reading) for reading in readings)
@@ -137,6 +139,12 @@ class Recorder:
             return "Postpone until when?", ["2 hours", "tomorrow", *self._shift_choices()], ""
         what = "is it not needed" if asked.kind == NOT_NEEDED else "could it not be done"
         return f"Why {what}?", self._recent_reasons(asked.kind, task.id), ""
+
+    def _refill_wanted(self, task: Task, level: str) -> str:
+        """What is asked for after a refill, and what it means to say no level."""
+        tank = self.room.model.reservoirs[task.id.removesuffix("-refill")]
+        did, usual = ("Emptied", "empty") if tank.kind == "waste" else ("Refilled", f"full, {tank.capacity:g} L")
+        return f"{did}: {level} after it, Enter alone for {usual}"
 
     def _reading_text(self, reading: Reading) -> str:
         """The band and the last values of a reading."""

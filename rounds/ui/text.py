@@ -75,6 +75,15 @@ def fit(text: str, width: int, *, right: bool = False) -> str:
     return " " * (width - size) + text if right else text + " " * (width - size)
 
 
+def hanging(text: str, width: int) -> str:
+    """The text on lines of at most `width` columns, those after the first indented two further."""
+    from textwrap import wrap
+
+    indent = " " * (len(text) - len(text.lstrip()))
+    lines = wrap(text, max(20, width), subsequent_indent=f"{indent}  ", break_long_words=True, break_on_hyphens=False)
+    return "\n".join(lines)
+
+
 def stop_title(stop: Stop) -> Content:
     """``Nursery raceway, Sump``, with the zone."""
     system, station = plain(stop.system.name), plain(stop.station.name)

@@ -494,13 +494,19 @@ class Walk(Screen[None]):
     def action_readings(self) -> None:
         from rounds.ui.screens.readings import Readings
 
-        def left(recorded: bool | None) -> None:
-            if recorded:
-                self.plan()
-                self.draw()
-
         takes = self.current.task.takes if self.current is not None else ()
-        self.app.push_screen(Readings(self.room, self.keeper, next(iter(takes), None)), left)
+        self.app.push_screen(Readings(self.room, self.keeper, next(iter(takes), None)), self._left)
+
+    def action_levels(self) -> None:
+        from rounds.ui.screens.levels import Levels
+
+        self.app.push_screen(Levels(self.room, self.keeper), self._left)
+
+    def _left(self, recorded: bool | None) -> None:
+        """Another screen was left; what was recorded there is taken up."""
+        if recorded:
+            self.plan()
+            self.draw()
 
     def action_seen(self) -> None:
         self._seen.mark(self.keeper, missed(self._items), self.now)

@@ -104,8 +104,9 @@ def to_do_text(room: Room, each: ReservoirLevel, now: datetime) -> str:
     assert each.refill_by is not None
     if how_soon == LATER:
         return f"{do} by {day_name(each.refill_by)}"
-    before = f" before {clock(room.calendar, each.reserve_at)}"
-    return f"{do} today" + (before if each.refill_by < room.calendar.round_day(now) else "")
+    if each.refill_by < room.calendar.round_day(now):
+        return f"{do} before {clock(room.calendar, each.reserve_at)}"
+    return f"{do} today"
 
 
 def when_text(room: Room, each: ReservoirLevel, now: datetime) -> str:

@@ -127,23 +127,3 @@ class PromptsWorkedOut(Message):
         self.prompts = prompts
         """Lines; what a prompt stands on is indented."""
         self.lights = lights
-
-
-class _Line(Message):
-    """Something about the entry line, with what stands in it."""
-
-    def __init__(self, text: str) -> None:
-        super().__init__()
-        self.text = text
-
-
-class LineEntered(_Line):
-    """The entry line was submitted."""
-
-
-class LineChanged(_Line):
-    """What stands in the entry line changed."""
-
-
-class LineLeft(_Line):
-    """The entry line was closed without recording."""

@@ -1,4 +1,4 @@
-"""Concerns in a history, whole or cut to what is kept for the present."""
+"""Concerns in a history, whole or cut to what is kept for the present; and parts of it for another thread."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import pytest
 
 from rounds.core.history import History, Incomplete
 from rounds.core.record import CONCERN, CONCERN_CLOSED, CONCERN_UPDATE
-from tests.support import TASK, instant, record, strike
+from tests.support import TASK, done, instant, record, strike
 
 SINCE = instant("2026-03-04 04:00")
 NOON = instant("2026-03-04 12:00")
@@ -82,3 +82,27 @@ def test_a_question_before_what_is_kept_is_not_answered():
     """All records have to be read for it."""
     with pytest.raises(Incomplete):
         kept(concern()).check(SINCE - timedelta(seconds=1))
+
+
+def test_a_part_answers_what_the_whole_does_and_is_left_alone_by_what_comes_later():
+    """Values and closings of the ids that were asked for; nothing of others, nothing recorded afterwards."""
+    history = History([done(TASK, "2026-03-02 12:00"), done("reef/other", "2026-03-02 12:00")])
+    part = history.part([TASK])
+    history.add(done(TASK, "2026-03-03 12:00"))
+    assert [len(each.closings(TASK)) for each in (history, part)] == [2, 1]
+    assert part.closings(TASK).last(NOON).at == instant("2026-03-02 12:00")
+    assert part.version(TASK) < history.version(TASK)
+    assert not len(part.closings("reef/other"))
+
+
+def test_a_part_knows_how_far_back_it_knows():
+    """Where the whole was cut, or is not all of it, no answer is made up."""
+    dates = ("2026-02-01 12:00", "2026-02-02 12:00", "2026-03-03 12:00")
+    whole = History([done(TASK, date) for date in dates])
+    part = History.restored(whole.kept(SINCE - timedelta(days=2), SINCE, lambda _: 1)).part([TASK])
+    with pytest.raises(Incomplete):
+        list(part.closings(TASK).latest(NOON))
+    with pytest.raises(Incomplete):
+        whole.part([TASK]).since(SINCE, NOON)
+    with pytest.raises(Incomplete):
+        list(whole.part([TASK]))

@@ -187,7 +187,8 @@ class Levels(Screen[bool]):
         blocks, refills, days = course(model, account, now)
         if blocks:
             yield Content("")
-            yield Content.assemble((f"Levels of {days} days", "bold"), "\n", blocks, ("\n" + refills, MUTED))
+            marks = f"\n{refills}" if refills else ""
+            yield Content.assemble((f"Levels of {days} days", "bold"), f"\n{blocks}", (marks, MUTED))
             yield Content("\n".join(level_lines(model, account, now)))
 
     def say(self, sentence: str) -> None:

@@ -54,7 +54,8 @@ def convert(request: Request) -> Converted:
     """The value in the other unit.
 
     Raises `CannotRead` for what is no unit, `Refused` for units of two quantities, for a factor that
-    depends on the substance, for an impossible value and where the temperature of the water is missing.
+    depends on the substance, for an impossible value, for an answer beyond any number and where the
+    temperature of the water is missing.
     """
     (unit, apart), (to, to_apart) = _name_and_difference(request.unit), _name_and_difference(request.to)
     if to_apart and not apart:
@@ -71,6 +72,8 @@ def convert(request: Request) -> Converted:
     if not found:
         raise refusals[0]
     first = found[0]
+    if not math.isfinite(first.value):
+        raise Refused(f"{request.value:g} {request.unit} is too large a number to convert; write a smaller one")
     if any(not math.isclose(other.value, first.value, rel_tol=1e-9) for other in found):
         raise Refused(_which(unit, to, candidates))
     if len(found) == 1:

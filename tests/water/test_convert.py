@@ -385,6 +385,13 @@ def test_a_line_that_is_no_conversion_is_not_read(text):
         read_request(text)
 
 
+@pytest.mark.parametrize("text", ["1e308 °C to °F", "-1e308 °C difference to °F difference", "1e306 L to mL"])
+def test_an_answer_beyond_any_number_is_refused(text):
+    """JSON has no word for infinity, and a reader none for 309 digits."""
+    with pytest.raises(Refused, match="too large"):
+        answer(text)
+
+
 @pytest.mark.parametrize("text", ["warm", "25 °C, 26 °C", "25 °C, 33 PSU, 34 PSU", "25 °C, 8 dKH", "25 °C, 33 foo"])
 def test_a_water_that_is_none_is_refused(text):
     """Told twice, or in units of something else."""

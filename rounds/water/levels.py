@@ -71,6 +71,15 @@ class Point(NamedTuple):
     after_refill: bool
 
 
+class Bound(NamedTuple):
+    """A level that was only read as less or more than so many litres."""
+
+    at: datetime
+    litres: float
+    sign: str
+    """``<`` or ``>``."""
+
+
 class Drawn(NamedTuple):
     """Litres that were or will be taken at an instant."""
 
@@ -118,6 +127,17 @@ class Measured(msgspec.Struct, frozen=True, kw_only=True):
     """Only of a store with a purified-water unit: its level falls in spite of it."""
     unrecorded: int = 0
     """Rises that nobody has recorded as refills."""
+
+    bound: Bound | None = None
+    """A level beyond a mark that was read after the newest number."""
+
+    def proves(self, limit: float) -> bool:
+        """Whether the newest level, though no number, shows that `limit` is passed."""
+        if self.bound is None:
+            return False
+        if fills(self.tank):
+            return self.bound.sign == ">" and self.bound.litres >= limit
+        return self.bound.sign == "<" and self.bound.litres <= limit
 
     @property
     def last(self) -> Point | None:
@@ -233,6 +253,7 @@ class Levels:
             departure=None if tank.makes else _departure(tank, stretches, flat),
             falls=falls,
             unrecorded=unrecorded,
+            bound=_newest_bound(history, tank, now, before),
         )
 
     def _taken_by(self, history: History, tank: Reservoir, now: datetime) -> tuple[list[Drawn], datetime | None]:
@@ -361,6 +382,19 @@ def _litres(record: Record, level: str) -> float | None:
     """The last level of the record that is a number."""
     numbers = [v.value for v in record.values if v.reading == level and v.value is not None and v.bound is None]
     return numbers[-1] if numbers else None
+
+
+def _newest_bound(history: History, tank: Reservoir, now: datetime, before: Record | None) -> Bound | None:
+    """The level beyond a mark that was read last; None when a number was read after it."""
+    level = f"{tank.id}-level"
+    for record in history.valued(level).latest(now):
+        if before is not None and record.key >= before.key:
+            continue
+        for value in reversed(record.values):
+            if value.reading == level and value.value is not None:
+                at = record.at.astimezone(UTC)
+                return Bound(at, value.value, value.bound) if value.bound is not None else None
+    return None
 
 
 def _risen(tank: Reservoir, before: float, after: float) -> bool:
@@ -562,11 +596,21 @@ def reached(measured: Measured, limit: float, steps: Sequence[Drawn], rate: floa
     """When the level comes to `limit` litres, at `rate` litres a day and with steps after the last level.
 
     A limit that was passed between two levels is dated by the straight line between them, or by the first of them
-    where all lie beyond it. None: not in ten years, or nothing is known.
+    where all lie beyond it; at the latest when a level was read as less (of waste more) than it.
+    None: not in ten years, or nothing is known.
     """
     last = measured.last
     if last is None:
         return None
+    if measured.bound is not None and measured.proves(limit):
+        reckoned = _reached(measured, last, limit, steps, rate)
+        return min(reckoned or measured.bound.at, measured.bound.at)
+    return _reached(measured, last, limit, steps, rate)
+
+
+def _reached(
+    measured: Measured, last: Point, limit: float, steps: Sequence[Drawn], rate: float | None
+) -> datetime | None:
     tank = measured.tank
     sign = -1.0 if fills(tank) else 1.0
     left = sign * (last.litres - limit)

@@ -101,7 +101,11 @@ def _why(room: Room, measured: Measured, at: datetime, now: datetime, *, pressin
     read = f"{level} read {moment(room.calendar, last.at, now)}"
     when = moment(room.calendar, at, now)
     beyond = (measured.limit - last.litres) * (-1 if fills(tank) else 1) >= 0
-    if beyond:
+    if measured.bound is not None and measured.proves(measured.limit):
+        at_most = f"{'More' if fills(tank) else 'Less'} than {amount(room, measured.bound.litres)}"
+        seen = moment(room.calendar, measured.bound.at, now)
+        said = f"{at_most} read {seen}: {'above' if fills(tank) else 'below'} its {mark} of {limit}"
+    elif beyond:
         said = f"{read}: {'above' if fills(tank) else 'below'} its {mark} of {limit}, passed about {when}"
     elif use.steady and at == reached(measured, measured.limit, (), use.steady):
         days = (at - last.at) / ONE_DAY

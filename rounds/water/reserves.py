@@ -142,6 +142,10 @@ def basis(levels: Levels, room: Room, measured: Measured, steps: Sequence[Drawn]
         said = f"it loses {amount(room, use.steady)} a day by {points} levels; what is taken out is not known"
     else:
         said = f"its use is not known: {_too_few(points)}"
+    if measured.bound is not None:
+        than = "less" if measured.bound.sign == "<" else "more"
+        seen = moment(room.calendar, measured.bound.at, now)
+        said += f"; {than} than {amount(room, measured.bound.litres)} was read {seen}"
     if measured.unrecorded and not tank.makes:
         said += f"; {plural(measured.unrecorded, 'rise')} taken for refills that nobody recorded"
     planned = [each for each in steps if each.at >= now]

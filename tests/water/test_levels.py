@@ -76,6 +76,31 @@ def test_a_level_beyond_a_limit_is_no_number():
     assert found.level_now == pytest.approx(55)
 
 
+def test_a_level_beyond_a_mark_shows_that_the_reserve_is_passed():
+    """60, 55, 50, 45 L on four mornings, then less than 10 L: no number, but the reserve of 25 L is passed."""
+    room = room_of()
+    records = [*daily("reef/barrel", "2026-03-01 08:00", (60, 55, 50, 45)), level(
+        "reef/barrel", "2026-03-05 08:00", 10, bound="<"
+    )]  # fmt: skip
+    found = standing(room, records, "2026-03-05 09:00")
+    assert found.days_to_reserve == 0
+    assert "less than 10.0 L was read" in found.basis
+    (due,) = Refills().forecasts(room, History(records), instant("2026-03-05 09:00"))
+    assert due.fine_until == instant("2026-03-05 08:00")
+    assert due.importance == "life support"
+    assert "Less than 10.0 L read" in due.why
+    later = [*records, level("reef/barrel", "2026-03-05 10:00", 44)]
+    assert standing(room, later, "2026-03-05 11:00").days_to_reserve > 3
+
+
+def test_a_level_below_more_than_the_reserve_shows_nothing():
+    """Less than 70 L may be anything."""
+    records = [*daily("reef/barrel", "2026-03-01 08:00", (60, 55, 50, 45)), level(
+        "reef/barrel", "2026-03-05 08:00", 70, bound="<"
+    )]  # fmt: skip
+    assert standing(room_of(), records, "2026-03-05 09:00").days_to_reserve > 2
+
+
 def test_a_refill_to_more_than_a_limit_still_ends_the_stretch():
     """What is above the scale is no number, but what follows is another stretch."""
     over = refill(TANK, "2026-03-04 09:30", 46)

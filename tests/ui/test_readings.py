@@ -270,6 +270,7 @@ async def test_the_plot_fits_every_size_and_both_themes(drifting: Path) -> None:
             for size in ((40, 12), NARROW, (200, 60)):
                 await pilot.resize_terminal(*size)
                 await until(pilot, lambda: fits(pilot, size))  # noqa: B023 - asked within the turn
+        await pilot.press("3")
         await until(pilot, lambda: "high 8.6" in shown(pilot))
 
 

@@ -16,12 +16,13 @@ from rounds.storage.sheets import SHEETS
 _UNREADABLE = (
     zipfile.BadZipFile,  # headers and checksums that do not fit
     zlib.error,  # compressed bytes that cannot be unpacked
+    EOFError,  # the compressed bytes end too early
+    UnicodeDecodeError,  # a name that is no text
+    NotImplementedError,  # a way to compress, or a version, that zipfile does not know
+    RuntimeError,  # a flag that says the file is encrypted
     OSError,  # the disk, and offsets before the beginning of the file
-    EOFError,  # the file ends too early
-    ValueError,  # times and sizes in a header that cannot be
-    RuntimeError,  # a flag that says "encrypted"; NotImplementedError, an unknown compression, is one too
 )
-"""What zipfile raises on a damaged archive, each as a changed byte can bring it about."""
+"""What zipfile raises on a damaged archive; changing single bytes brings each of them about."""
 
 MANIFEST = "MANIFEST.sha256"
 """One line a file, as ``sha256sum`` writes and checks them."""

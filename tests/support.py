@@ -95,7 +95,7 @@ def record(
         task=task,
         until=until,
         **fields,
-    )  # type: ignore[arg-type]
+    )
 
 
 def done(task: str, at: str | datetime, by: str = "TV", **fields: object) -> Record:
@@ -122,7 +122,7 @@ def measured(
     reading: str, at: str | datetime, value: float = 8.1, by: str = "TV", *, kind: str = READING, **fields: object
 ) -> Record:
     values = (Value(reading=reading, entered=f"{value:g}", value=value, unit="meq/L"),)
-    return record(kind, fields.pop("task", reading), at, by, values=values, **fields)  # type: ignore[arg-type]
+    return record(kind, fields.pop("task", reading), at, by, values=values, **fields)
 
 
 class Bench:

@@ -7,6 +7,7 @@ import zipfile
 import zlib
 from hashlib import sha256
 from pathlib import Path, PurePosixPath
+from typing import BinaryIO
 
 from rounds.core.errors import Refused
 from rounds.storage.atomic import sync_folder
@@ -49,9 +50,9 @@ def write_backup(room: Path, target: Path) -> int:
     return count
 
 
-def _write(room: Path, stream: object) -> int:
+def _write(room: Path, stream: BinaryIO) -> int:
     sums = []
-    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:  # type: ignore[call-overload]
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
         for path in (*room_files(room), *_sheet_tree(room)):
             name = path.relative_to(room).as_posix()
             content = path.read_bytes()

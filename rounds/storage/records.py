@@ -85,7 +85,7 @@ class Records:
     def __init__(self, folder: Path, cache: Cache) -> None:
         self._folder = folder
         self._cache = cache
-        self._prefix = os.path.join(folder, "")  # noqa: PTH118  thousands of paths are cut by it at every start
+        self._prefix = f"{folder}{os.sep}"
         self._sheets: dict[str, SheetState] = {}
         """By path inside the room."""
         self.history = History()

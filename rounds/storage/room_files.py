@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterable
 from datetime import date, datetime, time, timedelta
+from functools import partial
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -202,7 +203,7 @@ class _Loader:
         table = Table(head.file, data, "units")
         for quantity in QUANTITIES:
             if table.has(quantity) and (text := table.text(quantity)):
-                unit = table.read(quantity, text, lambda text, q=quantity: find_unit(q, text))  # type: ignore[misc]
+                unit = table.read(quantity, text, partial(find_unit, quantity))
                 if unit is not None:
                     self._units[quantity] = unit.name
         for quantity in QUANTITIES:

@@ -108,7 +108,7 @@ def steady(slope: float, level: float = 8.0, days: range = range(2, 31, 2)) -> l
 
 
 def found(room: Room, *records: Record, now: datetime = NOW, **known: object) -> SystemBalance:
-    return system_balance(room, History(records), room.system["reef"], now, **known)  # type: ignore[arg-type]
+    return system_balance(room, History(records), room.system["reef"], now, **known)
 
 
 def conductivity(day: float, shown: float) -> Record:

@@ -89,7 +89,7 @@ def test_the_unplanned_light_step_before_the_paling(demo: Opened) -> None:
     state = light_state(demo.room, demo.history, demo.room.lights["nursery/programme"], now)
     assert not state.verdict.may_rise
     assert state.verdict.why.startswith("held until")
-    unplanned = {demo.history.find(step.record).task for step in state.steps if not step.planned}  # type: ignore[union-attr]
+    unplanned = {demo.history.find(step.record).task for step in state.steps if not step.planned}
     assert unplanned == {"nursery/carbon", "nursery/light-wipe"}
     planned = [step.rise for step in state.steps if step.planned]
     assert planned

@@ -108,7 +108,7 @@ async def walk_through(folder: Path, text: str, size: tuple[int, int]) -> None:
         await pilot.press("o")
         await write(pilot, "note", enter=False)
         focused = pilot.app.focused
-        focused.value = text  # type: ignore[union-attr]
+        focused.value = text
         await pilot.press("enter")
         await until(pilot, lambda: len(records(folder)) == 1)
         painted.append(shown(pilot))

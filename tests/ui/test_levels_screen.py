@@ -117,7 +117,7 @@ async def choose(pilot: Pilot[Any], tank: str) -> None:
     for _ in range(order(pilot).index(tank)):
         await pilot.press("down")
     assert levels(pilot).account is not None
-    assert levels(pilot).account.tank.id == tank  # type: ignore[union-attr]
+    assert levels(pilot).account.tank.id == tank
 
 
 async def level_of(pilot: Pilot[Any], tank: str, litres: float) -> None:
@@ -255,7 +255,7 @@ async def test_a_level_is_recorded_in_place(tanks: Path, typed: str, litres: flo
         (entry,) = records(tanks)
         assert (entry["kind"], entry["task"], entry["by"]) == ("reading", f"{BARREL}-level", "TV")
         assert (entry["values"][0]["value"], entry["note"]) == (pytest.approx(litres), "still dripping")
-        assert levels(pilot).account.tank.id == BARREL  # type: ignore[union-attr]
+        assert levels(pilot).account.tank.id == BARREL
         assert pilot.app.focused is levels(pilot).query_one(LevelList)
 
 
@@ -278,7 +278,7 @@ async def test_a_refill_is_full_or_what_it_says(tanks: Path, typed: str, litres:
         (entry,) = records(tanks)
         assert (entry["kind"], entry["task"]) == ("refill", f"{CAN}-refill")
         assert order(pilot)[0] == BARREL
-        assert levels(pilot).account.tank.id == CAN  # type: ignore[union-attr]
+        assert levels(pilot).account.tank.id == CAN
 
 
 async def test_a_second_level_in_one_window_asks_first(tanks: Path) -> None:
@@ -376,7 +376,7 @@ async def test_a_click_goes_there_and_a_second_one_opens_the_line(tanks: Path) -
     async with at_the_levels(tanks) as pilot:
         await pilot.click("#levels", offset=(10, 1))
         await pilot.pause()
-        assert levels(pilot).account.tank.id == BARREL  # type: ignore[union-attr]
+        assert levels(pilot).account.tank.id == BARREL
         assert not levels(pilot).typing
         await pilot.click("#levels", offset=(10, 1))
         await until(pilot, lambda: levels(pilot).typing)

@@ -144,7 +144,7 @@ async def test_the_line_moves_with_its_row_when_another_device_closes_one_above(
         await pilot.pause()
         assert current(pilot) == "nursery/alkalinity"
         row = next(row for row in walk(pilot).query(ItemRow) if row.has_class("-current"))
-        children = list(row.parent.children)  # type: ignore[union-attr]
+        children = list(row.parent.children)
         assert children[children.index(row) + 1] is line(pilot)
         assert typed(pilot) == "8.1"
 

@@ -86,7 +86,7 @@ async def test_the_list_stands_at_once_and_is_filled_system_by_system(
     asked: list[str] = []
     rows_of = report.rows_of
 
-    def waiting(room, system, past, now):  # type: ignore[no-untyped-def]
+    def waiting(room, system, past, now):
         asked.append(system)
         while "go" not in held:
             pass
@@ -270,8 +270,26 @@ async def test_the_plot_fits_every_size_and_both_themes(drifting: Path) -> None:
             for size in ((40, 12), NARROW, (200, 60)):
                 await pilot.resize_terminal(*size)
                 await until(pilot, lambda: fits(pilot, size))  # noqa: B023 - asked within the turn
-        await pilot.press("3")
         await until(pilot, lambda: "high 8.6" in shown(pilot))
+
+
+async def test_what_was_chosen_while_no_plot_was_seen_is_plotted_when_one_is(
+    drifting: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The plot of the reading before must not stand under the name of this one."""
+    rested: list[str] = []
+    at_rest = Readings._at_rest
+    monkeypatch.setattr(Readings, "_at_rest", lambda self, id: (at_rest(self, id), rested.append(id)))
+    async with walking(drifting, size=WIDE) as pilot:
+        await opened(pilot)
+        await until(pilot, lambda: "high 8.6" in shown(pilot))
+        await pilot.resize_terminal(*NARROW)
+        await until(pilot, lambda: fits(pilot, NARROW))
+        await pilot.press("down")
+        await until(pilot, lambda: rested[-1:] == ["nursery/temperature"])
+        await pilot.resize_terminal(*WIDE)
+        await until(pilot, lambda: "high 26.5" in shown(pilot))
+        assert "high 8.6" not in shown(pilot)
 
 
 async def test_what_cannot_be_worked_out_is_said_and_the_rest_goes_on(
@@ -279,7 +297,7 @@ async def test_what_cannot_be_worked_out_is_said_and_the_rest_goes_on(
 ) -> None:
     rows_of = report.rows_of
 
-    def failing(room, system, past, now):  # type: ignore[no-untyped-def]
+    def failing(room, system, past, now):
         if system == "nursery":
             raise OSError("the share is gone")
         return rows_of(room, system, past, now)

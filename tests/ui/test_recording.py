@@ -41,7 +41,7 @@ from tests.ui.app import (
 
 def hint(pilot: Pilot[Any]) -> str:
     """What is said below the entry line."""
-    return line(pilot).query_one("#entry-hint").render().plain  # type: ignore[attr-defined]
+    return line(pilot).query_one("#entry-hint").render().plain
 
 
 async def enter(pilot: Pilot[Any], task: str, text: str) -> None:
@@ -75,7 +75,7 @@ async def test_enter_opens_the_line_right_under_the_row_of_a_task_with_values(
         await pilot.press("enter")
         await pilot.pause()
         row = next(row for row in walk(pilot).query(ItemRow) if row.has_class("-current"))
-        children = list(row.parent.children)  # type: ignore[union-attr]
+        children = list(row.parent.children)
         assert children[children.index(row) + 1] is line(pilot)
         assert pilot.app.focused in line(pilot).walk_children()
         assert records(kept) == []

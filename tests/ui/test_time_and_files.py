@@ -296,7 +296,7 @@ async def test_a_failed_write_keeps_what_was_typed_and_the_next_enter_writes_it_
         prepare = walk(pilot).room.prepare
 
         def remembering(*arguments: object) -> object:
-            prepared.append(prepare(*arguments))  # type: ignore[arg-type]
+            prepared.append(prepare(*arguments))
             return prepared[-1]
 
         monkeypatch.setattr(walk(pilot).room, "prepare", remembering)
@@ -332,7 +332,7 @@ async def test_a_second_try_of_a_value_outside_its_band_writes_the_same_record(
         prepare = walk(pilot).room.prepare
 
         def remembering(*arguments: object) -> object:
-            prepared.append(prepare(*arguments))  # type: ignore[arg-type]
+            prepared.append(prepare(*arguments))
             return prepared[-1]
 
         monkeypatch.setattr(walk(pilot).room, "prepare", remembering)

@@ -87,7 +87,7 @@ async def test_why_last_values_and_look_for_stand_beside_the_current_row(kept: P
 
 def details(pilot: Pilot[Any]) -> str:
     """The text of the panel, unwrapped."""
-    text = walk(pilot).query_one("#details")._content.plain  # type: ignore[attr-defined]
+    text = walk(pilot).query_one("#details")._content.plain
     return " ".join(text.split())
 
 

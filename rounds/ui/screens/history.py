@@ -57,7 +57,7 @@ class HistoryPage(Screen[bool]):
     ) -> None:
         super().__init__()
         self._room, self._keeper, self._heading, self._now = room, keeper, title, now
-        self._about = {"task": task, "station": station}
+        self._about_task, self._about_station = task, station
         self._records: list[Record] = []
         self._corrected = False
         self._filled = False
@@ -75,7 +75,7 @@ class HistoryPage(Screen[bool]):
 
     def _read(self) -> None:
         """Runs in a thread of its own: the past of a large room takes its time."""
-        records = self._room.records_about(**self._about)  # type: ignore[arg-type]
+        records = self._room.records_about(task=self._about_task, station=self._about_station)
         self.app.call_from_thread(self.post_message, self.Read(records[::-1][:LINES]))
 
     def on_history_page_read(self, event: HistoryPage.Read) -> None:

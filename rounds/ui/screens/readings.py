@@ -57,6 +57,10 @@ _COUNTED = {
 _WHILE_TYPING = frozenset(("help",))
 
 
+_Wanted = tuple[str | None, Reading | None, str]
+"""The chosen reading, the one over it, the window."""
+
+
 class ValueRecorder(Recorder):
     """Records a value of the reading that the pointer is on."""
 
@@ -94,6 +98,8 @@ class Readings(Screen[bool]):
         self._over: Reading | None = None
         self._window = USUAL
         self._question = 0
+        self._asked: _Wanted | None = None
+        """Which plot was asked for last; None: none since something was recorded."""
         self._drawing: Drawing | None = None
         self._recorded = False
         self.recorder = ValueRecorder(self)
@@ -130,7 +136,7 @@ class Readings(Screen[bool]):
 
     def on_resize(self) -> None:
         self._fold()
-        if self._drawing is None:
+        if self._asked != self._wanted:
             self._ask_plot()
         self.call_after_refresh(self._draw_chosen)
 
@@ -226,14 +232,20 @@ class Readings(Screen[bool]):
         self.draw()
         self._work_on()
 
+    @property
+    def _wanted(self) -> _Wanted:
+        return (self._chosen, self._over, self._window)
+
     def _ask_plot(self) -> None:
-        """Have the plot of the chosen reading worked out, where it is seen."""
+        """Have the plot of the chosen reading worked out, where it is seen; where not, it is when it comes to be."""
         row = self.row
+        self._asked = None
         if row is None or not (self.has_class("-wide") or self.has_class("-plot")):
             return
         if self._drawing is not None and self._drawing.plot.reading.id != row.reading.id:
             self._clear_plot()
         self._question += 1
+        self._asked = self._wanted
         work = partial(self._work_out_plot, self._question, row.reading, self._over, self._window)
         self.run_worker(work, thread=True, group="plot", exclusive=True, exit_on_error=False)
 

@@ -134,10 +134,9 @@ class PlotView(PlotextPlot, can_focus=False):
     def _axis(self, plot: Plot, scale: Scale, rows: int, lanes: int, side: str, *, alone: bool = True) -> int:
         """The numbers at one side, above the lines in which events stand; the columns that they take."""
         row = (scale.high - scale.low) / max(rows - lanes - 1, 1)
-        # a side is typed as a number there, and is a word
-        self.plt.ylim(scale.low - lanes * row, scale.high, yside=side)  # type: ignore[arg-type]
+        self.plt.ylim(scale.low - lanes * row, scale.high, yside=side)  # type: ignore[arg-type]  # typed as a number there, and is a word
         ticks = value_ticks(plot, scale, rows - lanes, alone=alone)
-        self.plt.yticks([value for value, _ in ticks], [name for _, name in ticks], yside=side)  # type: ignore[arg-type]
+        self.plt.yticks([value for value, _ in ticks], [name for _, name in ticks], yside=side)  # type: ignore[arg-type]  # likewise
         return 1 + max((len(name) for _, name in ticks), default=0)
 
     def _now(self, plot: Plot, scale: Scale) -> None:

@@ -152,7 +152,7 @@ async def test_the_chosen_one_is_accounted_for(tanks: Path) -> None:
         await choose(pilot, BARREL)
         text = pilot.app.screen.query_one(Details)._content.plain
         assert "Use  It loses 5.0 L a day" in text
-        assert "takes salinity to 32.3." in text
+        assert "Full at once  All of a full container let in at once takes salinity to 32.3." in text
         assert "Levels of 5 days" in text
         assert "−5.0 L" in text
 

@@ -533,6 +533,8 @@ async def test_a_time_in_the_future_is_asked_once(kept: Path) -> None:
         await pilot.press("y")
         await until(pilot, lambda: records(kept))
         assert when(records(kept)[0]).startswith("2026-11-25T11:30")
+        still = [item.state for stop in walk(pilot).walk for item in stop.items if item.task.id == "nursery/return"]
+        assert still == ["overdue"]
 
 
 async def test_a_keeper_nobody_knows_is_refused(kept: Path) -> None:

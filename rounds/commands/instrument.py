@@ -5,8 +5,9 @@ from __future__ import annotations
 import argparse
 
 from rounds.commands import Command
-from rounds.commands.opening import keeper_of, open_room, print_json
-from rounds.core.errors import CannotRead, NeedsConfirmation
+from rounds.commands.opening import instant_of, keeper_of, open_room
+from rounds.commands.writing import write_down
+from rounds.core.errors import CannotRead
 
 
 def options(command: Command) -> None:
@@ -22,32 +23,21 @@ def options(command: Command) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    from rounds.core.account import record_line
-    from rounds.core.moments import parse_moment
     from rounds.core.recording import draft_instrument_step
     from rounds.core.series import find_reading
-    from rounds.report.history import record_json
 
     if not options.calibrated and not (options.batch or "").strip():
         raise CannotRead("say what has changed: --batch with the new batch, or --calibrated")
     room = open_room(options)
-    by, now = keeper_of(room, options), room.now()
-    at = parse_moment(options.at, room.model.calendar, now) if options.at is not None else now
+    by = keeper_of(room, options)
     draft = draft_instrument_step(
-        room.model, find_reading(room.model, options.reading), at,
+        room.model, find_reading(room.model, options.reading), instant_of(room, options),
         batch=options.batch or "", old=options.old or "", new=options.new or "", note=" ".join(options.note),
         seawater=room.seawater,
     )  # fmt: skip
-    questions = list(draft.questions)
-    if options.at is None and (doubt := room.clock_question()):
-        questions.append(f"{doubt} Give the time with --at.")
-    if questions and not options.sure:
-        raise NeedsConfirmation(f"{' '.join(questions)} Nothing was recorded; add --sure if it is right.")
-    record = room.record(draft, by)
-    if options.json:
-        print_json(record_json(room.history, record))
+    record = write_down(room, draft, by, options)
+    if record is None:
         return 0
-    print(f"Recorded. {record_line(room.model, room.history, record)}\n  id {record.id}")
     print("  Trends begin anew here." if not record.values else "  Older values are shifted by the difference.")
     if options.batch and record.task in room.model.instruments:
         print("  Write the new batch and its days into its table under [[instruments]] too.")

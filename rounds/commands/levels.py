@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from rounds.commands import Command
-from rounds.commands.opening import open_room, print_json
+from rounds.commands.opening import instant_of, open_room, print_json
 
 
 def options(command: Command) -> None:
@@ -15,16 +15,13 @@ def options(command: Command) -> None:
 
 def run(options: argparse.Namespace) -> int:
     from rounds.core.history import History
-    from rounds.core.moments import parse_moment
     from rounds.report.levels import levels_json, levels_text
     from rounds.water.levels import Levels
     from rounds.water.reserves import ReservoirLevel, reservoir_levels
     from rounds.water.top_off import FreshWater, fresh_water
 
     room = open_room(options)
-    now = room.now()
-    if options.at is not None:
-        now = parse_moment(options.at, room.model.calendar, now)
+    now = instant_of(room, options)
 
     def answer(history: History) -> tuple[list[ReservoirLevel], list[FreshWater]]:
         history.check(now)

@@ -98,6 +98,14 @@ def print_json(data: object) -> None:
     print(json.dumps(data, ensure_ascii=False, indent=2))
 
 
+def instant_of(room: RoomFolder, options: argparse.Namespace) -> datetime:
+    """The time that ``--at`` names, else the present."""
+    from rounds.core.moments import parse_moment
+
+    now = room.now()
+    return now if options.at is None else parse_moment(options.at, room.model.calendar, now)
+
+
 def keeper_of(room: RoomFolder, options: argparse.Namespace) -> str:
     """The initials that what is recorded gets."""
     return room.keeper(options.by or os.environ.get("ROUNDS_BY"))

@@ -6,8 +6,9 @@ import argparse
 from typing import TYPE_CHECKING
 
 from rounds.commands import Command
-from rounds.commands.opening import keeper_of, open_room, print_json
-from rounds.core.errors import CannotRead, NeedsConfirmation
+from rounds.commands.opening import instant_of, keeper_of, open_room
+from rounds.commands.writing import write_down
+from rounds.core.errors import CannotRead
 
 if TYPE_CHECKING:
     from rounds.core.history import History
@@ -27,24 +28,14 @@ def options(command: Command) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    from rounds.core.account import record_line
     from rounds.core.bands import advice, steps
     from rounds.core.words import plain
-    from rounds.report.history import record_json
 
     room = open_room(options)
     by = keeper_of(room, options)
     draft = room.ask(lambda history: _draft(room, history, options))
-    questions = list(draft.questions)
-    if options.at is None and (doubt := room.clock_question()):
-        questions.append(f"{doubt} Give the time with --at.")
-    if questions and not options.sure:
-        raise NeedsConfirmation(f"{' '.join(questions)} Nothing was recorded; add --sure if it is right.")
-    record = room.record(draft, by)
-    if options.json:
-        print_json(record_json(room.history, record))
+    if write_down(room, draft, by, options) is None:
         return 0
-    print(f"Recorded. {record_line(room.model, room.history, record)}\n  id {record.id}")
     for standing in draft.standings:
         print(f"  {_capital(standing.sentence)}.")
     for line in advice(draft.standings, room.model.calendar, room.now()):
@@ -62,11 +53,11 @@ def _capital(text: str) -> str:
 
 def _draft(room: RoomFolder, history: History, options: argparse.Namespace) -> Draft:
     from rounds.core import recording
-    from rounds.core.moments import parse_moment, parse_until
+    from rounds.core.moments import parse_until
 
     task = room.task(options.task)
     model, now = room.model, room.now()
-    at = parse_moment(options.at, model.calendar, now) if options.at is not None else now
+    at = instant_of(room, options)
     others = (options.not_needed, options.could_not, options.postpone)
     if options.entry and any(other is not None for other in others):
         raise CannotRead("values and a note go with work that was done; give the reason in the option itself")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from rounds.commands import Command
-from rounds.commands.opening import open_room, print_json
+from rounds.commands.opening import instant_of, open_room, print_json
 from rounds.core.errors import Refused
 
 
@@ -17,13 +17,10 @@ def options(command: Command) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    from rounds.core.moments import parse_moment
     from rounds.report import sheet
 
     room = open_room(options)
-    now = room.now()
-    if options.at is not None:
-        now = parse_moment(options.at, room.model.calendar, now)
+    now = instant_of(room, options)
     if options.system is not None and options.system not in room.model.system:
         raise Refused(f"the system {options.system!r} does not exist; write one of {', '.join(room.model.system)}")
     choice = {"system": options.system, "all_items": options.all}

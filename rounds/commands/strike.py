@@ -24,7 +24,7 @@ def run(options: argparse.Namespace) -> int:
     if options.json:
         print_json(record_json(room.history, strike))
         return 0
-    target = room.history.get(options.id)
-    assert target is not None
+    target = room.find(options.id)
+    assert target is not None, "it was struck just now"
     print(record_line(room.model, room.history, target))
     return 0

@@ -6,7 +6,7 @@ import argparse
 from datetime import timedelta
 
 from rounds.commands import Command
-from rounds.commands.opening import open_room, print_json
+from rounds.commands.opening import instant_of, open_room, print_json
 
 _WINDOWS = {"7": timedelta(days=7), "30": timedelta(days=30), "90": timedelta(days=90), "all": timedelta.max}
 
@@ -19,15 +19,12 @@ def options(command: Command) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    from rounds.core.moments import parse_moment
     from rounds.core.series import bearing_on, find_reading
     from rounds.report.trend import outlook, trend_json, trend_text
     from rounds.water.trend import trend_of
 
     room = open_room(options)
-    model, now = room.model, room.now()
-    if options.at is not None:
-        now = parse_moment(options.at, model.calendar, now)
+    model, now = room.model, instant_of(room, options)
     reading = find_reading(model, options.reading)
     records = room.standing_records(bearing_on(model, reading))
     trend = trend_of(model, reading, records, now, _WINDOWS.get(options.window))

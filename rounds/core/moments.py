@@ -51,17 +51,15 @@ def parse_until(text: str, calendar: Calendar, now: datetime, since: datetime) -
     return parse_moment(text, calendar, now)
 
 
-def parse_past(text: str, calendar: Calendar, now: datetime) -> datetime:
+def parse_when(text: str, calendar: Calendar, now: datetime) -> datetime:
     """When something was done: as `parse_moment`, ``yesterday 18:00`` or ``30 minutes ago``."""
     typed = " ".join(text.casefold().split())
     if typed.endswith(" ago"):
-        at = now - parse_span(typed.removesuffix(" ago")).nominal
-    elif typed.startswith("yesterday "):
+        return now - parse_span(typed.removesuffix(" ago")).nominal
+    if typed.startswith("yesterday "):
         day = calendar.round_day(now)
-        at = parse_moment(typed.removeprefix("yesterday "), calendar, calendar.start(day) - timedelta(minutes=1))
-    else:
-        at = parse_moment(text, calendar, now)
-    return at
+        return parse_moment(typed.removeprefix("yesterday "), calendar, calendar.start(day) - timedelta(minutes=1))
+    return parse_moment(text, calendar, now)
 
 
 def _later(calendar: Calendar, since: datetime, number: int, unit: str) -> datetime:

@@ -15,7 +15,8 @@ from typing import NamedTuple
 import msgspec
 
 from rounds.core.calendar import ONE_DAY, Calendar
-from rounds.core.history import History, Log
+from rounds.core.history import History
+from rounds.core.log import Log
 from rounds.core.model import IMPORTANCES, AgainAfter, Called, Once, OnDates, Room, Task
 from rounds.core.occurrences import Occurrence, Occurrences
 from rounds.core.record import NOT_NEEDED, Record
@@ -159,7 +160,7 @@ def closed_before(room: Room, history: History, task: Task, at: datetime) -> Rec
     """
     log = closings_of(history, task)
     near = interval_of(room, task, at) / 10
-    beside = log.between(at - near, at + near + timedelta(microseconds=1))
+    beside = log.through(at - near, at + near)
     if not beside and isinstance(task.rule, OnDates):
         occurrences = occurrences_of(room, task)
         window = occurrences.holding(at)
@@ -238,7 +239,7 @@ def _single(
     current = _single_due(room, task, last) if called is None else _called_due(called)
     begin = room.calendar.start(day)
     if last is not None and last.at >= begin:
-        closed = log.between(begin, now + timedelta(microseconds=1))
+        closed = log.through(begin, now)
         answered = next((forecast for forecast in forecasts if forecast.closed), None)
         if answered is None:
             before = next((r for r in log.latest(now) if r.key < closed[0].key), None)
@@ -392,7 +393,7 @@ def _closed_occurrences(
     log = closings_of(history, task)
     begin = room.calendar.start(day)
     closed: dict[datetime, tuple[Occurrence, list[Record]]] = {}
-    for record in log.between(begin, now + timedelta(microseconds=1)):
+    for record in log.through(begin, now):
         occurrence = occurrences.holding(record.at)
         if occurrence is not None:
             closed.setdefault(occurrence.due, (occurrence, []))[1].append(record)

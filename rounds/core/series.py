@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from datetime import datetime
-from difflib import get_close_matches
 
 import msgspec
 
 from rounds.core.entry import IMPLAUSIBLE
-from rounds.core.errors import Refused
 from rounds.core.model import Reading, Room
+from rounds.core.named import find_named
 from rounds.core.record import CHANGE_STEP, REFILL, STRIKE, Record
 from rounds.core.units import QUANTITIES, find_unit
 
@@ -55,17 +54,7 @@ class Step(msgspec.Struct, frozen=True):
 
 def find_reading(room: Room, name: str) -> Reading:
     """The reading of a full id, or of an id that only one system has; raise `Refused` with a hint."""
-    readings = room.readings
-    if name in readings:
-        return readings[name]
-    found = [reading for reading in readings.values() if reading.id.partition("/")[2] == name]
-    if len(found) == 1:
-        return found[0]
-    if found:
-        raise Refused(f"{name!r} is a reading of several systems; write one of {', '.join(r.id for r in found)}")
-    near = get_close_matches(name, readings, 1, 0.5)
-    hint = f"did you mean {near[0]}?" if near else f"there are: {', '.join(readings) or 'none yet'}"
-    raise Refused(f"the reading {name!r} does not exist in this room; {hint}")
+    return find_named(room.readings, name, "reading", f"there are: {', '.join(room.readings) or 'none yet'}")
 
 
 def bearing_on(room: Room, reading: Reading) -> frozenset[str]:

@@ -14,7 +14,8 @@ import msgspec
 
 from rounds.core.bands import moved, standing
 from rounds.core.calendar import ONE_DAY
-from rounds.core.history import History, Incomplete
+from rounds.core.history import History
+from rounds.core.log import Incomplete
 from rounds.core.model import Reading, Room
 from rounds.core.record import Record, Value
 from rounds.core.series import bearing_on

@@ -11,7 +11,8 @@ from pathlib import Path
 import msgspec
 
 from rounds.core.calendar import ONE_DAY, Calendar
-from rounds.core.history import History, Incomplete, Kept
+from rounds.core.history import History, Kept
+from rounds.core.log import Incomplete
 from rounds.core.record import CONCERN, CONCERN_CLOSED, CONCERN_UPDATE, STRIKE, Record
 from rounds.storage.archive import Archive, Damaged, Index, Writer, systems_of
 from rounds.storage.cache import Cache, SheetState, digest

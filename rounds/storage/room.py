@@ -11,8 +11,10 @@ from typing import TYPE_CHECKING, TypeVar
 import msgspec
 
 from rounds.core.errors import CannotRead, NoRoom, Refused
-from rounds.core.history import History, Incomplete
+from rounds.core.history import History
+from rounds.core.log import Incomplete
 from rounds.core.model import Called, Reading, Room, Task
+from rounds.core.named import find_named
 from rounds.core.plan import DueItem, Forecast
 from rounds.core.planner import Planner
 from rounds.core.record import STRIKE, Record
@@ -210,6 +212,10 @@ class RoomFolder:
             record for record in self._records.of_system(system) if record.kind != STRIKE and record.id not in struck
         ]
 
+    def find(self, id: str) -> Record | None:
+        """The record with this id, however old and also when it is struck."""
+        return self._records.find(id)
+
     def newest(self, count: int) -> list[Record]:
         """The last records of all in history order, at least so many where there are; from the newest sheets."""
         return self._records.newest(count)
@@ -230,21 +236,9 @@ class RoomFolder:
 
     def task(self, name: str) -> Task:
         """The task of a full id, or of an id that only one system has; raise `Refused`."""
-        tasks = self.model.tasks
-        if name in tasks:
-            return tasks[name]
-        if (reading := self.model.readings.get(name)) is not None:
+        if name not in self.model.tasks and (reading := self.model.readings.get(name)) is not None:
             return _measured(reading)
-        found = [task for task in tasks.values() if task.id.partition("/")[2] == name]
-        if len(found) == 1:
-            return found[0]
-        if found:
-            raise Refused(f"{name!r} is a task of several systems; write one of {', '.join(t.id for t in found)}")
-        from difflib import get_close_matches
-
-        near = get_close_matches(name, tasks, 1, 0.5)
-        hint = f"did you mean {near[0]}?" if near else "rounds sheet --all lists the tasks"
-        raise Refused(f"the task {name!r} does not exist in this room; {hint}")
+        return find_named(self.model.tasks, name, "task", "rounds sheet --all lists the tasks")
 
     # -- who ---------------------------------------------------------------------------------------
 
@@ -344,7 +338,7 @@ class RoomFolder:
     def _strike(self, id: str, reason: str) -> Draft:
         from rounds.core.recording import Draft
 
-        target = self._records.find(id)
+        target = self.find(id)
         if target is None:
             raise Refused(f"there is no record {id!r}; rounds history --json shows the ids")
         if target.kind == STRIKE:

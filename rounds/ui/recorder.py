@@ -14,7 +14,7 @@ from rounds.core.bands import advice, steps
 from rounds.core.errors import RoundsError
 from rounds.core.history import History
 from rounds.core.model import Reading, Task
-from rounds.core.moments import parse_past, parse_until
+from rounds.core.moments import parse_until, parse_when
 from rounds.core.plan import DueItem
 from rounds.core.record import CONCERN, COULD_NOT, NOT_NEEDED, POSTPONED, Record
 from rounds.core.recording import Draft
@@ -195,7 +195,7 @@ class Recorder:
             return
         try:
             if asked.kind == "when":
-                asked.at = parse_past(text, self.room.model.calendar, self.desk.now)
+                asked.at = parse_when(text, self.room.model.calendar, self.desk.now)
                 asked.kind = "who"
                 self._open(asked, "")
                 return

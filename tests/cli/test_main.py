@@ -12,11 +12,9 @@ import pytest
 
 from rounds import __version__
 from rounds.cli import main
+from rounds.commands import COMMANDS
 from tests.cli.conftest import REEF, ROOM
 from tests.support import write_room
-
-COMMANDS = ("demo", "sheet", "record", "strike", "history", "convert", "check")
-COMMANDS = ("demo", "sheet", "record", "strike", "history", "calc", "check")
 
 
 def test_help_lists_every_command(rounds):

@@ -265,6 +265,20 @@ def test_a_struck_record_is_shown_as_struck(rounds):
     assert rounds.json("sheet")["items"][0]["state"] == "overdue"
 
 
+def test_a_record_of_long_ago_can_be_struck(rounds, monkeypatch):
+    """The cache holds the last of a task; what is struck is shown all the same."""
+    ids = []
+    for day in range(1, 20):
+        monkeypatch.setenv("ROUNDS_NOW", f"2026-02-{day:02}T12:00:00+00:00")
+        ids.append(rounds.json("record", "reef/heads", "--sure")["id"])
+    monkeypatch.setenv("ROUNDS_NOW", "2026-03-04T12:00:00+00:00")
+    rounds("sheet")
+    status, out, err = rounds("strike", ids[0], "--reason", "wrong tank", by="MK")
+    assert (status, err) == (0, "")
+    assert "STRUCK by MK (wrong tank)" in out
+    assert rounds("history", "reef/heads", "--all")[1].count("STRUCK") == 1
+
+
 def test_a_strike_as_json(rounds):
     """A record of its own that refers to the struck one."""
     made = rounds.json("record", "reef/cup")

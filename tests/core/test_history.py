@@ -6,7 +6,8 @@ from datetime import timedelta
 
 import pytest
 
-from rounds.core.history import History, Incomplete
+from rounds.core.history import History
+from rounds.core.log import Incomplete
 from rounds.core.record import CONCERN, CONCERN_CLOSED, CONCERN_UPDATE
 from tests.support import TASK, done, instant, record, strike
 

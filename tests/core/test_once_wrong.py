@@ -9,7 +9,8 @@ import pytest
 
 from rounds.core.entry import read_entry
 from rounds.core.errors import CannotRead, Refused
-from rounds.core.history import History, Incomplete
+from rounds.core.history import History
+from rounds.core.log import Incomplete
 from rounds.core.plan import due_items
 from rounds.core.record import CONCERN_CLOSED
 from rounds.storage.device import Clock

@@ -11,7 +11,8 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from rounds.core.history import History, Incomplete
+from rounds.core.history import History
+from rounds.core.log import Incomplete
 from rounds.core.model import OnDates
 from rounds.core.plan import DUE, LATER, MISSED, OPEN_STATES, OVERDUE, due_items, occurrences_of
 from rounds.core.why import state_text, why

@@ -15,7 +15,7 @@ from textual.pilot import Pilot
 from textual.widgets import Static
 
 from rounds.core.errors import Refused
-from rounds.core.history import Incomplete
+from rounds.core.log import Incomplete
 from rounds.demo import write_demo
 from rounds.storage.sheets import SheetWriter
 from rounds.ui.screens import levels as screen

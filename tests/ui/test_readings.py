@@ -279,7 +279,7 @@ async def test_what_was_chosen_while_no_plot_was_seen_is_plotted_when_one_is(
     """The plot of the reading before must not stand under the name of this one."""
     rested: list[str] = []
     at_rest = Readings._at_rest
-    monkeypatch.setattr(Readings, "_at_rest", lambda self, id: (at_rest(self, id), rested.append(id)))
+    monkeypatch.setattr(Readings, "_at_rest", lambda self, reading: (at_rest(self, reading), rested.append(reading)))
     async with walking(drifting, size=WIDE) as pilot:
         await opened(pilot)
         await until(pilot, lambda: "high 8.6" in shown(pilot))

@@ -15,7 +15,8 @@ from textual.widgets import Static
 from textual.worker import Worker, WorkerState
 
 from rounds.core.errors import RoundsError
-from rounds.core.history import History, Incomplete
+from rounds.core.history import History
+from rounds.core.log import Incomplete
 from rounds.core.plan import LATER as NOT_YET
 from rounds.core.plan import DueItem
 from rounds.core.words import clock, day_name, plain

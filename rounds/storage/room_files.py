@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterable
-from datetime import date, datetime, time, timedelta
+from datetime import date, time
 from functools import partial
 from itertools import pairwise
 from pathlib import Path
@@ -14,7 +14,6 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from rounds.core.bands import parse_rate
-from rounds.core.durations import parse_span
 from rounds.core.errors import NoRoom
 from rounds.core.model import (
     DELIVERIES,
@@ -23,22 +22,17 @@ from rounds.core.model import (
     INSTRUMENT_KINDS,
     RESERVOIR_KINDS,
     ROOM,
-    AgainAfter,
     Called,
-    Channel,
     Draw,
     Equipment,
     Instrument,
     Keeper,
     Lights,
-    Once,
-    OnDates,
     Quantity,
     Rate,
     Reading,
     Reservoir,
     Room,
-    Rule,
     Shift,
     Source,
     Station,
@@ -46,18 +40,19 @@ from rounds.core.model import (
     Task,
     Zone,
 )
-from rounds.core.recurrence import RRule
-from rounds.core.rrule_text import check_occurs, parse_rrule
 from rounds.core.solutions import parse_strength
 from rounds.core.units import QUANTITIES, Seawater, find_unit, kind
 from rounds.storage.faults import Fault, RoomFaults
 from rounds.storage.files import ROOM_FILE, room_files
+from rounds.storage.lights import per_cent, read_channels
+from rounds.storage.references import References
+from rounds.storage.rules import check_at, read_rule
 from rounds.storage.tables import ID, File, Table
 
-_RULES = ("again_after", "rrule", "once", "called")
 _DEFAULT_DAY_BEGINS = time(4)
 _REFERENCES = tuple(unit.name for unit in QUANTITIES["salinity"].units if unit.name.startswith("SG"))
-_DAY = timedelta(days=1)
+_SUCH_AS_STORE = 'write one such as "room/store"'
+_ADD_READING = "add it under [[readings]] or take it out"
 
 
 def load_room(folder: Path, seawater: Seawater | None = None) -> Room:
@@ -103,14 +98,6 @@ def _toml_fault(name: str, message: str) -> Fault:
     return Fault(file=name, line=line, sentence=f"this is not TOML 1.0: {what.lower()}; correct it there")
 
 
-class _Pending(msgspec.Struct):
-    """A task whose ``takes`` are looked up when all readings are known."""
-
-    table: Table
-    task: Task
-    takes: tuple[str, ...]
-
-
 class _Loader:
     """One pass over all files of a room."""
 
@@ -134,13 +121,12 @@ class _Loader:
         self._began = date(2000, 1, 1)
         self._readings: dict[str, Reading] = {}
         self._reservoirs: dict[str, Reservoir] = {}
-        self._named_reservoirs: list[tuple[Table, str, str, str]] = []
-        """Where one reservoir names another: table, key, the name as written, its full id."""
+        self._names = References()
+        self._fed_by: list[tuple[Table, str, str]] = []
+        """Table, the reservoir as written, its full id."""
         self._instruments: dict[str, Instrument] = {}
         self._taken_with: list[tuple[Table, Reading]] = []
-        self._named_readings: list[_NamedReading] = []
-        self._named_lights: list[tuple[Table, str]] = []
-        self._lights: set[str] = set()
+        self._lights: dict[str, Lights] = {}
 
     def room(self) -> Room | None:
         head = Table(self._head_file, self._head_data)
@@ -152,8 +138,8 @@ class _Loader:
         zones = [self._zone(table) for table in head.tables("zones")]
         keepers = [self._keeper(table) for table in head.tables("keepers")]
         shifts = [self._shift(table) for table in head.tables("shifts")]
-        pending: list[_Pending] = []
-        found = {ROOM: self._system(ROOM, "The room", head, pending)}
+        tasks: dict[str, list[Task]] = {}
+        found = {ROOM: self._system(ROOM, "The room", head, tasks)}
         route = head.texts("route")
         head.close()
         for id, (file, data) in self._systems.items():
@@ -161,14 +147,19 @@ class _Loader:
                 file.fault(f"{id!r} is no id for a system; rename the file, in lower-case letters, digits and hyphens")
             table = Table(file, data)
             title = table.text("name", required=True)
-            found[id] = self._system(id, title, table, pending)
+            found[id] = self._system(id, title, table, tasks)
             table.close()
         self._check_route(head, route)
-        self._check_named_reservoirs()
+        self._names.check(
+            {
+                "reading": self._readings,
+                "reservoir": self._reservoirs,
+                "instrument": self._instruments,
+                "programme of lights": self._lights,
+            }
+        )
+        self._check_rings()
         self._check_taken_with()
-        self._check_named_readings()
-        self._check_named_lights()
-        tasks = self._settle_takes(pending)
         if self._faults:
             return None
         order = [*([] if ROOM in route else [ROOM]), *route, *sorted(id for id in found if id not in (*route, ROOM))]
@@ -246,7 +237,7 @@ class _Loader:
         for id in {id for id in route if route.count(id) > 1}:
             head.fault("route", f"{id!r} stands twice; keep it once")
 
-    def _system(self, id: str, name: str, table: Table, pending: list[_Pending]) -> System:
+    def _system(self, id: str, name: str, table: Table, found: dict[str, list[Task]]) -> System:
         inside = id != ROOM
         volume = table.quantity("volume", "volume") if inside else None
         surface = self._surface(table) if inside else None
@@ -269,9 +260,8 @@ class _Loader:
         equipment = self._equipment(table, system)
         instruments = tuple(self._instrument(each, system) for each in table.tables("instruments"))
         lights = tuple(self._programme(each, system) for each in table.tables("lights"))
-        pending += [each for each in tasks if each is not None]
-        pending += [each for _, each in readings if each is not None]
-        pending += [task for _, _, found in reservoirs for task in found]
+        found[id] = [task for task in (*tasks, *(task for _, task in readings)) if task is not None]
+        found[id] += [task for _, _, both in reservoirs for task in both]
         return System(
             id=id,
             name=name or _spoken(id),
@@ -320,21 +310,24 @@ class _Loader:
                 table.fault("id", f"the id {id!r} stands twice in {system.id}; give one of them another id")
             system.ids.add(id)
 
-    def _task(self, table: Table, system: _Parts) -> _Pending | None:
+    def _task(self, table: Table, system: _Parts) -> Task | None:
         id = table.id()
         self._claim(table, system, id)
         station = self._station(table, system)
         title = table.text("title", required=True)
-        takes = table.texts("takes")
+        takes = tuple(
+            self._names.name(table, "takes", "reading", name, system.id, _ADD_READING) or ""
+            for name in table.texts("takes")
+        )
         effects = self._effects(table, system)
         task = self._care(table, f"{system.id}/{id}", system.id, station, title, "task", required=True)
-        return _Pending(table, msgspec.structs.replace(task, **effects), takes) if task is not None else None
+        return msgspec.structs.replace(task, takes=takes, **effects) if task is not None else None
 
     def _draw(self, table: Table, system: _Parts) -> Draw | None:
         written = table.text("from", required=True)
         amount = table.quantity("amount", "volume", required=True)
         table.close()
-        full = self._other(table, "from", system.id, written)
+        full = self._names.name(table, "from", "reservoir", written, system.id, _SUCH_AS_STORE)
         return Draw(full, amount.canonical) if full is not None and amount is not None else None
 
     def _effects(self, table: Table, system: _Parts) -> dict[str, Any]:
@@ -349,21 +342,20 @@ class _Loader:
             table.fault("water_change", "a water change takes more than nothing and no more than the system holds")
         if new and not change:
             table.fault("new_alkalinity", 'new_alkalinity goes with water_change; add water_change = "96 L"')
-        light_check = table.text("light_check")
-        if light_check:
-            light_check = _full(light_check, system.id)
-            self._named_lights.append((table, light_check))
+        lights = self._names.name(
+            table, "light_check", "programme of lights", table.text("light_check"), system.id, "add it under [[lights]]"
+        )
         return {
             "draws": tuple(draw for each in table.within("draws") if (draw := self._draw(each, system)) is not None),
             "feed": table.flag("feed"),
             "animals_seen": table.flag("animals_seen"),
             "light_step": table.flag("light_step"),
-            "light_check": light_check or None,
+            "light_check": lights,
             "water_change": change.canonical if change else None,
             "new_alkalinity": new.canonical if new else None,
         }
 
-    def _reading(self, table: Table, system: _Parts) -> tuple[Reading, _Pending | None]:
+    def _reading(self, table: Table, system: _Parts) -> tuple[Reading, Task | None]:
         id = table.id()
         self._claim(table, system, id)
         station = self._station(table, system)
@@ -396,13 +388,20 @@ class _Loader:
             act_steps=table.texts("act_steps"),
             act_after=table.whole("act_after", 1, 10) or 1,
             rate=self._rate(table, quantity),
-            instrument=_full(named, system.id) if (named := table.text("instrument")) else None,
+            instrument=self._names.name(
+                table,
+                "instrument",
+                "instrument",
+                table.text("instrument"),
+                system.id,
+                'add it under [[instruments]] or write one such as "room/alkalinity-kit"',
+            ),
         )
         self._readings[full] = reading
         if reading.instrument is not None:
             self._taken_with.append((table, reading))
         task = self._care(table, full, system.id, station, title, "reading", required=False)
-        return reading, _Pending(table, task, (id,)) if task is not None else None
+        return reading, msgspec.structs.replace(task, takes=(full,)) if task is not None else None
 
     def _rate(self, table: Table, quantity: str) -> Rate | None:
         text = table.text("rate")
@@ -429,7 +428,7 @@ class _Loader:
             if first.canonical > second.canonical:
                 table.fault(upper, f"{upper} lies below {lower}; exchange or correct them")
 
-    def _reservoir(self, table: Table, system: _Parts) -> tuple[Reservoir, Reading, list[_Pending]]:
+    def _reservoir(self, table: Table, system: _Parts) -> tuple[Reservoir, Reading, list[Task]]:
         id = table.id()
         self._claim(table, system, id, f"{id}-level", f"{id}-refill")
         station = self._station(table, system)
@@ -456,8 +455,13 @@ class _Loader:
         if level_unit == "cm" and per_cm is None and not table.has("litres_per_cm"):
             table.fault("level_unit", 'levels in "cm" need litres_per_cm; add litres_per_cm = 2.4')
         use = table.quantity("use", "volume", per_day=True)
-        fed_by = self._other(table, "fed_by", system.id, table.text("fed_by"))
-        paired_with = self._other(table, "paired_with", system.id, table.text("paired_with"))
+        written = table.text("fed_by")
+        fed_by = self._names.name(table, "fed_by", "reservoir", written, system.id, _SUCH_AS_STORE)
+        if fed_by is not None:
+            self._fed_by.append((table, written, fed_by))
+        paired_with = self._names.name(
+            table, "paired_with", "reservoir", table.text("paired_with"), system.id, _SUCH_AS_STORE
+        )
         makes = table.quantity("makes", "flow")
         if makes is not None and what != "purified water":
             table.fault("makes", "only a purified-water unit makes water; take makes away or correct the kind")
@@ -478,7 +482,7 @@ class _Loader:
             id=f"{full}-refill", system=system.id, station=station, source="refill", rule=Called(),
             title=f"{'Empty' if waste else 'Refill'} the {name}",
         )  # fmt: skip
-        tasks = [_Pending(table, task, (f"{id}-level",)) for task in (read, refill) if task is not None]
+        tasks = [msgspec.structs.replace(task, takes=(level.id,)) for task in (read, refill) if task is not None]
         reservoir = Reservoir(
             id=full, system=system.id, station=station, name=name, kind=what, capacity=litres,
             dead=dead.canonical if dead else 0.0, reserve=reserve.canonical if reserve else None,
@@ -507,12 +511,10 @@ class _Loader:
         read = (
             table.read("strength", strength, lambda text: parse_strength(text, doses or DOSED[0])) if strength else None
         )
-        if reading:
-            self._named_readings.append(_NamedReading(table, "strength_reading", reading, system.id, "conductivity"))
         return {
             "doses": doses or None,
             "strength": read,
-            "strength_reading": _full(reading, system.id) if reading else None,
+            "strength_reading": self._measured(table, "strength_reading", reading, system, "conductivity"),
             "saturated": saturated.canonical if saturated else None,
         }
 
@@ -523,12 +525,11 @@ class _Loader:
             self._unique(each, "id", id, found)
             what = each.text("kind", required=True)
             name = each.text("name") or _spoken(id)
-            flow, outlet = each.quantity("flow", "flow"), each.text("outlet")
-            if outlet:
-                self._named_readings.append(_NamedReading(each, "outlet", outlet, system.id, "alkalinity"))
+            flow = each.quantity("flow", "flow")
+            outlet = self._measured(each, "outlet", each.text("outlet"), system, "alkalinity")
             found[id] = Equipment(
                 id=f"{system.id}/{id}", system=system.id, station=station, kind=what, name=name,
-                flow=flow.canonical if flow else None, outlet=_full(outlet, system.id) if outlet else None,
+                flow=flow.canonical if flow else None, outlet=outlet,
             )  # fmt: skip
             each.close()
         return tuple(found.values())
@@ -551,38 +552,27 @@ class _Loader:
         table.close()
         return instrument
 
+    def _measured(self, table: Table, key: str, written: str, system: _Parts, quantity: str) -> str | None:
+        """The full id of a reading of the quantity that a key names."""
+        remedy = f"name one with quantity = {quantity!r}"
+        return self._names.name(table, key, "reading", written, system.id, remedy, quantity)
+
     def _check_taken_with(self) -> None:
-        """A reading's instrument exists, and serves one quantity: a step of it is a step of that alone."""
+        """An instrument serves one quantity: a step of it is a step of that alone."""
         first: dict[str, Reading] = {}
         for table, reading in self._taken_with:
-            id = reading.instrument or ""
-            if id not in self._instruments:
+            other = first.setdefault(reading.instrument or "", reading)
+            if other.quantity != reading.quantity and reading.instrument in self._instruments:
                 table.fault(
                     "instrument",
-                    f"the instrument {id!r} does not exist; add it under [[instruments]] or write one such as "
-                    f'"room/alkalinity-kit"',
-                )
-            elif (other := first.setdefault(id, reading)).quantity != reading.quantity:
-                table.fault(
-                    "instrument",
-                    f"{id} already serves {other.quantity} ({other.id}); add another under [[instruments]] for "
-                    f"{reading.quantity}",
+                    f"{reading.instrument} already serves {other.quantity} ({other.id}); add another under "
+                    f"[[instruments]] for {reading.quantity}",
                 )
 
-    def _other(self, table: Table, key: str, system: str, written: str) -> str | None:
-        """The full id of the reservoir that a key names; whether there is one is looked up when all are known."""
-        if not written:
-            return None
-        full = written if "/" in written else f"{system}/{written}"
-        self._named_reservoirs.append((table, key, written, full))
-        return full
-
-    def _check_named_reservoirs(self) -> None:
-        for table, key, written, full in self._named_reservoirs:
-            if full not in self._reservoirs:
-                table.fault(key, f'the reservoir {written!r} does not exist; write one such as "room/store"')
-            elif key == "fed_by" and self._goes_round(full):
-                table.fault(key, f"the refills go round in a ring by way of {written!r}; leave one fed_by out")
+    def _check_rings(self) -> None:
+        for table, written, full in self._fed_by:
+            if full in self._reservoirs and self._goes_round(full):
+                table.fault("fed_by", f"the refills go round in a ring by way of {written!r}; leave one fed_by out")
 
     def _goes_round(self, first: str) -> bool:
         """Whether the water of a reservoir comes from itself."""
@@ -594,98 +584,20 @@ class _Loader:
         return source == first
 
     def _programme(self, table: Table, system: _Parts) -> Lights:
-        """The programme of one set of lights; its own times are those of each channel that says no other."""
         id = table.id()
         self._claim(table, system, id)
-        self._lights.add(f"{system.id}/{id}")
-        station = self._station(table, system)
-        measured, at = table.text("measured"), self._per_cent(table, "measured_at", 100.0)
-        if measured:
-            self._named_readings.append(_NamedReading(table, "measured", measured, system.id, "light"))
-        usual = _Course(
-            table.clock("begins"), table.elapsed("ramp_up") or timedelta(), table.elapsed("plateau") or timedelta(),
-            table.elapsed("ramp_down") or timedelta(),
-        )  # fmt: skip
-        channels: dict[str, Channel] = {}
-        for each in table.within("channels"):
-            channel = self._channel(each, usual)
-            self._unique(each, "name", channel.name, channels)
-            channels[channel.name] = channel
-            each.close()
-        if not channels and not table.has("channels"):
-            table.fault("", 'channels are missing; add channels = [{ name = "blue", peak = "90 %" }]')
         lights = Lights(
-            id=f"{system.id}/{id}", system=system.id, station=station, name=table.text("name") or _spoken(id),
-            channels=tuple(channels.values()), measured=_full(measured, system.id) if measured else None,
-            measured_at=at,
-        )  # fmt: skip
+            id=f"{system.id}/{id}",
+            system=system.id,
+            station=self._station(table, system),
+            name=table.text("name") or _spoken(id),
+            channels=read_channels(table),
+            measured=self._measured(table, "measured", table.text("measured"), system, "light"),
+            measured_at=per_cent(table, "measured_at", 100.0),
+        )
+        self._lights[lights.id] = lights
         table.close()
         return lights
-
-    def _channel(self, table: Table, usual: _Course) -> Channel:
-        def span(key: str, default: timedelta) -> timedelta:
-            found = table.elapsed(key)
-            return default if found is None else found
-
-        channel = Channel(
-            name=table.text("name", required=True),
-            peak=self._per_cent(table, "peak", None),
-            begins=table.clock("begins", usual.begins),
-            ramp_up=span("ramp_up", usual.ramp_up),
-            plateau=span("plateau", usual.plateau),
-            ramp_down=span("ramp_down", usual.ramp_down),
-        )
-        if not timedelta() < channel.ramp_up + channel.plateau + channel.ramp_down <= _DAY:
-            table.fault(
-                "plateau",
-                f"{channel.name or 'a channel'} shines for nothing or more than a day; "
-                f'write ramp_up, plateau and ramp_down such as "8 hours"',
-            )
-        return channel
-
-    def _per_cent(self, table: Table, key: str, default: float | None) -> float:
-        """A share such as ``"90 %"``, above 0 and at most 100; with None as the default it is required."""
-        text = table.text(key, required=default is None)
-        if not text:
-            return default or 100.0
-        number, sign, rest = text.partition("%")
-        try:
-            share = float(number) if sign and not rest.strip() else 0.0
-        except ValueError:
-            share = 0.0
-        if not 0 < share <= 100:
-            table.fault(key, f'{text!r} is no share of the light; write a number above 0 and at most 100: "90 %"')
-            return 100.0
-        return share
-
-    def _check_named_readings(self) -> None:
-        for each in self._named_readings:
-            found = self._readings.get(_full(each.name, each.system))
-            if found is None or found.quantity != each.quantity:
-                what = "does not exist" if found is None else f"measures {found.quantity}, not {each.quantity}"
-                each.table.fault(
-                    each.key, f"the reading {each.name!r} {what}; name one with quantity = {each.quantity!r}"
-                )
-
-    def _check_named_lights(self) -> None:
-        for table, name in self._named_lights:
-            if name not in self._lights:
-                table.fault("light_check", f"the lights {name!r} do not exist; add them under [[lights]]")
-
-    def _settle_takes(self, pending: list[_Pending]) -> dict[str, list[Task]]:
-        """Every task with its readings' full ids, by system."""
-        found: dict[str, list[Task]] = {}
-        for each in pending:
-            takes = []
-            for name in each.takes:
-                full = name if "/" in name else f"{each.task.system}/{name}"
-                if full not in self._readings:
-                    each.table.fault(
-                        "takes", f"the reading {name!r} does not exist; add it under [[readings]] or take it out"
-                    )
-                takes.append(full)
-            found.setdefault(each.task.system, []).append(msgspec.structs.replace(each.task, takes=tuple(takes)))
-        return found
 
     def _care(
         self, table: Table, id: str, system: str, station: str, title: str, source: Source, *, required: bool
@@ -695,8 +607,8 @@ class _Loader:
         if first_day and last_day and last_day < first_day:
             table.fault("last_day", "last_day lies before first_day; exchange or correct them")
         times, listed = table.clocks("at")
-        rule = self._rule(table, first_day or self._began, required)
-        self._check_at(table, rule, listed)
+        rule = read_rule(table, first_day or self._began, required=required)
+        check_at(table, rule, listed=listed)
         shift = table.text("shift")
         if shift and shift not in self._shifts:
             known = ", ".join(self._shifts) or "none yet"
@@ -726,58 +638,6 @@ class _Loader:
             shift=self._shifts.get(shift), keeper=keeper or None, first_day=first_day, last_day=last_day, **details,
         )  # fmt: skip
 
-    def _rule(self, table: Table, start: date, required: bool) -> Rule | None:
-        given = [key for key in _RULES if table.has(key)]
-        again_after, rrule = table.text("again_after"), table.text("rrule")
-        once, called = table.raw("once"), table.flag("called")
-        if len(given) != 1:
-            if given or required:
-                stand = f"{' and '.join(given)} stand together" if given else "a rule is missing"
-                table.fault(given[-1] if given else "", f"{stand}; write exactly one of {', '.join(_RULES)}")
-            return None
-        if given == ["again_after"]:
-            span = (
-                table.read("again_after", again_after, parse_span)
-                if isinstance(table.raw("again_after"), str)
-                else None
-            )
-            return AgainAfter(span) if span else None
-        if given == ["rrule"]:
-            found = (
-                table.read("rrule", rrule, lambda text: _occurring(text, start))
-                if isinstance(table.raw("rrule"), str)
-                else None
-            )
-            return OnDates(found) if found else None
-        if given == ["once"]:
-            if not isinstance(once, date) or (isinstance(once, datetime) and once.tzinfo is not None):
-                table.fault(
-                    "once", "once is a date or a local date and time, without quotes and offset: once = 2026-12-01"
-                )
-                return None
-            if not 1900 <= once.year <= 2200:
-                table.fault("once", f"{once} lies outside the years 1900 to 2200; write another date")
-                return None
-            if isinstance(once, datetime):
-                return Once(once.date(), once.time().replace(microsecond=0))
-            return Once(once)
-        if not called:
-            if table.raw("called") is not False:
-                return None
-            table.fault("called", "called = false is no rule; write called = true or another rule")
-            return None
-        return Called()
-
-    def _check_at(self, table: Table, rule: Rule | None, listed: bool) -> None:
-        if not table.has("at") or rule is None:
-            return
-        if listed and not isinstance(rule, OnDates):
-            table.fault("at", 'a list of times goes with rrule only; write one time: at = "09:00"')
-        if isinstance(rule, AgainAfter) and rule.span.exact:
-            table.fault("at", f'"{rule.span}" counts elapsed time and takes no time of day; take at away')
-        if isinstance(rule, Once) and rule.clock is not None:
-            table.fault("at", "once has a time of its own; take at away")
-
 
 class _Parts(msgspec.Struct):
     """What is known of a system while it is read."""
@@ -787,36 +647,6 @@ class _Parts(msgspec.Struct):
     ids: set[str]
     volume: float | None
     """Litres."""
-
-
-class _NamedReading(msgspec.Struct):
-    """A reading that a key names, looked up when all readings are known."""
-
-    table: Table
-    key: str
-    name: str
-    system: str
-    quantity: str
-    """What it has to measure."""
-
-
-class _Course(msgspec.Struct):
-    """When lights begin and how long each part of their day is."""
-
-    begins: time
-    ramp_up: timedelta
-    plateau: timedelta
-    ramp_down: timedelta
-
-
-def _full(name: str, system: str) -> str:
-    return name if "/" in name else f"{system}/{name}"
-
-
-def _occurring(text: str, start: date) -> RRule:
-    rule = parse_rrule(text)
-    check_occurs(rule, start)
-    return rule
 
 
 def _ordered(system: System, tasks: dict[str, list[Task]]) -> System:

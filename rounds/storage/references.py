@@ -1,0 +1,54 @@
+"""What keys of the room's files name by id, looked up when everything there is has been read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import msgspec
+
+from rounds.core.model import Reading
+from rounds.storage.tables import Table
+
+
+class _Named(msgspec.Struct):
+    """One key that names something."""
+
+    table: Table
+    key: str
+    what: str
+    written: str
+    full: str
+    remedy: str
+    quantity: str | None
+
+    def fault(self, why: str) -> None:
+        self.table.fault(self.key, f"the {self.what} {self.written!r} {why}; {self.remedy}")
+
+
+class References:
+    """Collects the names; `check` finds those that nothing bears."""
+
+    def __init__(self) -> None:
+        self._named: list[_Named] = []
+
+    def name(
+        self, table: Table, key: str, what: str, written: str, system: str, remedy: str, quantity: str | None = None
+    ) -> str | None:
+        """The full id of what a key names, by default in its own `system`; None where it names nothing.
+
+        `what` is a key of the mapping that `check` is given; a reading has to measure the `quantity`.
+        """
+        if not written:
+            return None
+        full = written if "/" in written else f"{system}/{written}"
+        self._named.append(_Named(table, key, what, written, full, remedy, quantity))
+        return full
+
+    def check(self, known: Mapping[str, Mapping[str, object]]) -> None:
+        """Every name that leads nowhere, or to a reading of another quantity, becomes a fault of its key."""
+        for each in self._named:
+            found = known[each.what].get(each.full)
+            if found is None:
+                each.fault("does not exist")
+            elif each.quantity is not None and isinstance(found, Reading) and found.quantity != each.quantity:
+                each.fault(f"measures {found.quantity}, not {each.quantity}")

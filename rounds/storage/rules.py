@@ -1,0 +1,69 @@
+"""The rule of a task, read from its table."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from rounds.core.durations import parse_span
+from rounds.core.model import AgainAfter, Called, Once, OnDates, Rule
+from rounds.core.recurrence import RRule
+from rounds.core.rrule_text import check_occurs, parse_rrule
+from rounds.storage.tables import Table
+
+RULES = ("again_after", "rrule", "once", "called")
+
+
+def read_rule(table: Table, start: date, *, required: bool) -> Rule | None:
+    """Exactly one of `RULES`; None where there is none and none is required, or where it is faulty."""
+    given = [key for key in RULES if table.has(key)]
+    again_after, rrule = table.text("again_after"), table.text("rrule")
+    once, called = table.raw("once"), table.flag("called")
+    if len(given) != 1:
+        if given or required:
+            stand = f"{' and '.join(given)} stand together" if given else "a rule is missing"
+            table.fault(given[-1] if given else "", f"{stand}; write exactly one of {', '.join(RULES)}")
+        return None
+    if given == ["again_after"]:
+        span = table.read("again_after", again_after, parse_span) if isinstance(table.raw("again_after"), str) else None
+        return AgainAfter(span) if span else None
+    if given == ["rrule"]:
+        found = (
+            table.read("rrule", rrule, lambda text: _occurring(text, start))
+            if isinstance(table.raw("rrule"), str)
+            else None
+        )
+        return OnDates(found) if found else None
+    if given == ["once"]:
+        if not isinstance(once, date) or (isinstance(once, datetime) and once.tzinfo is not None):
+            table.fault("once", "once is a date or a local date and time, without quotes and offset: once = 2026-12-01")
+            return None
+        if not 1900 <= once.year <= 2200:
+            table.fault("once", f"{once} lies outside the years 1900 to 2200; write another date")
+            return None
+        if isinstance(once, datetime):
+            return Once(once.date(), once.time().replace(microsecond=0))
+        return Once(once)
+    if not called:
+        if table.raw("called") is not False:
+            return None
+        table.fault("called", "called = false is no rule; write called = true or another rule")
+        return None
+    return Called()
+
+
+def check_at(table: Table, rule: Rule | None, *, listed: bool) -> None:
+    """Times of day go with some rules only; `listed` where they are a list."""
+    if not table.has("at") or rule is None:
+        return
+    if listed and not isinstance(rule, OnDates):
+        table.fault("at", 'a list of times goes with rrule only; write one time: at = "09:00"')
+    if isinstance(rule, AgainAfter) and rule.span.exact:
+        table.fault("at", f'"{rule.span}" counts elapsed time and takes no time of day; take at away')
+    if isinstance(rule, Once) and rule.clock is not None:
+        table.fault("at", "once has a time of its own; take at away")
+
+
+def _occurring(text: str, start: date) -> RRule:
+    rule = parse_rrule(text)
+    check_occurs(rule, start)
+    return rule

@@ -10,8 +10,11 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from textual.pilot import Pilot
 
 from rounds.core.plan import DONE, DUE, LATER, OVERDUE
+from rounds.core.record import Record
+from rounds.core.recording import Draft
 from rounds.core.walk import counts
 from rounds.storage import atomic, device
 from rounds.ui.app import RoundsApp
@@ -287,19 +290,25 @@ def _full(path: Path, content: bytes) -> None:
     raise OSError(errno.ENOSPC, "No space left on device", str(path))
 
 
+def remembered(pilot: Pilot[int], monkeypatch: pytest.MonkeyPatch) -> list[Record]:
+    """Every record that the walk prepares from now on, whether it is saved or not."""
+    prepared: list[Record] = []
+    prepare = walk(pilot).room.prepare
+
+    def remembering(draft: Draft, by: str) -> Record:
+        prepared.append(prepare(draft, by))
+        return prepared[-1]
+
+    monkeypatch.setattr(walk(pilot).room, "prepare", remembering)
+    return prepared
+
+
 async def test_a_failed_write_keeps_what_was_typed_and_the_next_enter_writes_it_once(
     kept: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """One sentence names the file and what the disk said; the record that is written at last has the first id."""
-    prepared = []
     async with walking(kept) as pilot:
-        prepare = walk(pilot).room.prepare
-
-        def remembering(*arguments: object) -> object:
-            prepared.append(prepare(*arguments))
-            return prepared[-1]
-
-        monkeypatch.setattr(walk(pilot).room, "prepare", remembering)
+        prepared = remembered(pilot, monkeypatch)
         await to(pilot, "nursery/cup")
         await pilot.press("enter")
         with monkeypatch.context() as broken:
@@ -327,15 +336,8 @@ async def test_a_second_try_of_a_value_outside_its_band_writes_the_same_record(
     kept: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """When it should be tested again has moved on with the clock; the record is the one of the first try."""
-    prepared = []
     async with walking(kept) as pilot:
-        prepare = walk(pilot).room.prepare
-
-        def remembering(*arguments: object) -> object:
-            prepared.append(prepare(*arguments))
-            return prepared[-1]
-
-        monkeypatch.setattr(walk(pilot).room, "prepare", remembering)
+        prepared = remembered(pilot, monkeypatch)
         await to(pilot, "nursery/alkalinity")
         await pilot.press("enter")
         with monkeypatch.context() as broken:

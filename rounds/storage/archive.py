@@ -55,7 +55,7 @@ class Index(msgspec.Struct, kw_only=True):
     """By system."""
 
 
-class Damaged(Exception):
+class Damaged(OSError):
     """A file of the archive is missing or not what was written."""
 
 
@@ -83,6 +83,10 @@ class Archive:
         except (OSError, msgspec.MsgspecError, UnicodeDecodeError):
             return None
         return found if found.version == _VERSION else None
+
+    def forget(self) -> None:
+        """Let nothing of it count any more; raises `OSError` where the cache folder cannot be written."""
+        (self._cache / _INDEX).unlink(missing_ok=True)
 
     def begin(self) -> Writer:
         """Write all anew; raises `OSError` where the cache folder cannot be written."""

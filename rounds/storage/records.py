@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from datetime import date, datetime, timedelta
 from pathlib import Path
+from typing import TypeVar
 
 import msgspec
 
@@ -38,6 +39,8 @@ HELD = 50_000
 
 RECORD_BYTES = 230
 """Of a usual record in its sheet."""
+
+T = TypeVar("T")
 
 _Read = tuple[Path, Stamp, SheetRead]
 
@@ -285,15 +288,11 @@ class Records:
 
     def of_system(self, system: str) -> list[Record]:
         """Every record about a system, struck ones too, in history order."""
-        for _ in range(2):
-            try:
-                index, fresh = self._archived()
-                archived = self._archive.read(index, system)
-            except (Damaged, OSError):
-                continue
-            return _united((*archived, *_about(system, fresh), *_about(system, self.history.known())))
-        read = (record for path, _ in sheet_files(self._folder) for record in read_sheet(path).records)
-        return _united(_about(system, read))
+        try:
+            found = self._from_archive(lambda index, beside: [*self._archive.read(index, system), *beside])
+        except OSError:
+            found = [record for path, _ in sheet_files(self._folder) for record in read_sheet(path).records]
+        return _united(record for record in (*found, *self.history.known()) if system in systems_of(record))
 
     def newest(self, count: int) -> list[Record]:
         """What the newest sheets hold, at least so many records where there are."""
@@ -310,15 +309,26 @@ class Records:
             return self.history.find(id)
         except Incomplete:
             pass
-        for _ in range(2):
-            try:
-                index, fresh = self._archived()
-                found = self._archive.find(index, id)
-            except (Damaged, OSError):
-                continue
-            return found or next((record for record in fresh if record.id == id), None)
-        self.read_everything()
+
+        def look_up(index: Index, beside: list[Record]) -> Record | None:
+            return self._archive.find(index, id) or next((record for record in beside if record.id == id), None)
+
+        try:
+            return self._from_archive(look_up)
+        except OSError:
+            self.read_everything()
         return self.history.find(id)
+
+    def _from_archive(self, question: Callable[[Index, list[Record]], T]) -> T:
+        """The answer of the archive and of the records beside it; a damaged one is made again first.
+
+        Raises `OSError` where the cache folder cannot be written.
+        """
+        try:
+            return question(*self._archived())
+        except Damaged:
+            self._archive.forget()
+            return question(*self._archived())
 
     def _archived(self) -> tuple[Index, list[Record]]:
         """The archive, and the records of sheets that it does not hold yet.
@@ -391,10 +401,6 @@ def _kept(history: History, calendar: Calendar, day: date) -> Kept:
 
 def _state(stamp: Stamp, read: SheetRead) -> SheetState:
     return SheetState(*stamp.key, len(read.entries), digest(*read.entries), read.problems)
-
-
-def _about(system: str, records: Iterable[Record]) -> Iterator[Record]:
-    return (record for record in records if system in systems_of(record))
 
 
 def _united(records: Iterable[Record]) -> list[Record]:

@@ -126,7 +126,9 @@ FAULTS = {
     "more than there is": ('"96 L"', '"961 L"', "no more than the system holds"),
     "nothing changed": ('"96 L"', '"0 L"', "no more than the system holds"),
     "new water without a change": ('water_change = "96 L"', "", "new_alkalinity goes with water_change"),
-    "lights that are not there": ('light_check = "programme"', 'light_check = "moon"', "the programme of lights 'moon' does not exist"),
+    "lights that are not there": (
+        'light_check = "programme"', 'light_check = "moon"', "the programme of lights 'moon' does not exist",
+    ),
     "a flag in quotes": ("feed = true", 'feed = "yes"', "neither true nor false"),
     "a strength reading of something else": (
         'strength_reading = "lime-conductivity"', 'strength_reading = "outlet"', "measures alkalinity, not",

@@ -50,6 +50,8 @@ class Step(msgspec.Struct, frozen=True):
     None: not known, or a step of the water itself; trends begin anew."""
     what: str
     """In words, as recorded."""
+    instrument: bool = False
+    """Whether it is another batch or a calibration of the instrument, and not of the water."""
 
 
 def find_reading(room: Room, name: str) -> Reading:
@@ -99,6 +101,11 @@ def points_of(reading: Reading, records: Iterable[Record], now: datetime) -> lis
     ]
 
 
+def numbers_of(reading: Reading, records: Iterable[Record], now: datetime) -> list[Point]:
+    """The values of the reading up to `now` that can be calculated with, in history order."""
+    return [point for point in points_of(reading, records, now) if point.usable]
+
+
 def steps_of(room: Room, reading: Reading, records: Iterable[Record], now: datetime) -> list[Step]:
     """What parts the values of the reading up to `now`, in history order.
 
@@ -112,7 +119,7 @@ def steps_of(room: Room, reading: Reading, records: Iterable[Record], now: datet
             continue
         named = {record.task, *(value.reading for value in record.values)}
         if record.kind == CHANGE_STEP and record.task is not None and record.task == reading.instrument:
-            found.append(Step(record.at, _offset(record), record.reason or record.note))
+            found.append(Step(record.at, _offset(record), record.reason or record.note, instrument=True))
         elif (record.kind == CHANGE_STEP and named & changed and not _held(record)) or (
             record.kind == REFILL and reading.id in named
         ):

@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime, timedelta
+from datetime import datetime
 from itertools import pairwise
 
 from rounds.core.history import History
 from rounds.core.model import Lights, Room, System
+from rounds.core.plan import interval_of
 from rounds.core.record import CHANGE_STEP, CONCERN, CONCERN_UPDATE, DONE, NOTE, READING, Record
 from rounds.core.staged import HELD, steps
 from rounds.core.words import plain
 from rounds.report.series import when
 from rounds.water.programme import LightStep
+from rounds.water.prompts import AFTER_LIGHT
 
 SEEN = frozenset((DONE, NOTE, READING, CONCERN, CONCERN_UPDATE))
 """Kinds of records that say what was seen; in the others a word is only mentioned."""
-
-_INSTANT = timedelta(microseconds=1)
 
 
 def sightings(history: History, system: System, words: Iterable[str], begin: datetime, now: datetime) -> list[Record]:
@@ -62,9 +62,10 @@ def light_steps(room: Room, history: History, lights: Lights, begin: datetime, n
     found += [step for step in _measured_steps(history, lights, now) if step.at >= begin]
     for task in room.system[lights.system].tasks:
         if task.light_step:
+            routine = interval_of(room, task, now) <= AFTER_LIGHT
             found += [
-                LightStep(at=when(record), what=plain(task.title), record=record.id, planned=False)
-                for record in history.closings(task.id).between(begin, now + _INSTANT)
+                LightStep(at=when(record), what=plain(task.title), record=record.id, planned=False, routine=routine)
+                for record in history.closings(task.id).through(begin, now)
                 if record.kind == DONE
             ]
     return sorted(found, key=lambda step: step.at)

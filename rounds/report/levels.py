@@ -30,10 +30,7 @@ def _reservoir_json(room: Room, each: ReservoirLevel, fresh: FreshWater | None) 
     tank = each.tank
     if fresh is not None and tank.id not in fresh.sources:
         fresh = None
-
-    def stamp(at: datetime | None) -> str | None:
-        return room.calendar.local(at).isoformat(timespec="seconds") if at is not None else None
-
+    stamp = room.calendar.stamp
     low, high = each.use_interval or (None, None)
     return {
         "id": tank.id,

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import Any
 
 import msgspec
 
 from rounds.core.history import History
 from rounds.core.model import Lights, Room, Task
 from rounds.core.recording import Draft
+from rounds.core.series import Point, numbers_of
 from rounds.core.staged import Setting, Step, draft_step
 from rounds.core.words import clock, day_name, plain
 from rounds.report.condition import last_look, light_steps, sightings
-from rounds.report.series import points, when
+from rounds.report.past import in_utc
+from rounds.report.series import when
 from rounds.water.programme import (
     RISE,
     LightStep,
@@ -22,8 +23,6 @@ from rounds.water.programme import (
     daily_integral,
     expected,
     may_rise,
-    output,
-    phase,
 )
 from rounds.water.prompts import PALE
 
@@ -56,7 +55,7 @@ def light_state(room: Room, history: History, lights: Lights, now: datetime) -> 
     """What the records say about the lights at `now`."""
     begin, system = now - LOOK_BACK, room.system[lights.system]
     steps = light_steps(room, history, lights, begin, now)
-    read = points(history, lights.measured, now - MEASURED_WITHIN, now) if lights.measured is not None else ()
+    read = _par(room, history, lights, now)
     last = read[-1] if read else None
     verdict = may_rise(
         room.calendar,
@@ -64,7 +63,7 @@ def light_state(room: Room, history: History, lights: Lights, now: datetime) -> 
         steps=steps,
         palings=[(when(record), record.id) for record in sightings(history, system, PALE, begin, now)],
         looked=last_look(history, system, now),
-        measured=(last.at, last.record) if last is not None else None,
+        measured=(last.at, last.id) if last is not None else None,
     )
     return LightState(
         lights=lights,
@@ -74,6 +73,14 @@ def light_state(room: Room, history: History, lights: Lights, now: datetime) -> 
         steps=tuple(steps),
         verdict=verdict,
     )
+
+
+def _par(room: Room, history: History, lights: Lights, now: datetime) -> list[Point]:
+    if lights.measured is None:
+        return []
+    reading = room.readings[lights.measured]
+    records = history.valued(reading.id).through(now - MEASURED_WITHIN, now)
+    return [in_utc(point) for point in numbers_of(reading, records, now)]
 
 
 def light_check_text(room: Room, task: Task, now: datetime) -> str:
@@ -111,29 +118,6 @@ def plan_lines(room: Room, plan: StagedChange) -> list[str]:
             f"  {day_name(stage.day)}: {stage.integral:.2f} mol/m2 a day, {stage.measured:.0f} µmol/m2/s; about {peaks}"
         )
     return lines
-
-
-def light_json(room: Room, state: LightState) -> dict[str, Any]:
-    """As plain values; per cent by channel now, integral in mol/m² a day, times with the room's offset."""
-    wall = room.calendar.local(state.now).time()
-    return {
-        "id": state.lights.id,
-        "system": state.lights.system,
-        "phase": phase(state.lights, wall),
-        "output": {channel.name: output(channel, wall) for channel in state.lights.channels},
-        "measured": state.measured[1] if state.measured is not None else None,
-        "measured_at": _stamp(room, state.measured[0]) if state.measured is not None else None,
-        "integral": state.integral,
-        "highest": state.highest,
-        "steps": [
-            {"at": _stamp(room, s.at), "what": s.what, "record": s.record, "planned": s.planned, "rise": s.rise}
-            for s in state.steps
-        ],
-        "may_rise": state.verdict.may_rise,
-        "until": _stamp(room, state.verdict.until) if state.verdict.until is not None else None,
-        "why": state.verdict.why,
-        "records": list(state.verdict.records),
-    }
 
 
 # -- steps as records ------------------------------------------------------------------------------------
@@ -180,7 +164,3 @@ def _said(moved: str, why: str) -> str:
 
 def _day(room: Room, at: datetime) -> str:
     return day_name(room.calendar.round_day(at))
-
-
-def _stamp(room: Room, at: datetime) -> str:
-    return room.calendar.local(at).isoformat(timespec="seconds")

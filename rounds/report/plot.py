@@ -16,7 +16,7 @@ from rounds.core.record import CHANGE_STEP, CONCERN, DONE, REFILL, Record
 from rounds.core.series import bearing_on
 from rounds.core.units import find_unit, from_canonical
 from rounds.core.words import DAYS, MONTHS, plain
-from rounds.report.readings import Past
+from rounds.report.past import Past
 from rounds.water.trend import Leaving, Trend, TrendValue, values_since
 
 WINDOWS: dict[str, tuple[str, timedelta | None]] = {

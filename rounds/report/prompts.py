@@ -4,29 +4,35 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime, timedelta
-from typing import Any
+from itertools import pairwise
 
 import msgspec
 
 from rounds.core.account import title_of, values_text
+from rounds.core.calendar import ONE_DAY
 from rounds.core.errors import Refused
 from rounds.core.history import History
 from rounds.core.model import Reading, Room, System
-from rounds.core.plan import MISSED, due_items
+from rounds.core.plan import MISSED, items_of
 from rounds.core.record import DONE, Record
-from rounds.core.units import DKH_PER_MEQ, show
+from rounds.core.series import points_of
+from rounds.core.units import show
 from rounds.core.words import clock, day_name, plain
-from rounds.report.balance import system_balance
+from rounds.report.balance import SystemBalance, system_balance
 from rounds.report.condition import SEEN, light_steps, sightings
-from rounds.report.series import falls, fresh_water, tank_reading, usual_use, when
-from rounds.water.balance import WINDOW, Balance
+from rounds.report.past import Past, in_utc
+from rounds.report.series import tank_reading, when
+from rounds.report.trend import sentence
+from rounds.water.levels import LEAST_SPAN
 from rounds.water.prompts import (
     AFTER_LIGHT,
     DEAD,
     LATELY,
     PALE,
+    PALING_BEGAN,
     TESTED,
     Draw,
+    Drift,
     Evidence,
     Feeding,
     Measured,
@@ -35,6 +41,7 @@ from rounds.water.prompts import (
     Seen,
     prompts,
 )
+from rounds.water.top_off import fresh_water
 
 NUTRIENTS = ("nitrate", "nitrite", "phosphate", "ammonia")
 FED = {"mass": ("g", 1.0), "volume": ("mL", 1000.0), "count": ("pieces", 1.0)}
@@ -42,8 +49,6 @@ FED = {"mass": ("g", 1.0), "volume": ("mL", 1000.0), "count": ("pieces", 1.0)}
 BEFORE = timedelta(days=28)
 EARLIER = timedelta(days=45)
 """The balance so long ago is the one before."""
-_DAY = timedelta(days=1)
-_INSTANT = timedelta(microseconds=1)
 
 
 class Event(msgspec.Struct, frozen=True):
@@ -56,8 +61,9 @@ class Event(msgspec.Struct, frozen=True):
     record: str
 
 
-def timeline(room: Room, history: History, system: System, begin: datetime, now: datetime) -> list[Event]:
+def timeline(room: Room, past: Past, system: System, begin: datetime, now: datetime) -> list[Event]:
     """Feeds, nutrients, condition words, light steps and water changes from `begin` to `now`, the oldest first."""
+    history = past.history
     found = [
         Event(step.at, "light", step.said, step.record)
         for lights in system.lights
@@ -68,12 +74,12 @@ def timeline(room: Room, history: History, system: System, begin: datetime, now:
             kind = "feed" if task.feed else "water change"
             found += [
                 Event(when(record), kind, _said(plain(task.title), _words(room, record)), record.id)
-                for record in history.closings(task.id).between(begin, now + _INSTANT)
+                for record in history.closings(task.id).through(begin, now)
                 if record.kind == DONE
             ]
     for reading in system.readings:
         if reading.quantity in NUTRIENTS:
-            found += [Event(m.at, reading.quantity, m.shown, m.record) for m in _measured(history, reading, begin, now)]
+            found += [Event(m.at, reading.quantity, m.shown, m.record) for m in _measured(past, reading, begin, now)]
     found += [
         Event(when(record), "condition", f"{_station(room, record)}: {plain(record.note)}", record.id)
         for record in history.since(begin, now)
@@ -82,82 +88,90 @@ def timeline(room: Room, history: History, system: System, begin: datetime, now:
     return sorted(found, key=lambda event: (event.at, event.kind, event.record))
 
 
-def system_prompts(
-    room: Room, history: History, system: System, now: datetime, uses: dict[str, float] | None = None
-) -> list[Prompt]:
-    """The prompts of the system at `now`; `uses` as in `system_balance`."""
-    return prompts(gather(room, history, system, now, uses))
+def system_prompts(room: Room, past: Past, system: System, now: datetime) -> list[Prompt]:
+    """The prompts of the system at `now`."""
+    return prompts(gather(room, past, system, now))
 
 
-def gather(
-    room: Room, history: History, system: System, now: datetime, uses: dict[str, float] | None = None
-) -> Evidence:
+def gather(room: Room, past: Past, system: System, now: datetime) -> Evidence:
     """What the records say of the system, as the rules look at it."""
+    history = past.history
 
     def series(quantity: str) -> tuple[Measured, ...]:
         reading = tank_reading(system, quantity)
-        return tuple(_measured(history, reading, now - TESTED, now)) if reading is not None else ()
+        return tuple(_measured(past, reading, now - TESTED, now)) if reading is not None else ()
 
-    def seen(words: Iterable[str]) -> tuple[Seen, ...]:
-        found = sightings(history, system, words, now - LATELY, now)
+    def seen(words: Iterable[str], reach: timedelta) -> tuple[Seen, ...]:
+        found = sightings(history, system, words, now - reach, now)
         return tuple(Seen(when(record), _station(room, record), record.id) for record in found)
 
-    alkalinity = tank_reading(system, "alkalinity")
-    low, high = (alkalinity.low, alkalinity.high) if alkalinity is not None else (None, None)
     lime = [plain(tank.name) for tank in system.reservoirs if tank.kind == "limewater"]
+    balance = _balance(room, past, system, now)
+    earlier = _balance(room, past, system, now - EARLIER)
     return Evidence(
         calendar=room.calendar,
         now=now,
-        pale=seen(PALE),
-        dead=seen(DEAD),
+        pale=seen(PALE, PALING_BEGAN),
+        dead=seen(DEAD, LATELY),
         nitrate=series("nitrate"),
         phosphate=series("phosphate"),
         ammonia=series("ammonia"),
         ph=series("pH"),
         salinity=series("salinity"),
         light=tuple(
-            step for lights in system.lights for step in light_steps(room, history, lights, now - AFTER_LIGHT, now)
+            step
+            for lights in system.lights
+            for step in light_steps(room, history, lights, now - PALING_BEGAN - AFTER_LIGHT, now)
         ),
         feeding=_feeding(room, history, system, now),
         missed=_missed(room, history, system, now),
         limewater=lime[0] if lime else "",
-        fresh=tuple(_draws(room, history, system, now)),
-        balance=_balance(room, history, system, now, uses),
-        earlier=_balance(room, history, system, now - EARLIER, uses),
-        band=(
-            low.canonical * DKH_PER_MEQ if low is not None else None,
-            high.canonical * DKH_PER_MEQ if high is not None else None,
-        ),
+        fresh=tuple(_draws(room, past, system, now)),
+        alkalinity=_drift(room, past, system, now),
+        balance=balance.balance if balance is not None else None,
+        earlier=earlier.balance if earlier is not None else None,
+        failing=tuple(each.said for each in balance.failing) if balance is not None else (),
     )
 
 
-def _balance(
-    room: Room, history: History, system: System, now: datetime, uses: dict[str, float] | None
-) -> Balance | None:
+def _balance(room: Room, past: Past, system: System, now: datetime) -> SystemBalance | None:
     try:
-        return system_balance(room, history, system, now, uses=uses).balance
+        return system_balance(room, past, system, now)
     except Refused:
         return None
 
 
-def _measured(history: History, reading: Reading, begin: datetime, now: datetime) -> Iterable[Measured]:
+def _drift(room: Room, past: Past, system: System, now: datetime) -> Drift | None:
+    """Where alkalinity is heading, as the readings have it; None: it is not known to leave its band."""
+    reading = tank_reading(system, "alkalinity")
+    trend = past.trend(room, reading, now) if reading is not None else None
+    if reading is None or trend is None or trend.leaves is None or trend.latest is None:
+        return None
+    return Drift(
+        said=f"{plain(reading.name)} {show(reading, past.numbers(reading, trend.latest.at, now)[-1].value)}: "
+        f"{sentence(trend, now)}",
+        leaves_at=trend.leaves.at,
+        records=tuple(value.id for value in trend.used),
+    )
+
+
+def _measured(past: Past, reading: Reading, begin: datetime, now: datetime) -> Iterable[Measured]:
     """Values of a reading, also those beyond a kit's limit: a bound is compared, never calculated with."""
     low = reading.low.canonical if reading.low is not None else None
     high = reading.high.canonical if reading.high is not None else None
-    for record in history.valued(reading.id).between(begin, now + _INSTANT):
-        for value in record.values:
-            if value.reading != reading.id or value.value is None or value.flag is not None:
-                continue
-            number, bound = value.value, value.bound
-            yield Measured(
-                at=when(record),
-                name=plain(reading.name),
-                value=number,
-                shown=f"{plain(reading.name)} {bound or ''}{show(reading, number)}",
-                below=low is not None and bound != ">" and (number < low or (bound == "<" and number <= low)),
-                above=high is not None and bound != "<" and (number > high or (bound == ">" and number >= high)),
-                record=record.id,
-            )
+    for point in map(in_utc, points_of(reading, past.about((reading.id,)), now)):
+        if point.at < begin or not (point.usable or point.bound):
+            continue
+        number, bound = point.value, point.bound
+        yield Measured(
+            at=point.at,
+            name=plain(reading.name),
+            value=number,
+            shown=f"{plain(reading.name)} {bound or ''}{show(reading, number)}",
+            below=low is not None and bound != ">" and (number < low or (bound == "<" and number <= low)),
+            above=high is not None and bound != "<" and (number > high or (bound == ">" and number >= high)),
+            record=point.id,
+        )
 
 
 def _feeding(room: Room, history: History, system: System, now: datetime) -> tuple[Feeding, ...]:
@@ -168,7 +182,7 @@ def _feeding(room: Room, history: History, system: System, now: datetime) -> tup
     for task in system.tasks:
         if not task.feed:
             continue
-        for record in history.closings(task.id).between(begin, now + _INSTANT):
+        for record in history.closings(task.id).through(begin, now):
             if record.kind != DONE:
                 continue
             place = int(record.at >= middle)
@@ -176,7 +190,7 @@ def _feeding(room: Room, history: History, system: System, now: datetime) -> tup
             for what, amount in (("feeds", 1.0), *_amounts(room, record)):
                 sums.setdefault(what, [0.0, 0.0])[place] += amount
     return tuple(
-        Feeding(what=what, lately=after / (LATELY / _DAY), before=before / (BEFORE / _DAY), records=tuple(lately))
+        Feeding(what=what, lately=after / (LATELY / ONE_DAY), before=before / (BEFORE / ONE_DAY), records=tuple(lately))
         for what, (before, after) in sums.items()
     )
 
@@ -191,21 +205,31 @@ def _amounts(room: Room, record: Record) -> Iterable[tuple[str, float]]:
 
 def _missed(room: Room, history: History, system: System, now: datetime) -> tuple[Missed, ...]:
     """Feeds of this round day and the one before that were not given."""
+    day = room.calendar.round_day(now)
     return tuple(
-        Missed(plain(item.task.title), item.due_at)
-        for item in due_items(room, history, now)
-        if item.state == MISSED and item.task.feed and item.task.system == system.id and item.due_at is not None
+        Missed(plain(task.title), item.due_at)
+        for task in system.tasks
+        if task.feed and room.runs(task)
+        for item in items_of(room, history, task, now, day)
+        if item.state == MISSED and item.due_at is not None
     )
 
 
-def _draws(room: Room, history: History, system: System, now: datetime) -> Iterable[Draw]:
-    for tank in fresh_water(room, system):
-        found = falls(history, tank, now - WINDOW, now)
-        usual = usual_use(history, tank, now - WINDOW, now)
-        if found and usual:
+def _draws(room: Room, past: Past, system: System, now: datetime) -> Iterable[Draw]:
+    """What each source of fresh water gave between its last two levels that tell of a use."""
+    fresh = fresh_water(past.levels, room, past.history, system, now)
+    for id in fresh.sources if fresh is not None else ():
+        tank = room.reservoirs[id]
+        measured = past.levels.measured(room, past.history, tank, now)
+        steps = [step for stretch in measured.stretches for step in pairwise(stretch)]
+        falls = [(a, b) for a, b in steps if b.at - a.at >= LEAST_SPAN and b.litres <= a.litres]
+        if falls and measured.use.per_day:
+            before, after = falls[-1]
+            levels = past.history.valued(f"{id}-level")
+            records = tuple(levels.through(point.at, point.at)[-1].id for point in (before, after))
             yield Draw(
-                name=plain(tank.name), litres=found[-1].litres, since=found[-1].begin, at=found[-1].end, usual=usual,
-                records=found[-1].records,
+                name=plain(tank.name), litres=before.litres - after.litres, since=before.at, at=after.at,
+                usual=measured.use.per_day, records=records,
             )  # fmt: skip
 
 
@@ -223,7 +247,7 @@ def _said(*parts: str) -> str:
     return "; ".join(part for part in parts if part)
 
 
-# -- as text and values ------------------------------------------------------------------------------------
+# -- as text ------------------------------------------------------------------------------------
 
 
 def prompt_lines(room: Room, history: History, system: System, found: Iterable[Prompt]) -> list[str]:
@@ -237,25 +261,6 @@ def prompt_lines(room: Room, history: History, system: System, found: Iterable[P
                 said = _words(room, record) or _said(plain(record.kind), title_of(room, record))
                 lines.append(f"    {_moment(room, record.at)} {plain(record.by)} {said}")
     return lines
-
-
-def prompts_json(system: System, found: Iterable[Prompt]) -> list[dict[str, Any]]:
-    return [
-        {"system": system.id, "rule": prompt.rule, "text": prompt.text, "records": list(prompt.records)}
-        for prompt in found
-    ]
-
-
-def timeline_json(room: Room, events: Iterable[Event]) -> list[dict[str, Any]]:
-    return [
-        {
-            "at": room.calendar.local(event.at).isoformat(timespec="seconds"),
-            "kind": event.kind,
-            "text": event.text,
-            "record": event.record,
-        }
-        for event in events
-    ]
 
 
 def timeline_lines(room: Room, events: Iterable[Event]) -> list[str]:

@@ -5,7 +5,7 @@ When a drift is worth a look, a month before the band is left, is common practic
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from datetime import datetime, timedelta
 from itertools import islice
@@ -18,11 +18,11 @@ from rounds.core.history import History
 from rounds.core.log import Incomplete
 from rounds.core.model import Reading, Room
 from rounds.core.record import Record, Value
-from rounds.core.series import bearing_on
 from rounds.core.units import from_canonical, show, show_band
 from rounds.core.words import length
+from rounds.report.past import Past
 from rounds.report.trend import TOO_FEW, direction, sparkline, time_to_leave
-from rounds.water.trend import Trend, trend_of
+from rounds.water.trend import Trend
 
 ACT, OUTSIDE, LEAVING, WITHIN, NO_BAND, UNKNOWN = "act now", "outside", "leaving", "within", "no band", "unknown"
 """From what is looked at first to what was never read."""
@@ -35,26 +35,6 @@ SPARK = 10
 
 _LATEST = 12
 """So many values back is looked for a limit that counts on several tests, or for a change that was too fast."""
-
-
-class Past:
-    """The records that stand of one system and of the room's instruments, found by what they are about."""
-
-    def __init__(self, records: Iterable[Record]) -> None:
-        self.records = sorted({record.id: record for record in records}.values(), key=lambda record: record.key)
-        self._about: dict[str, list[Record]] = {}
-        for record in self.records:
-            for id in {record.task, *(value.reading for value in record.values)}:
-                if id is not None:
-                    self._about.setdefault(id, []).append(record)
-
-    def about(self, ids: Collection[str]) -> list[Record]:
-        """Those with a value of one of the ids or about it, in history order."""
-        found = {record.id: record for id in ids for record in self._about.get(id, ())}
-        return sorted(found.values(), key=lambda record: record.key)
-
-    def trend(self, room: Room, reading: Reading, now: datetime, window: timedelta | None = None) -> Trend:
-        return trend_of(room, reading, self.about(bearing_on(room, reading)), now, window)
 
 
 class ReadingRow(msgspec.Struct, frozen=True, kw_only=True):

@@ -46,7 +46,7 @@ def sheet_json(
     items = select(room, history, now, forecasts, system=system, all_items=all_items)
     return {
         "room": room.name,
-        "at": _stamp(room, now),
+        "at": room.calendar.stamp(now),
         "round_day": room.calendar.round_day(now).isoformat(),
         "items": [item_json(room, item, now) for item in items],
     }
@@ -61,14 +61,14 @@ def item_json(room: Room, item: DueItem, now: datetime) -> dict[str, Any]:
         "title": task.title,
         "state": item.state,
         "importance": task.importance,
-        "due_at": _stamp(room, item.due_at),
-        "fine_until": _stamp(room, item.fine_until),
-        "postponed_until": _stamp(room, item.postponed_until),
+        "due_at": room.calendar.stamp(item.due_at),
+        "fine_until": room.calendar.stamp(item.fine_until),
+        "postponed_until": room.calendar.stamp(item.postponed_until),
         "could_not": item.could_not,
-        "closed_at": _stamp(room, item.closed_at),
+        "closed_at": room.calendar.stamp(item.closed_at),
         "closed_by": item.closed_by,
-        "next_due_at": _stamp(room, item.next_due_at),
-        "last_done_at": _stamp(room, item.last_done.at) if item.last_done else None,
+        "next_due_at": room.calendar.stamp(item.next_due_at),
+        "last_done_at": room.calendar.stamp(item.last_done.at) if item.last_done else None,
         "last_done_by": item.last_done.by if item.last_done else None,
         "late_by": int(item.late_by.total_seconds()),
         "late_intervals": item.late_intervals,
@@ -79,10 +79,6 @@ def item_json(room: Room, item: DueItem, now: datetime) -> dict[str, Any]:
         "minutes": task.minutes,
         "why": why(room, item, now),
     }
-
-
-def _stamp(room: Room, at: datetime | None) -> str | None:
-    return room.calendar.local(at).isoformat(timespec="seconds") if at is not None else None
 
 
 def sheet_text(

@@ -58,10 +58,7 @@ def outlook(room: Room, history: History, reading: Reading, trend: Trend, now: d
 def trend_json(room: Room, reading: Reading, found: Outlook, now: datetime) -> dict[str, Any]:
     """Plain values, unrounded, in the unit shown; times are RFC 3339 with the room's offset."""
     trend, line, leaves = found.trend, found.trend.line, found.trend.leaves
-
-    def stamp(at: datetime | None) -> str | None:
-        return room.calendar.local(at).isoformat(timespec="seconds") if at is not None else None
-
+    stamp = room.calendar.stamp
     used, latest = trend.used, trend.latest
     return {
         "reading": reading.id,

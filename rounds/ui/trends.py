@@ -8,10 +8,9 @@ from threading import Lock
 import msgspec
 
 from rounds.core.model import Reading
-from rounds.core.record import Record
-from rounds.core.series import bearing_on
+from rounds.report.past import Past, past_of
 from rounds.report.plot import Plot, plot_of, window_of
-from rounds.report.readings import Past, ReadingRow, rows_of
+from rounds.report.readings import ReadingRow, rows_of
 from rounds.report.trend import account, direction, outlook, sentence
 from rounds.storage.room import RoomFolder
 
@@ -76,16 +75,9 @@ class Trends:
 
     def _past(self, system: str, *, hold: bool = True) -> Past:
         with self._lock:
-            past = self._held.pop(system, None) or Past(self._read(system))
+            past = self._held.pop(system, None) or past_of(self._room, self._room.model.system[system])
             if hold or len(self._held) < HELD:
                 self._held[system] = past
                 while len(self._held) > HELD:
                     del self._held[next(iter(self._held))]
             return past
-
-    def _read(self, system: str) -> list[Record]:
-        """What stands of a system, and of the instruments from elsewhere that it is measured with."""
-        room = self._room
-        ids = {id for reading in room.model.system[system].readings for id in bearing_on(room.model, reading)}
-        elsewhere = {id for id in ids if id.partition("/")[0] != system}
-        return [*room.standing_of(system), *(room.standing_records(elsewhere) if elsewhere else ())]

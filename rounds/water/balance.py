@@ -8,12 +8,12 @@ Limnol. Oceanogr. 20, 493–495).
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 import msgspec
 
+from rounds.core.calendar import ONE_DAY
 from rounds.core.errors import Refused
 from rounds.core.solutions import CALCIUM_PER_MEQ
 from rounds.core.units import DKH_PER_MEQ
@@ -27,14 +27,10 @@ SATURATED_LIMEWATER = 40.6
 SATURATED_CONDUCTIVITY = 8600.0
 """µS/cm at 25 °C; computed, no measured value was found. A room's own meter may show 8,000 to 9,500."""
 
-REFERENCE_SALINITY = 35.0
 ENOUGH_TESTS = 3
 ENOUGH_DAYS = timedelta(days=4)
 """Common practice, no source: so much is tested before a dose is judged."""
 WINDOW = timedelta(days=30)
-_SALINITY_HOLDS = timedelta(days=7)
-"""A salinity speaks for so many days before and after it."""
-_DAY = timedelta(days=1)
 _PASSES = 16
 """The line needs what the water changes added and that needs the line: so often the two are worked out in turn."""
 
@@ -140,7 +136,7 @@ class Balance(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def changes_per_day(self) -> float:
         """What the water changes bring on average, dKH a day."""
-        days = (self.stretch.end - self.stretch.begin) / _DAY
+        days = (self.stretch.end - self.stretch.begin) / ONE_DAY
         return self.changed / days if days else 0.0
 
 
@@ -176,29 +172,6 @@ def reactor(source: str, name: str, flow: float, outlet: float, tank: float) -> 
 
 
 # -- tests -----------------------------------------------------------------------------------------
-
-
-def at_salinity_35(tests: Sequence[Point], salinities: Sequence[Point]) -> tuple[Point, ...]:
-    """The tests as they would be at salinity 35, by the salinity of their time.
-
-    Straight between two salinities, held for seven days beyond; a test without one stands as it is.
-    """
-    return tuple(
-        msgspec.structs.replace(test, value=test.value * REFERENCE_SALINITY / salinity) if salinity else test
-        for test in tests
-        for salinity in (_salinity(salinities, test.at),)
-    )
-
-
-def _salinity(points: Sequence[Point], at: datetime) -> float | None:
-    place = bisect_right(points, at, key=lambda point: point.at)
-    before = points[place - 1] if place and at - points[place - 1].at <= _SALINITY_HOLDS else None
-    after = points[place] if place < len(points) and points[place].at - at <= _SALINITY_HOLDS else None
-    if before is None or after is None:
-        near = before or after
-        return near.value if near is not None else None
-    part = (at - before.at) / (after.at - before.at)
-    return before.value + part * (after.value - before.value)
 
 
 def latest_stretch(tests: Sequence[Point], breaks: Sequence[Break], now: datetime) -> Stretch:
@@ -251,7 +224,7 @@ def balance(
 def _line(stretch: Stretch, changes: Sequence[WaterChange], added: Sequence[float]) -> Slope:
     """The line through the tests with what the water changes added taken out; days from the last test."""
     rises = list(zip(changes, added, strict=True))
-    x = [(test.at - stretch.end) / _DAY for test in stretch.tests]
+    x = [(test.at - stretch.end) / ONE_DAY for test in stretch.tests]
     return theil_sen(
         x, [test.value - sum(rise for change, rise in rises if change.at <= test.at) for test in stretch.tests]
     )
@@ -261,6 +234,6 @@ def _added(line: Slope, end: datetime, changes: Sequence[WaterChange]) -> list[f
     """What each water change added to the level that the line, and the changes before it, gave it."""
     added: list[float] = []
     for change in changes:
-        level = line.intercept + line.slope * ((change.at - end) / _DAY) + sum(added)
+        level = line.intercept + line.slope * ((change.at - end) / ONE_DAY) + sum(added)
         added.append(change.share * (change.new - level))
     return added

@@ -200,14 +200,20 @@ class Levels:
         """The reservoirs whose refills come from it."""
         return self._fed.get(tank.id, [])
 
+    def watched(self, room: Room, tank: Reservoir) -> tuple[str, ...]:
+        """Ids of the readings and tasks whose records say something of the reservoir."""
+        self._turn_to_room(room)
+        return self._watched[tank.id]
+
     def _turn_to(self, room: Room, history: History) -> None:
-        if room is self._room and history is self._history:
-            return
-        self._known = {}
-        self._history = history
+        self._turn_to_room(room)
+        if history is not self._history:
+            self._history, self._known = history, {}
+
+    def _turn_to_room(self, room: Room) -> None:
         if room is self._room:
             return
-        self._room, self._fed, self._works = room, {}, {}
+        self._room, self._known, self._fed, self._works = room, {}, {}, {}
         for tank in room.reservoirs.values():
             if tank.fed_by is not None:
                 self._fed.setdefault(tank.fed_by, []).append(tank)
@@ -219,7 +225,6 @@ class Levels:
         self._all_watched = tuple(dict.fromkeys([id for ids in self._watched.values() for id in ids] + [*refills]))
 
     def _ids(self, tank: Reservoir) -> Iterator[str]:
-        """The readings and tasks whose records say something of the reservoir."""
         yield f"{tank.id}-level"
         yield from (task.id for task, _ in self.works(tank))
         for each in self.fed(tank):

@@ -155,6 +155,8 @@ class LightStep(msgspec.Struct, frozen=True, kw_only=True):
     planned: bool
     rise: float | None = None
     """Share of the light before; below 0 it was lowered; None: not known."""
+    routine: bool = False
+    """Whether it is done so often, as wiping lenses is, that it is no reason to hold anything by itself."""
 
     @property
     def said(self) -> str:
@@ -198,13 +200,13 @@ def may_rise(
         return Verdict(
             may_rise=False, until=held, why=f"held until {day(held)}: paling was seen on {day(at)}", records=(id,)
         )
-    last = max((step for step in steps if step.at <= now and (step.rise is None or step.rise > 0)),
-               key=lambda step: step.at, default=None)  # fmt: skip
-    records = () if last is None else (last.record,)
+    rises = sorted((s for s in steps if s.at <= now and (s.rise is None or s.rise > 0)), key=lambda step: step.at)
+    last = next((step for step in reversed(rises) if not step.routine), None)
     if last is not None and now < (week := last.at + BETWEEN):
-        return Verdict(
-            may_rise=False, until=week, why=f"wait until {day(week)}: {last.said} on {day(last.at)}", records=records
-        )
+        why = f"wait until {day(week)}: {last.said} on {day(last.at)}"
+        return Verdict(may_rise=False, until=week, why=why, records=(last.record,))
+    last = rises[-1] if rises else None
+    records = () if last is None else (last.record,)
     since = f" since {last.said} on {day(last.at)}" if last is not None else ""
     for what, found in (("a look over the animals", looked), ("a PAR reading", measured)):
         if found is None or (last is not None and found[0] <= last.at):

@@ -12,7 +12,7 @@ from statistics import median
 
 import msgspec
 
-from rounds.core.calendar import Calendar
+from rounds.core.calendar import ONE_DAY, Calendar
 from rounds.core.words import day_name, plain, plural
 from rounds.water.balance import Balance
 from rounds.water.programme import HOLD, LightStep
@@ -25,6 +25,8 @@ LATELY = timedelta(days=14)
 """So far back a condition word still speaks of the present."""
 AFTER_LIGHT = timedelta(days=21)
 """So long after a light step paling may come of it."""
+PALING_BEGAN = timedelta(days=90)
+"""So far back is looked for the day on which paling that still goes on began."""
 TESTED = timedelta(days=21)
 """So old a test of nutrients may be."""
 ACUTE = timedelta(days=3)
@@ -42,7 +44,6 @@ SUPPLY_FELL = 0.97
 
 MOST_RECORDS = 12
 MOST_NAMED = 3
-_DAY = timedelta(days=1)
 _HOUR = timedelta(hours=1)
 
 
@@ -103,7 +104,17 @@ class Draw(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def times(self) -> float:
         """How many times the usual."""
-        return self.litres / ((self.at - self.since) / _DAY) / self.usual
+        return self.litres / ((self.at - self.since) / ONE_DAY) / self.usual
+
+
+class Drift(msgspec.Struct, frozen=True, kw_only=True):
+    """A reading that is on its way out of its band."""
+
+    said: str
+    """Value and trend in words, as the readings have them."""
+    leaves_at: datetime
+    """When its line leaves the band, or the latest value where it has left."""
+    records: tuple[str, ...]
 
 
 class Evidence(msgspec.Struct, frozen=True, kw_only=True):
@@ -124,11 +135,12 @@ class Evidence(msgspec.Struct, frozen=True, kw_only=True):
     limewater: str = ""
     """Name of the limewater reservoir; empty: none."""
     fresh: tuple[Draw, ...] = ()
+    alkalinity: Drift | None = None
     balance: Balance | None = None
     earlier: Balance | None = None
     """The balance of the time before, to tell demand from supply."""
-    band: tuple[float | None, float | None] = (None, None)
-    """Of alkalinity, dKH."""
+    failing: tuple[str, ...] = ()
+    """What gives another dose than is set, a sentence each."""
 
     def day(self, at: datetime) -> str:
         return day_name(self.calendar.round_day(at))
@@ -206,29 +218,23 @@ def diluted(e: Evidence) -> Prompt | None:
 
 
 def alkalinity_leaves(e: Evidence) -> Prompt | None:
-    if e.balance is None:
+    drift = e.alkalinity
+    if drift is None or drift.leaves_at - e.now > AHEAD:
         return None
-    level, slope = e.balance.level, e.balance.slope + e.balance.changes_per_day
-    limit = e.band[0] if slope < 0 else e.band[1]
-    if limit is None or not slope:
-        return None
-    days = (limit - level) / slope
-    if days > AHEAD / _DAY:
-        return None
-    how = "falls" if slope < 0 else "rises"
-    when = f"leaves its band ({limit:.1f}) in about {plural(round(days), 'day')}" if days >= 1 else (
-        f"is at the end of its band ({limit:.1f}) or past it"
-    )  # fmt: skip
-    return _prompt(
-        "alkalinity",
-        f"Alkalinity {level:.2f} dKH at salinity 35 {how} {abs(slope):.3f} a day and {when}: supply "
-        f"{e.balance.supply:.3f}, consumption {e.balance.consumption:.3f} ({e.balance.low:.3f} to "
-        f"{e.balance.high:.3f}) dKH a day; {_cause(e.balance, e.earlier)}",
-        e.balance.stretch.tests,
-    )
+    text = drift.said
+    if e.balance is not None:
+        text += (
+            f"; supply {e.balance.supply:.3f}, consumption {e.balance.consumption:.3f} ({e.balance.low:.3f} to "
+            f"{e.balance.high:.3f}) dKH a day at salinity 35; {_cause(e.balance, e)}"
+        )
+    return _prompt("alkalinity", text, map(_Id, drift.records))
 
 
-def _cause(now: Balance, earlier: Balance | None) -> str:
+def _cause(now: Balance, e: Evidence) -> str:
+    """Why supply and demand do not meet: what is seen of the supply comes before what is inferred of the demand."""
+    earlier = e.earlier
+    if e.failing:
+        return " ".join(e.failing)
     if earlier is not None and now.supply < SUPPLY_FELL * earlier.supply:
         return f"supply was {earlier.supply:.3f} before: look at containers, heads and limewater strength first"
     if earlier is not None and now.low > earlier.high:
@@ -244,7 +250,7 @@ def pale_and_hungry(e: Evidence) -> Prompt | None:
     if not pale or not tests or not all(test.below for test in tests):
         return None
     bands = "their bands" if len(tests) > 1 else "its band"
-    risen = _risen(e)
+    risen = _risen(e, e.now)
     light = f"; {risen.said} {e.days_ago(risen.at)}" if risen is not None else ""
     return _prompt(
         "pale, low nutrients",
@@ -255,15 +261,27 @@ def pale_and_hungry(e: Evidence) -> Prompt | None:
 
 
 def pale_after_light(e: Evidence) -> Prompt | None:
-    pale, risen = _lately(e, e.pale, LATELY), _risen(e)
-    if not pale or risen is None:
+    pale = _paling(e)
+    risen = _risen(e, pale[0].at) if pale else None
+    if risen is None:
         return None
+    lately = _lately(e, pale, LATELY)
     return _prompt(
         "pale after light",
-        f"Pale at {_places(e, pale)}; {risen.said} on {e.day(risen.at)}, {e.days_ago(risen.at)}: hold the rise "
+        f"Pale at {_places(e, lately)}; {risen.said} on {e.day(risen.at)}, {e.days_ago(risen.at)}: hold the rise "
         f"until {e.day(pale[-1].at + HOLD)} at least",
-        [risen, *pale],
+        [risen, *lately],
     )
+
+
+def _paling(e: Evidence) -> list[Seen]:
+    """The paling that still goes on, from the first time it was seen: no two sightings of it lie far apart."""
+    found: list[Seen] = []
+    for each in reversed([each for each in e.pale if each.at <= e.now]):
+        if (found[0].at if found else e.now) - each.at > LATELY:
+            break
+        found.insert(0, each)
+    return found
 
 
 def overfed(e: Evidence) -> Prompt | None:
@@ -319,9 +337,16 @@ def _last(e: Evidence, series: Sequence[Measured], within: timedelta) -> Measure
     return last if last is not None and e.now - last.at <= within else None
 
 
-def _risen(e: Evidence) -> LightStep | None:
-    """The last time the light rose, or became clearer, not too long ago."""
-    found = [s for s in e.light if (s.rise is None or s.rise > 0) and timedelta() <= e.now - s.at <= AFTER_LIGHT]
+def _risen(e: Evidence, by: datetime) -> LightStep | None:
+    """The last time before `by` that the light rose, or became clearer, not too long ago.
+
+    What is done so often that it comes before everything says nothing.
+    """
+    found = [
+        step
+        for step in e.light
+        if (step.rise is None or step.rise > 0) and not step.routine and timedelta() <= by - step.at < AFTER_LIGHT
+    ]
     return found[-1] if found else None
 
 

@@ -81,6 +81,8 @@ class Water(msgspec.Struct, frozen=True, kw_only=True):
     tests_since_step: int | None = None
     """Since the last step of a dose; None: no step known."""
     days_since_step: float | None = None
+    failing: str = ""
+    """What gives another dose than is set, in sentences; empty: nothing."""
 
 
 class Addition(msgspec.Struct, frozen=True, kw_only=True):
@@ -122,6 +124,12 @@ class Proposal(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def changes(self) -> bool:
         return self.new != self.dial.present
+
+    @property
+    def steps(self) -> list[tuple[Dial, float]]:
+        """What is turned, and to what."""
+        both = [(self.dial, self.new), *([self.calcium] if self.calcium is not None else [])]
+        return [(dial, new) for dial, new in both if new != dial.present]
 
 
 def propose(water: Water, dial: Dial, calcium: Dial | None = None) -> Proposal:
@@ -190,6 +198,8 @@ def propose(water: Water, dial: Dial, calcium: Dial | None = None) -> Proposal:
 
 
 def _waits(water: Water) -> str:
+    if water.failing:
+        return f"{water.failing} Put that right before any dose is changed"
     tests, days = water.tests_since_step, water.days_since_step
     if tests is None or days is None or (tests >= ENOUGH_TESTS and days >= ENOUGH_DAYS / timedelta(days=1)):
         return ""

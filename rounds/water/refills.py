@@ -14,8 +14,6 @@ from rounds.water.levels import Levels, Measured, amount, fills, last_whole_day,
 AHEAD = timedelta(days=14)
 """A refill that comes due later than this is not spoken of yet."""
 
-_INSTANT = timedelta(microseconds=1)
-
 
 class Refills:
     """The forecasts of a room; remembers them until a record changes them or a minute has passed."""
@@ -49,7 +47,7 @@ class Refills:
             if not room.runs(task):
                 continue
             begin = room.calendar.start(room.calendar.round_day(now))
-            refills = history.closings(task.id).between(begin, now + _INSTANT)
+            refills = history.closings(task.id).through(begin, now)
             if refills:
                 before = self._levels.measured_before(room, history, tank, refills[0])
                 found += self._forecast(room, history, before, refills[0].at.astimezone(UTC), closed=True)

@@ -167,12 +167,10 @@ def _too_few(points: int) -> str:
 
 def abnormal(levels: Levels, room: Room, history: History, measured: Measured, now: datetime) -> str | None:
     """What is out of the ordinary about the levels, with its likely cause; None: nothing."""
-    tank = measured.tank
-    pair = _pair_of(room, tank)
     told = [
         _falling_store(room, measured) if measured.falls else "",
         _departed(room, history, measured, now) if measured.departure is not None else "",
-        _paired(room, measured, levels.measured(room, history, pair, now)) if pair is not None else "",
+        out_of_step(levels, room, history, measured, now),
     ]
     if not any(told):
         told.append(_not_as_known(room, measured))
@@ -252,6 +250,12 @@ def _not_as_known(room: Room, measured: Measured) -> str:
 
 
 # -- dosing pairs ----------------------------------------------------------------------------------
+
+
+def out_of_step(levels: Levels, room: Room, history: History, measured: Measured, now: datetime) -> str:
+    """Where a container does not fall in step with the one it is paired with; empty: it does, or cannot tell."""
+    pair = _pair_of(room, measured.tank)
+    return _paired(room, measured, levels.measured(room, history, pair, now)) if pair is not None else ""
 
 
 def _pair_of(room: Room, tank: Reservoir) -> Reservoir | None:

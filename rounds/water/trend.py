@@ -18,9 +18,10 @@ from statistics import median
 import msgspec
 
 from rounds.core.bands import retest
+from rounds.core.calendar import ONE_DAY
 from rounds.core.model import Reading, Room
 from rounds.core.record import Record
-from rounds.core.series import Point, Step, line_unit, points_of, salinities, steps_of
+from rounds.core.series import Point, Step, line_unit, numbers_of, points_of, salinities, steps_of
 from rounds.core.units import find_unit, from_canonical
 from rounds.water.robust import OUTLIER, modified_z, theil_sen
 
@@ -46,7 +47,6 @@ BESIDE_SALINITY = timedelta(days=7)
 HORIZON = timedelta(days=3650)
 """Nothing is forecast beyond it."""
 
-_DAY = timedelta(days=1)
 _NOTICEABLE = 1.5
 """An outlier is off by more than so many of the last digit shown: a kit cannot read finer."""
 
@@ -92,7 +92,7 @@ class Line(msgspec.Struct, frozen=True, kw_only=True):
 
     def at(self, when: datetime) -> float:
         """The value on the line."""
-        return self.middle + self.slope * ((when - self.middle_at) / _DAY)
+        return self.middle + self.slope * ((when - self.middle_at) / ONE_DAY)
 
     @property
     def direction(self) -> int:
@@ -260,15 +260,19 @@ class _Salinity(msgspec.Struct):
 def _salinities(
     room: Room, reading: Reading, records: Sequence[Record], now: datetime, points: Sequence[Point]
 ) -> _Salinity | None:
-    """None where salinity does not count, or is known of fewer than half of the usable values."""
+    """None where salinity does not count, or is known of fewer than half of the usable values.
+
+    What was read before its instrument became another in an unknown way is no salinity of today's instrument.
+    """
     times = [point.at for point in points if point.usable]
     series: list[tuple[datetime, float]] = []
     for each in salinities(room, reading):
-        shifts = [step for step in steps_of(room, each, records, now) if step.offset is not None]
+        steps = [step for step in steps_of(room, each, records, now) if step.instrument]
+        since = max((step.at for step in steps if step.offset is None), default=None)
         series += [
-            (point.at, point.value + _shift(point.at, shifts))
-            for point in points_of(each, records, now)
-            if point.usable and OCEAN[0] <= point.value <= OCEAN[1]
+            (point.at, point.value + _shift(point.at, steps))
+            for point in numbers_of(each, records, now)
+            if OCEAN[0] <= point.value <= OCEAN[1] and (since is None or point.at >= since)
         ]
     at = _interpolated(sorted(series))
     known = {when: found for when in times if (found := at(when)) is not None}
@@ -330,7 +334,7 @@ def _line(values: Sequence[TrendValue]) -> tuple[Line | None, timedelta | None]:
     if len(used) < FEWEST or used[0][0] == used[-1][0]:
         return None, None
     begin = used[0][0]
-    points = [((at - begin) / _DAY, number) for at, number in used]
+    points = [((at - begin) / ONE_DAY, number) for at, number in used]
     joined = None
     for days in (1, 7):
         if len(points) > MOST_PAIRED:
@@ -344,7 +348,7 @@ def _line(values: Sequence[TrendValue]) -> tuple[Line | None, timedelta | None]:
         low=found.low,
         high=found.high,
         confidence=_confidence(len(points)),
-        middle_at=begin + median(x) * _DAY,
+        middle_at=begin + median(x) * ONE_DAY,
         middle=median(y),
         pairs=len(x) * (len(x) - 1) // 2,
     )
@@ -417,4 +421,4 @@ def _crosses(line: Line, slope: float, limit: float) -> datetime | None:
     if slope == 0:
         return None
     days = (limit - line.middle) / slope
-    return line.middle_at + days * _DAY if days < HORIZON / _DAY else None
+    return line.middle_at + days * ONE_DAY if days < HORIZON / ONE_DAY else None

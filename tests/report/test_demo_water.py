@@ -8,7 +8,9 @@ import pytest
 
 from rounds.report.balance import SystemBalance, balanced_systems, system_balance
 from rounds.report.light import light_check_text, light_state
+from rounds.report.past import Past
 from rounds.report.prompts import system_prompts, timeline
+from rounds.report.proposal import system_proposal
 from tests.demo.test_demo import OPENED, Opened, opened
 
 DAY = timedelta(days=1)
@@ -25,11 +27,14 @@ def at(demo: Opened, day: int, clock: str) -> datetime:
 
 
 def nursery(demo: Opened, now: datetime) -> SystemBalance:
-    return system_balance(demo.room, demo.history, demo.room.system[NURSERY], now)
+    return system_balance(demo.room, Past(demo.standing()), demo.room.system[NURSERY], now)
 
 
 def rules(demo: Opened, now: datetime) -> dict[str, str]:
-    return {each.rule: each.text for each in system_prompts(demo.room, demo.history, demo.room.system[NURSERY], now)}
+    return {
+        each.rule: each.text
+        for each in system_prompts(demo.room, Past(demo.standing()), demo.room.system[NURSERY], now)
+    }
 
 
 def test_supply_is_recovered(demo: Opened) -> None:
@@ -52,7 +57,7 @@ def test_the_week_of_salt_water_does_not_fool_it(demo: Opened) -> None:
 
 def test_what_is_proposed_holds_within_a_step(demo: Opened) -> None:
     """A few mL more of each solution, and additions for what is below the target."""
-    proposal = nursery(demo, demo.now).proposal
+    proposal = system_proposal(demo.room, Past(demo.standing()), nursery(demo, demo.now), demo.now)
     assert proposal is not None
     assert 72 <= proposal.new <= 82
     assert proposal.calcium is not None
@@ -63,7 +68,7 @@ def test_what_is_proposed_holds_within_a_step(demo: Opened) -> None:
 
 def test_the_reactor_system_is_balanced_too(demo: Opened) -> None:
     assert [system.id for system in balanced_systems(demo.room)] == [NURSERY, "broodstock"]
-    found = system_balance(demo.room, demo.history, demo.room.system["broodstock"], demo.now)
+    found = system_balance(demo.room, Past(demo.standing()), demo.room.system["broodstock"], demo.now)
     assert found.balance.supply == pytest.approx(0.688, abs=0.05)
 
 
@@ -105,5 +110,7 @@ def test_light_as_it_should_be_now(demo: Opened) -> None:
 
 def test_feeding_and_condition_on_one_time_line(demo: Opened) -> None:
     begin = demo.now - 14 * DAY
-    kinds = {event.kind for event in timeline(demo.room, demo.history, demo.room.system[NURSERY], begin, demo.now)}
+    kinds = {
+        event.kind for event in timeline(demo.room, Past(demo.standing()), demo.room.system[NURSERY], begin, demo.now)
+    }
     assert {"feed", "nitrate", "phosphate", "condition", "light", "water change"} <= kinds

@@ -16,7 +16,6 @@ from rounds.report.light import (
     draft_light_step,
     draft_light_taken_back,
     light_check_text,
-    light_json,
     light_lines,
     light_state,
     plan_lines,
@@ -145,16 +144,12 @@ def test_without_a_reading_nothing_is_known() -> None:
     assert any("no PAR reading" in line for line in light_lines(ROOM, found))
 
 
-def test_lines_and_values() -> None:
+def test_lines() -> None:
     found = state(step(20), PAR, LOOK)
     lines = light_lines(ROOM, found)
     assert lines[0] == "lights, 11:00: ramping up, blue 30 %, white 15 %"
     assert lines[1].startswith("  200 µmol/m2/s read on Mon 30 Mar = 5.76 mol/m2 a day")
     assert lines[-1] == "  at most 6.34 mol/m2 a day after the next step; down at once, any amount"
-    values = light_json(ROOM, found)
-    assert (values["phase"], values["output"]) == ("ramping up", {"blue": 30, "white": 15})
-    assert (values["integral"], values["may_rise"]) == (pytest.approx(5.76), True)
-    assert values["steps"][0]["rise"] == pytest.approx(0.1)
 
 
 def test_a_plan_in_lines() -> None:

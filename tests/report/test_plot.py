@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rounds.core.record import CHANGE_STEP, CONCERN, DONE, NOT_NEEDED, REFILL, Record, Value
+from rounds.report.past import Past
 from rounds.report.plot import (
     BEFORE,
     CARBON,
@@ -34,7 +35,6 @@ from rounds.report.plot import (
     value_ticks,
     window_of,
 )
-from rounds.report.readings import Past
 from tests.report.water import DAY, NOW, ROOM, ago, falling, took
 from tests.support import record
 

@@ -6,15 +6,13 @@ from datetime import timedelta
 
 import pytest
 
-from rounds.core.history import History
 from rounds.core.record import Record, Value
+from rounds.report.past import Past
 from rounds.report.prompts import (
     gather,
     prompt_lines,
-    prompts_json,
     system_prompts,
     timeline,
-    timeline_json,
     timeline_lines,
 )
 from rounds.water.prompts import Missed, Prompt
@@ -107,7 +105,7 @@ def pale(days: float, station: str) -> Record:
 
 
 def prompts(*records: Record) -> dict[str, Prompt]:
-    return {each.rule: each for each in system_prompts(ROOM, History(records), REEF_SYSTEM, NOW)}
+    return {each.rule: each for each in system_prompts(ROOM, Past(records), REEF_SYSTEM, NOW)}
 
 
 FED_TODAY = [fed(0.8, 10)]
@@ -128,7 +126,7 @@ def test_pale_at_two_stations_with_low_nutrients() -> None:
 
 @pytest.mark.parametrize(("bound", "number", "below"), [("<", 5.0, False), (">", 1.0, False), (None, 1.9, True)])
 def test_a_bound_is_compared_only_where_it_is_certain(bound: str | None, number: float, below: bool) -> None:
-    evidence = gather(ROOM, History([value("nitrate", 1, number, bound)]), REEF_SYSTEM, NOW)
+    evidence = gather(ROOM, Past([value("nitrate", 1, number, bound)]), REEF_SYSTEM, NOW)
     assert evidence.nitrate[0].below is below
 
 
@@ -138,15 +136,15 @@ def test_heavier_feeding_is_measured_in_what_was_fed() -> None:
     said = prompts(*records, value("nitrate", 1, 14.0))["high nitrate, heavier feeding"]
     assert "feeding went from 10.0 to 15.0 g a day" in said.text
     assert len(said.records) == 12
-    by = {each.what: (each.before, each.lately) for each in gather(ROOM, History(records), REEF_SYSTEM, NOW).feeding}
+    by = {each.what: (each.before, each.lately) for each in gather(ROOM, Past(records), REEF_SYSTEM, NOW).feeding}
     assert by == {"feeds": (1, 1), "g": pytest.approx((10, 15))}
 
 
 def test_missed_feeds_come_from_the_round() -> None:
     """Only feeds, and only those that were not given: "not needed" is a decision."""
-    evidence = gather(ROOM, History(), REEF_SYSTEM, NOW)
+    evidence = gather(ROOM, Past(()), REEF_SYSTEM, NOW)
     assert evidence.missed == (Missed("Feed", instant("2026-03-30T17:00")),)
-    assert gather(ROOM, History([not_needed("reef/feed", NOW - 0.8 * DAY)]), REEF_SYSTEM, NOW).missed == ()
+    assert gather(ROOM, Past([not_needed("reef/feed", NOW - 0.8 * DAY)]), REEF_SYSTEM, NOW).missed == ()
 
 
 def test_an_emptied_barrel_with_falling_salinity() -> None:
@@ -166,14 +164,12 @@ def test_an_emptied_barrel_with_falling_salinity() -> None:
 
 def test_prompts_show_their_records() -> None:
     records = [pale(2, "left"), value("nitrate", 3, 1.0), *FED_TODAY]
-    history = History(records)
-    found = system_prompts(ROOM, history, REEF_SYSTEM, NOW)
-    lines = prompt_lines(ROOM, history, REEF_SYSTEM, found)
+    past = Past(records)
+    found = system_prompts(ROOM, past, REEF_SYSTEM, NOW)
+    lines = prompt_lines(ROOM, past.history, REEF_SYSTEM, found)
     assert lines[0].startswith("Reef: Pale at Left racks")
     assert "    Sun 29 Mar 12:00 TV tips pale" in lines
-    assert prompts_json(REEF_SYSTEM, found) == [
-        {"system": "reef", "rule": found[0].rule, "text": found[0].text, "records": [records[0].id, records[1].id]}
-    ]
+    assert found[0].records == (records[0].id, records[1].id)
 
 
 def test_the_time_line_holds_feed_nutrients_condition_and_light_in_order() -> None:
@@ -181,9 +177,9 @@ def test_the_time_line_holds_feed_nutrients_condition_and_light_in_order() -> No
         fed(5, 12), value("nitrate", 4, 1.0), pale(3, "right"), done("reef/carbon", NOW - 2 * DAY),
         done("reef/rinse", NOW - DAY), fed(9, 12),
     ]  # fmt: skip
-    events = timeline(ROOM, History(records), REEF_SYSTEM, NOW - 7 * DAY, NOW)
+    events = timeline(ROOM, Past(records), REEF_SYSTEM, NOW - 7 * DAY, NOW)
     assert [(event.kind, event.record) for event in events] == [
         ("feed", records[0].id), ("nitrate", records[1].id), ("condition", records[2].id), ("light", records[3].id),
     ]  # fmt: skip
     assert timeline_lines(ROOM, events)[0] == "Thu 26 Mar 12:00 feed: Feed; flakes 12 g; flakes"
-    assert timeline_json(ROOM, events)[2]["text"] == "Right racks: tips pale"
+    assert events[2].text == "Right racks: tips pale"

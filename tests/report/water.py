@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from rounds.core.record import READING, Record, Value
 from rounds.core.units import DKH_PER_MEQ
-from rounds.report.readings import Past
+from rounds.report.past import Past
 from rounds.water.trend import Trend
 from tests.support import head, instant, record, room_from
 

@@ -16,7 +16,6 @@ from rounds.water.balance import (
     Point,
     Stretch,
     WaterChange,
-    at_salinity_35,
     balance,
     dosing,
     latest_stretch,
@@ -81,22 +80,6 @@ def test_a_reactor_gives_what_its_water_gains() -> None:
 
 
 # -- tests -----------------------------------------------------------------------------------------
-
-
-def test_dilution_is_no_consumption() -> None:
-    """960 L at 35 with 52 L of fresh water are at 33.2; at salinity 35 the alkalinity is as it was."""
-    diluted = 35 * 960 / 1012
-    tests = (Point(on(0), 8.0), Point(on(2), 8.0 * 960 / 1012))
-    salinities = (Point(on(0), 35.0), Point(on(2), diluted))
-    assert [test.value for test in at_salinity_35(tests, salinities)] == pytest.approx([8.0, 8.0])
-
-
-def test_salinity_is_read_between_and_a_week_beside_its_tests() -> None:
-    """Straight between 34 and 36; held for seven days; then the test stands as it is."""
-    tests = tuple(Point(on(day), 8.0) for day in (-8, -6, 1, 9, 10))
-    found = at_salinity_35(tests, (Point(on(0), 34.0), Point(on(2), 36.0)))
-    wanted = [8.0, 8.0 * 35 / 34, 8.0, 8.0 * 35 / 36, 8.0]
-    assert [test.value for test in found] == pytest.approx(wanted)
 
 
 def test_the_stretch_begins_with_the_last_break() -> None:
@@ -171,17 +154,17 @@ def simulated(seed: int, days: int = 30) -> tuple[float, Balance]:
     volume, consumption = rng.uniform(200, 2000), rng.uniform(0.3, 1.5)
     supply = dosing("alk", "solution", (consumption + rng.uniform(-0.05, 0.05)) / DKH_PER_MEQ * volume / 1000, 1000.0)
     level, salinity = rng.uniform(7.5, 9.0), rng.uniform(34.5, 35.5)
-    tests, salinities, changes = [], [], []
+    tests, changes = [], []
     for day in range(days):
         if day % 7 == 3:
             changes.append(WaterChange(on(day) - DAY / 8, 0.1, 8.6))
             level += 0.1 * (8.6 - level)
         if day % 2 == 0:
             salt = salinity + rng.gauss(0, 0.15)
-            tests.append(Point(on(day), round((level * salt / 35 + rng.gauss(0, 0.1)) * 20) / 20))
-            salinities.append(Point(on(day), salt + rng.gauss(0, 0.05)))
+            shown = round((level * salt / 35 + rng.gauss(0, 0.1)) * 20) / 20
+            tests.append(Point(on(day), shown * 35 / (salt + rng.gauss(0, 0.05))))
         level += supply.dkh(volume) - consumption
-    found = balance(volume, [supply], whole(at_salinity_35(tests, salinities)), changes)
+    found = balance(volume, [supply], whole(tests), changes)
     return consumption, found
 
 

@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
+import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -180,6 +181,13 @@ def test_a_week_lies_between_steps_also_unplanned_ones() -> None:
     found = ask(step(12), step(3, None, planned=False))
     assert (found.may_rise, found.until) == (False, NOW + 4 * DAY)
     assert found.why == "wait until Sun 5 Apr: Renew carbon (counts as a light step) on Sun 29 Mar"
+
+
+def test_routine_wiping_holds_nothing_but_is_measured_before_a_rise() -> None:
+    """A PAR reading from before it says less than there is."""
+    wiped = msgspec.structs.replace(step(3, None, planned=False), routine=True)
+    assert ask(step(12), wiped).may_rise
+    assert ask(step(12), wiped, read=5).why.startswith("a PAR reading is missing since Renew carbon")
 
 
 def test_a_step_down_does_not_count() -> None:

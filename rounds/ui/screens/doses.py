@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from datetime import datetime
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -14,13 +12,13 @@ from textual.widgets import Static
 from textual.worker import Worker, WorkerState
 
 from rounds.core.errors import RoundsError
-from rounds.core.history import History
 from rounds.core.model import System
 from rounds.core.record import Record
 from rounds.core.words import plain
-from rounds.report.balance import balanced_systems, draft_dose
+from rounds.report.balance import balanced_systems
 from rounds.report.doses import DoseAccount, balance_and_proposal, dose_account, headline, to_confirm
-from rounds.report.series import tank_reading
+from rounds.report.past import past_of
+from rounds.report.proposal import draft_dose
 from rounds.storage.room import RoomFolder
 from rounds.ui.keymap import DOSES, bindings
 from rounds.ui.messages import DoseWorkedOut
@@ -37,10 +35,10 @@ class Doses(Screen[bool]):
     CSS_PATH = "../later.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(DOSES)]
 
-    def __init__(self, room: RoomFolder, keeper: str | None, uses: Mapping[str, float], start: str = "") -> None:
-        """`uses`: litres a day by reservoir; `start`: id of the system to begin with."""
+    def __init__(self, room: RoomFolder, keeper: str | None, start: str = "") -> None:
+        """`start`: id of the system to begin with."""
         super().__init__()
-        self._room, self._keeper, self._uses = room, keeper, uses
+        self._room, self._keeper = room, keeper
         self._now = room.now()
         self._systems: list[System] = balanced_systems(room.model)
         ids = [system.id for system in self._systems]
@@ -76,14 +74,8 @@ class Doses(Screen[bool]):
         """Runs in a thread of its own, the system that is looked at first."""
         now = self._now
         for system in self._systems[self._place :] + self._systems[: self._place]:
-            self.post_message(DoseWorkedOut(self._account_of(system, now)))
-
-    def _account_of(self, system: System, now: datetime) -> DoseAccount:
-        history = History(self._room.records_about(station=(system.id, "")))
-        reading = tank_reading(system, "alkalinity")
-        kit = reading.instrument if reading is not None else None
-        instruments = self._room.standing_records([kit]) if kit is not None else []
-        return dose_account(self._room.model, history, system, now, uses=self._uses, instruments=instruments)
+            past = past_of(self._room, system)
+            self.post_message(DoseWorkedOut(dose_account(self._room.model, past, system, now)))
 
     def on_dose_worked_out(self, event: DoseWorkedOut) -> None:
         self._accounts[event.account.system.id] = event.account

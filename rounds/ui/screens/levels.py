@@ -332,20 +332,18 @@ class Levels(Screen[bool]):
             self.app.push_screen(HistoryPage(self.room, self.keeper, title, self.now, task=task), left)
 
     def action_doses(self) -> None:
-        from rounds.report.doses import litres_a_day
         from rounds.ui.screens.doses import Doses
 
         def left(recorded: bool | None) -> None:
             if recorded:
                 self.plan()
 
-        self.app.push_screen(Doses(self.room, self.keeper, litres_a_day(self._accounts or ()), self._system), left)
+        self.app.push_screen(Doses(self.room, self.keeper, self._system), left)
 
     def action_prompts(self) -> None:
-        from rounds.report.doses import litres_a_day
         from rounds.ui.screens.prompts import Prompts
 
-        self.app.push_screen(Prompts(self.room, litres_a_day(self._accounts or ())))
+        self.app.push_screen(Prompts(self.room))
 
     @property
     def _system(self) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -13,9 +12,9 @@ from textual.widgets import Static
 from textual.worker import Worker, WorkerState
 
 from rounds.core.errors import RoundsError
-from rounds.core.history import History
 from rounds.core.words import plain
 from rounds.report.light import light_lines, light_state
+from rounds.report.past import past_of
 from rounds.report.prompts import prompt_lines, system_prompts
 from rounds.storage.room import RoomFolder
 from rounds.ui.keymap import PROMPTS, bindings
@@ -32,10 +31,9 @@ class Prompts(Screen[None]):
     CSS_PATH = "../later.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(PROMPTS)]
 
-    def __init__(self, room: RoomFolder, uses: Mapping[str, float]) -> None:
-        """`uses`: litres a day by reservoir."""
+    def __init__(self, room: RoomFolder) -> None:
         super().__init__()
-        self._room, self._uses = room, dict(uses)
+        self._room = room
         self._prompts: list[str] = []
         self._lights: list[str] = []
         self._to_come = len(room.model.systems)
@@ -58,11 +56,11 @@ class Prompts(Screen[None]):
         """Runs in a thread of its own: the past of a large room takes its time."""
         model, now = self._room.model, self._room.now()
         for system in model.systems:
-            history = History(self._room.records_about(station=(system.id, "")))
-            prompts = prompt_lines(model, history, system, system_prompts(model, history, system, now, self._uses))
+            past = past_of(self._room, system)
+            prompts = prompt_lines(model, past.history, system, system_prompts(model, past, system, now))
             lights: list[str] = []
             for each in system.lights:
-                head, *rest = light_lines(model, light_state(model, history, each, now))
+                head, *rest = light_lines(model, light_state(model, past.history, each, now))
                 lights += [f"{plain(system.name)}: {head}", *rest]
             self.post_message(PromptsWorkedOut(prompts, lights))
 

@@ -152,13 +152,14 @@ def _acting(reading: Reading, sentence: str) -> Standing:
 
 
 def _beyond(value: Value, limit: Quantity, low: bool) -> bool:
-    """Whether the value surely lies below (or above) the limit; a bound may lie exactly on it."""
-    number = value.value
-    if number is None:
-        return False
+    return value.value is not None and surely_beyond(value.value, value.bound, limit.canonical, low=low)
+
+
+def surely_beyond(number: float, bound: str | None, limit: float, *, low: bool) -> bool:
+    """Whether a value surely lies below (or above) a limit in the same unit; a bound may lie exactly on it."""
     if low:
-        return value.bound != ">" and (number <= limit.canonical if value.bound else number < limit.canonical)
-    return value.bound != "<" and (number >= limit.canonical if value.bound else number > limit.canonical)
+        return bound != ">" and (number <= limit if bound else number < limit)
+    return bound != "<" and (number >= limit if bound else number > limit)
 
 
 def _shown(reading: Reading, value: Value) -> str:

@@ -9,7 +9,7 @@ import msgspec
 from rounds.core.errors import Refused
 from rounds.core.model import Reading, Room, System
 from rounds.core.record import DONE, Record
-from rounds.core.series import bearing_on, line_unit, steps_of
+from rounds.core.series import bearing_on, steps_of
 from rounds.core.units import DKH_PER_MEQ, to_canonical
 from rounds.core.words import day_name, plain, plural
 from rounds.report.past import Past

@@ -9,6 +9,7 @@ from itertools import pairwise
 import msgspec
 
 from rounds.core.account import title_of, values_text
+from rounds.core.bands import surely_beyond
 from rounds.core.calendar import ONE_DAY
 from rounds.core.errors import Refused
 from rounds.core.history import History
@@ -157,8 +158,7 @@ def _drift(room: Room, past: Past, system: System, now: datetime) -> Drift | Non
 
 def _measured(past: Past, reading: Reading, begin: datetime, now: datetime) -> Iterable[Measured]:
     """Values of a reading, also those beyond a kit's limit: a bound is compared, never calculated with."""
-    low = reading.low.canonical if reading.low is not None else None
-    high = reading.high.canonical if reading.high is not None else None
+    low, high = reading.low, reading.high
     for point in map(in_utc, points_of(reading, past.about((reading.id,)), now)):
         if point.at < begin or not (point.usable or point.bound):
             continue
@@ -168,8 +168,8 @@ def _measured(past: Past, reading: Reading, begin: datetime, now: datetime) -> I
             name=plain(reading.name),
             value=number,
             shown=f"{plain(reading.name)} {bound or ''}{show(reading, number)}",
-            below=low is not None and bound != ">" and (number < low or (bound == "<" and number <= low)),
-            above=high is not None and bound != "<" and (number > high or (bound == ">" and number >= high)),
+            below=low is not None and surely_beyond(number, bound, low.canonical, low=True),
+            above=high is not None and surely_beyond(number, bound, high.canonical, low=False),
             record=point.id,
         )
 

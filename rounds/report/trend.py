@@ -124,9 +124,10 @@ def sentence(trend: Trend, now: datetime) -> str:
     """``falling 0.03 dKH a day (0.02 to 0.04), leaves the usual band in about 5 days (4 to 8)``"""
     line, used = trend.line, len(trend.used)
     if line is None:
+        said = f"{plural(used, 'usable value') if used else 'no usable value'}; a slope needs {FEWEST}"
         if used >= FEWEST:
-            return "every usable value is of the same instant, which gives no slope"
-        return f"{plural(used, 'usable value') if used else 'no usable value'}; a slope needs {FEWEST}"
+            said = "every usable value is of the same instant, which gives no slope"
+        return said + (f"; {_leaving(trend.leaves, now)}" if trend.leaves is not None else "")
     decimals = _decimals(line)
     said = direction(trend)
     if said == NOT_SURE:
@@ -135,7 +136,7 @@ def sentence(trend: Trend, now: datetime) -> str:
     elif said != STEADY:
         low, high = sorted((abs(line.low), abs(line.high)))
         said += f" ({low:.{decimals}f} to {high:.{decimals}f})"
-    return said + (_leaving(trend.leaves, now) if trend.leaves is not None else "")
+    return said + (f", {_leaving(trend.leaves, now)}" if trend.leaves is not None else "")
 
 
 def direction(trend: Trend, *, unit: bool = True) -> str:
@@ -154,10 +155,10 @@ def direction(trend: Trend, *, unit: bool = True) -> str:
 def _leaving(leaves: Leaving, now: datetime) -> str:
     side = "below" if leaves.below else "above"
     if leaves.outside:
-        return f", {side} the usual band already"
+        return f"{side} the usual band already"
     if leaves.at <= now:
-        return f", {side} the usual band since about {length(now - leaves.at)} ago by the line"
-    return f", leaves the usual band in {time_to_leave(leaves, now)}"
+        return f"{side} the usual band since about {length(now - leaves.at)} ago by the line"
+    return f"leaves the usual band in {time_to_leave(leaves, now)}"
 
 
 def time_to_leave(leaves: Leaving, now: datetime) -> str:

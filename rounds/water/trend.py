@@ -17,7 +17,7 @@ from statistics import median
 
 import msgspec
 
-from rounds.core.bands import retest
+from rounds.core.bands import retest, surely_beyond
 from rounds.core.calendar import ONE_DAY
 from rounds.core.model import Reading, Room
 from rounds.core.record import Record
@@ -114,7 +114,7 @@ class Leaving(msgspec.Struct, frozen=True, kw_only=True):
     latest: datetime | None
     """By its flatter end; None: not within the horizon."""
     outside: bool = False
-    """It has left already: the line lies outside at the latest value, and that is the time of all three."""
+    """It has left already: the latest value lies outside, or the line does there; that is the time of all three."""
 
 
 class Trend(msgspec.Struct, frozen=True, kw_only=True):
@@ -389,19 +389,23 @@ def _judged(reading: Reading, values: Sequence[TrendValue], line: Line) -> tuple
 
 
 def _leaves(reading: Reading, line: Line | None, values: Sequence[TrendValue]) -> Leaving | None:
-    """None without a line, a limit on its way, or a direction that the interval is sure of."""
-    latest = next((value for value in reversed(values) if value.used), None)
-    if line is None or latest is None:
-        return None
+    """None with the latest value inside and no line, no limit on its way, or no direction the interval is sure of."""
     unit = line_unit(reading)
     low, high = (
         from_canonical(reading.quantity, limit.canonical, unit, reading=reading) if limit is not None else None
         for limit in (reading.low, reading.high)
     )
-    now = line.at(latest.at)
+    newest = next((value for value in reversed(values) if value.used or value.bound is not None), None)
+    latest = next((value for value in reversed(values) if value.used), None)
     for limit, below in ((low, True), (high, False)):
-        if limit is not None and (now < limit if below else now > limit):
-            return Leaving(limit=limit, below=below, at=latest.at, earliest=latest.at, latest=latest.at, outside=True)
+        if limit is None:
+            continue
+        if newest is not None and surely_beyond(newest.value, newest.bound, limit, low=below):
+            return _left(limit, newest.at, below=below)
+        if line is not None and latest is not None and surely_beyond(line.at(latest.at), None, limit, low=below):
+            return _left(limit, latest.at, below=below)
+    if line is None or latest is None:
+        return None
     below = line.direction < 0
     limit = low if below else high
     if limit is None or not line.direction:
@@ -414,6 +418,10 @@ def _leaves(reading: Reading, line: Line | None, values: Sequence[TrendValue]) -
     return Leaving(
         limit=limit, below=below, at=at, earliest=max(earliest, latest.at), latest=_crosses(line, flat, limit)
     )
+
+
+def _left(limit: float, at: datetime, *, below: bool) -> Leaving:
+    return Leaving(limit=limit, below=below, at=at, earliest=at, latest=at, outside=True)
 
 
 def _crosses(line: Line, slope: float, limit: float) -> datetime | None:

@@ -420,6 +420,24 @@ def test_a_flat_end_of_the_interval_has_no_latest_day() -> None:
     assert found.leaves.earliest < found.leaves.at
 
 
+def test_a_latest_value_outside_is_outside_whatever_the_line_says() -> None:
+    """Nitrate at 5 for days, then 12, above its band of 10: the line through all of them is still inside."""
+    found = trend([took("no3", at, number) for at, number in enumerate((5.0, 5.1, 5.2, 5.3, 5.4, 12.0))], "no3")
+    assert found.line is not None
+    assert found.line.at(day(5)) < 10
+    assert found.leaves is not None
+    assert (found.leaves.outside, found.leaves.below, found.leaves.at) == (True, False, day(5))
+
+
+def test_outside_is_told_with_too_few_values_for_a_line() -> None:
+    """Also by a value beyond the kit's limit; one that was said to be wrong tells nothing."""
+    found = trend([took("no3", 1, 12)], "no3").leaves
+    assert found is not None
+    assert (found.outside, found.at) == (True, day(1))
+    assert trend([took("no3", 1, 5), took("no3", 2, 10, bound=">")], "no3").leaves is not None
+    assert trend([took("no3", 1, 5), took("no3", 2, 12, flag="reads high")], "no3").leaves is None
+
+
 def test_outside_already() -> None:
     """The time is that of the latest value, whichever way it goes."""
     for slope in (-0.05, 0.05):

@@ -11,7 +11,6 @@ from rounds.core.entry import IMPLAUSIBLE
 from rounds.core.model import Reading, Room
 from rounds.core.named import find_named
 from rounds.core.record import CHANGE_STEP, REFILL, STRIKE, Record
-from rounds.core.units import QUANTITIES, find_unit
 
 DILUTED = frozenset(("alkalinity", "calcium", "magnesium", "potassium"))
 """What fresh water thins out and evaporation thickens, so that it is judged at one salinity."""
@@ -125,12 +124,6 @@ def steps_of(room: Room, reading: Reading, records: Iterable[Record], now: datet
         ):
             found.append(Step(record.at, None, record.reason or record.note or record.kind))
     return found
-
-
-def line_unit(reading: Reading) -> str:
-    """The unit a line through the values is told in: the reading's own, or PSU where that is no straight scale."""
-    unit = find_unit(reading.quantity, reading.unit)
-    return QUANTITIES["salinity"].canonical if unit.factor is None and reading.quantity == "salinity" else unit.name
 
 
 def _dosing(room: Room, reading: Reading) -> set[str]:

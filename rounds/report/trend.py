@@ -15,8 +15,8 @@ from rounds.core.calendar import ONE_DAY
 from rounds.core.history import History
 from rounds.core.model import Reading, Room
 from rounds.core.plan import OPEN_STATES, interval_of, items_of
-from rounds.core.series import DILUTED, line_unit
-from rounds.core.units import find_unit, from_canonical, show_band
+from rounds.core.series import DILUTED
+from rounds.core.units import from_canonical, show_band, shown_unit, to_canonical
 from rounds.core.words import length, moment, plain, plural
 from rounds.water.trend import FEWEST, STANDARD_SALINITY, Leaving, Line, Trend, next_test
 
@@ -191,7 +191,7 @@ class _Account:
 
     def __init__(self, room: Room, reading: Reading, trend: Trend, now: datetime) -> None:
         self._room, self._reading, self._trend, self._now = room, reading, trend, now
-        self._decimals = find_unit(reading.quantity, line_unit(reading)).decimals
+        self._decimals = shown_unit(reading).decimals
 
     def values(self) -> Iterator[str]:
         """Which values, and what was done to them."""
@@ -269,10 +269,11 @@ class _Account:
         return f"{shown:.{self._decimals + finer}f}{_unit(self._trend)}"
 
     def _difference(self, canonical: float) -> str:
-        """A canonical difference in the unit shown, with its sign."""
-        quantity, unit = self._reading.quantity, line_unit(self._reading)
-        shown = from_canonical(quantity, canonical, unit, reading=self._reading)
-        shown -= from_canonical(quantity, 0.0, unit, reading=self._reading)
+        """A canonical difference in the unit shown, with its sign, as it is at the latest value."""
+        reading, unit, latest = self._reading, self._trend.unit, self._trend.latest
+        shown = latest.value if latest is not None else 0.0
+        at = to_canonical(reading.quantity, shown, unit, reading=reading) - canonical
+        shown -= from_canonical(reading.quantity, at, unit, reading=reading)
         return f"{shown:+.{self._decimals + 1}f}{_unit(self._trend)}".replace("-", "−")
 
 

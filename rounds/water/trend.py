@@ -21,8 +21,8 @@ from rounds.core.bands import retest, surely_beyond
 from rounds.core.calendar import ONE_DAY
 from rounds.core.model import Reading, Room
 from rounds.core.record import Record
-from rounds.core.series import Point, Step, line_unit, numbers_of, points_of, salinities, steps_of
-from rounds.core.units import find_unit, from_canonical
+from rounds.core.series import Point, Step, numbers_of, points_of, salinities, steps_of
+from rounds.core.units import from_canonical, shown_unit
 from rounds.water.robust import OUTLIER, modified_z, theil_sen
 
 WINDOW = timedelta(days=30)
@@ -172,7 +172,7 @@ def trend_of(
     chosen = _window(reach, window)
     salinity = _salinities(room, reading, records, now, chosen)
     values = tuple(_value(reading, point, shifts, salinity) for point in chosen)
-    shown = line_unit(reading)
+    shown = shown_unit(reading).name
     line, joined = _line(values)
     if line is not None:
         values = _judged(reading, values, line)
@@ -305,7 +305,7 @@ def _shift(at: datetime, steps: Iterable[Step]) -> float:
 
 
 def _value(reading: Reading, point: Point, steps: Sequence[Step], salinity: _Salinity | None) -> TrendValue:
-    unit = line_unit(reading)
+    unit = shown_unit(reading).name
     corrected, at = None, None
     if point.usable:
         number = point.value + _shift(point.at, steps)
@@ -372,7 +372,7 @@ def _judged(reading: Reading, values: Sequence[TrendValue], line: Line) -> tuple
     used = [value for value in values if value.used]
     if len(used) < JUDGED_FROM:
         return tuple(values)
-    last_digit = 10.0 ** -find_unit(reading.quantity, line_unit(reading)).decimals
+    last_digit = 10.0 ** -shown_unit(reading).decimals
     away = [(value.corrected or 0.0) - line.at(value.at) for value in used]
     scores = iter(zip(away, modified_z(away), strict=True))
     found = []
@@ -390,7 +390,7 @@ def _judged(reading: Reading, values: Sequence[TrendValue], line: Line) -> tuple
 
 def _leaves(reading: Reading, line: Line | None, values: Sequence[TrendValue]) -> Leaving | None:
     """None with the latest value inside and no line, no limit on its way, or no direction the interval is sure of."""
-    unit = line_unit(reading)
+    unit = shown_unit(reading).name
     low, high = (
         from_canonical(reading.quantity, limit.canonical, unit, reading=reading) if limit is not None else None
         for limit in (reading.low, reading.high)

@@ -369,10 +369,13 @@ def test_temperature_is_not_corrected() -> None:
     assert found.line.slope == pytest.approx(0.18)
 
 
-def test_specific_gravity_is_told_as_salinity() -> None:
-    """It is no straight scale."""
+def test_salinity_is_told_in_the_unit_of_its_reading() -> None:
+    """1.0264 SG 25/25 at 35 PSU, and 0.00075 more for each PSU there (EOS-80); 0.1 PSU a day."""
     found = trend([took("salinity", at, 35 + 0.1 * at) for at in range(5)], "salinity")
-    assert (found.unit, found.line and found.line.slope) == ("PSU", pytest.approx(0.1))
+    assert found.unit == "SG 25/25"
+    assert found.values[0].value == pytest.approx(1.0264, abs=5e-5)
+    assert found.line is not None
+    assert found.line.slope == pytest.approx(0.000075, rel=0.02)
 
 
 # -- the band ------------------------------------------------------------------------------------------

@@ -86,6 +86,20 @@ def modified_z(y: Sequence[float]) -> list[float]:
     return [(value - middle) / scale if scale else 0.0 for value in y]
 
 
+def running_medians(y: Sequence[float]) -> list[float]:
+    """The local trend of a series: what each value would be by its neighbours, however the series bends.
+
+    Medians of three; at an end the median of its value, of the median beside it and of the line through the two
+    medians beside it carried on (Tukey J.W. 1977, Exploratory Data Analysis, chapter 7).
+    """
+    if len(y) < 4:
+        return list(y)
+    inner = [median(three) for three in zip(y, y[1:], y[2:], strict=False)]
+    first = median((y[0], inner[0], 3 * inner[0] - 2 * inner[1]))
+    last = median((y[-1], inner[-1], 3 * inner[-1] - 2 * inner[-2]))
+    return [first, *inner, last]
+
+
 def score(value: float, others: Sequence[float], least: float = 0.0) -> float:
     """The modified z-score of a value among others that it is not one of.
 

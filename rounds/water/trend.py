@@ -23,7 +23,7 @@ from rounds.core.model import Reading, Room
 from rounds.core.record import Record
 from rounds.core.series import Point, Step, numbers_of, points_of, salinities, steps_of
 from rounds.core.units import from_canonical, shown_unit
-from rounds.water.robust import OUTLIER, modified_z, theil_sen
+from rounds.water.robust import OUTLIER, modified_z, running_medians, theil_sen
 
 WINDOW = timedelta(days=30)
 """The window reaches back so far, unless there are too few values in it."""
@@ -368,21 +368,30 @@ def _confidence(count: int) -> float:
 
 
 def _judged(reading: Reading, values: Sequence[TrendValue], line: Line) -> tuple[TrendValue, ...]:
-    """The values with their scores; an outlier is flagged and stays in: the median of slopes tolerates it."""
-    used = [value for value in values if value.used]
+    """The values with their scores; an outlier is flagged and stays in: the median of slopes tolerates it.
+
+    Off the line alone is where a series bends; an outlier is off its neighbours too.
+    """
+    used = [(value.at, value.corrected) for value in values if value.corrected is not None]
     if len(used) < JUDGED_FROM:
         return tuple(values)
-    last_digit = 10.0 ** -shown_unit(reading).decimals
-    away = [(value.corrected or 0.0) - line.at(value.at) for value in used]
-    scores = iter(zip(away, modified_z(away), strict=True))
-    found = []
-    for value in values:
-        if value.used:
-            off, score = next(scores)
-            outlier = abs(score) > OUTLIER and abs(off) > _NOTICEABLE * last_digit
-            value = msgspec.structs.replace(value, score=score, flagged=value.flagged or outlier)
-        found.append(value)
-    return tuple(found)
+    noticeable = _NOTICEABLE * 10.0 ** -shown_unit(reading).decimals
+    off_line = [number - line.at(at) for at, number in used]
+    local = running_medians([number for _, number in used])
+    off_local = [number - middle for (_, number), middle in zip(used, local, strict=True)]
+    scores = iter(modified_z(off_line))
+    outliers = map(all, zip(_outliers(off_line, noticeable), _outliers(off_local, noticeable), strict=True))
+    return tuple(
+        msgspec.structs.replace(value, score=next(scores), flagged=next(outliers) or value.flagged)
+        if value.used
+        else value
+        for value in values
+    )
+
+
+def _outliers(away: Sequence[float], noticeable: float) -> list[bool]:
+    """Which deviations are outliers, and more than the kit can be wrong by in its last digit."""
+    return [abs(score) > OUTLIER and abs(off) > noticeable for off, score in zip(away, modified_z(away), strict=True)]
 
 
 # -- the band ------------------------------------------------------------------------------------------

@@ -121,8 +121,8 @@ def proposed(room: Room, *records: Record, now: datetime = NOW) -> Proposal:
 
 
 def levels(litres_a_day: float, days: range = range(10, 31), tank: str = "solution", full: float = 4.0) -> list[Record]:
-    """A level a day of March."""
-    return [level(f"reef/{tank}", on(day), full - litres_a_day * (day - days[0])) for day in days]
+    """A level a day of March, read now a little early and now a little late."""
+    return [level(f"reef/{tank}", on(day) + day % 3 * DAY / 24, full - litres_a_day * (day - days[0])) for day in days]
 
 
 def conductivity(day: float, shown: float) -> Record:
@@ -238,9 +238,10 @@ def test_a_new_batch_with_old_and_new_value_is_taken_out() -> None:
 def test_a_failed_head_is_a_change_of_supply_and_not_of_demand(room: Room) -> None:
     """100 mL a day until the 20th, nothing since; the tests fall by what is no longer given."""
     flat, falling = steady(0, 8.0, range(2, 21, 2)), steady(-DOSED, 8.0 - 10 * DOSED, range(21, 31))
-    stuck = [*levels(0.1, range(5, 21)), *(level("reef/solution", on(day), 2.5) for day in range(21, 31))]
+    given = levels(0.1, range(5, 21))
+    stuck = [*given, *(level("reef/solution", on(day), 2.5) for day in range(21, 31))]
     result = found(room, *flat, *falling, *stuck)
-    assert result.balance.stretch.since == Break(on(20), "solution gives 0 mL a day instead of 100 mL")
+    assert result.balance.stretch.since == Break(given[-1].at, "solution gives 0 mL a day instead of 100 mL")
     assert result.balance.consumption == pytest.approx(DOSED + LIME, abs=0.002)
     assert "Look at its head" in result.failing[0].said
     assert proposed(room, *flat, *falling, *stuck).waits.startswith("solution gives 0 mL a day")

@@ -7,7 +7,7 @@ import random
 import pytest
 
 from rounds.core.errors import Refused
-from rounds.water.robust import OUTLIER, modified_z, theil_sen
+from rounds.water.robust import OUTLIER, modified_z, running_medians, theil_sen
 
 
 def test_sen_1968_example() -> None:
@@ -51,3 +51,11 @@ def test_modified_z_of_mostly_equal_values_does_not_divide_by_nothing() -> None:
     assert modified_z([8, 8, 8, 8, 9]) == pytest.approx([0, 0, 0, 0, 1 / (0.2 * 1.253314)])
     assert modified_z([5, 5]) == [0, 0]
     assert modified_z([]) == []
+
+
+def test_running_medians_follow_a_bend_and_pass_over_one_wrong_value() -> None:
+    """By hand; the ends by Tukey's rule: of 9, 5 and 3 × 5 − 2 × 4 = 7 the median is 7."""
+    assert running_medians([1, 2, 4, 7, 11]) == [1, 2, 4, 7, 11]
+    assert running_medians([1, 2, 30, 4, 5, 9]) == [1, 2, 4, 5, 5, 5]
+    assert running_medians([2, 3, 4, 5, 9]) == [2, 3, 4, 5, 7]
+    assert running_medians([1.0, 2.0]) == [1.0, 2.0]

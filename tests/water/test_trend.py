@@ -186,9 +186,27 @@ def test_an_outlier_is_flagged_and_does_not_bend_the_slope() -> None:
     odd = took("alk", 6.5, 9.6)
     found = trend([*records, odd])
     assert found.flagged == (odd.id,)
+    assert found.values[7].score == pytest.approx(13 / 1.253314, rel=1e-6)  # the others lie on the line: MAD is 0
     assert len(found.used) == 13
     assert found.line is not None
     assert found.line.slope == pytest.approx(-0.03, abs=1e-6)
+
+
+def test_a_series_that_merely_falls_has_no_outlier() -> None:
+    """Level at first and then falling evenly: the first value is off the one line through all, not off its place."""
+    values = (6.1, 6.0, 5.5, 4.4, 3.4, 2.4, 1.6, 0.8)
+    found = trend([took("no3", 7 * week, number) for week, number in enumerate(values)], "no3")
+    assert abs(found.values[0].score or 0) > 3.5
+    assert found.flagged == ()
+
+
+@pytest.mark.parametrize("place", [0, 1, 4, 7], ids=["first", "second", "within", "latest"])
+def test_a_value_out_of_its_place_is_flagged_wherever_it_lies(place: int) -> None:
+    """3 too high in a series that bends; the deviations of the others are mostly nothing."""
+    values = [6.1, 6.0, 5.5, 4.4, 3.4, 2.4, 1.6, 0.8]
+    values[place] += 3
+    records = [took("no3", 7 * week, number) for week, number in enumerate(values)]
+    assert trend(records, "no3").flagged == (records[place].id,)
 
 
 def test_one_step_of_a_kit_is_no_outlier() -> None:

@@ -20,19 +20,12 @@ def run(options: argparse.Namespace) -> int:
     from rounds.report import sheet
 
     room = open_room(options)
-    now = instant_of(room, options)
-    if options.system is not None and options.system not in room.model.system:
-        raise Refused(f"the system {options.system!r} does not exist; write one of {', '.join(room.model.system)}")
-    choice = {"system": options.system, "all_items": options.all}
+    model, now = room.model, instant_of(room, options)
+    if options.system is not None and options.system not in model.system:
+        raise Refused(f"the system {options.system!r} does not exist; write one of {', '.join(model.system)}")
+    chosen = sheet.select(room.items(now), system=options.system, all_items=options.all)
     if options.json:
-        print_json(
-            room.ask(
-                lambda known: sheet.sheet_json(room.model, known, now, room.forecasts(known, now), **choice), now, now
-            )
-        )
+        print_json(sheet.sheet_json(model, chosen, now))
     else:
-        text = room.ask(
-            lambda known: sheet.sheet_text(room.model, known, now, room.forecasts(known, now), **choice), now, now
-        )
-        print(text, end="")
+        print(sheet.sheet_text(model, chosen, now), end="")
     return 0

@@ -2,48 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from textwrap import wrap
 from typing import Any
 
-from rounds.core.history import History
 from rounds.core.model import Room
-from rounds.core.plan import LATER, MISSED, OVERDUE, DueItem, Forecast, due_items
+from rounds.core.plan import LATER, MISSED, OVERDUE, DueItem
 from rounds.core.why import state_text, why
 from rounds.core.words import clock, day_name, plain, plural
 
 WIDTH = 80
 
 
-def select(
-    room: Room,
-    history: History,
-    now: datetime,
-    forecasts: Sequence[Forecast] = (),
-    *,
-    system: str | None = None,
-    all_items: bool = False,
-) -> list[DueItem]:
-    """The items of the round at `now`; `all_items` adds what comes due after it."""
-    return [
-        item
-        for item in due_items(room, history, now, forecasts)
-        if (item.in_round or all_items) and (system is None or item.task.system == system)
-    ]
+def select(items: Iterable[DueItem], *, system: str | None = None, all_items: bool = False) -> list[DueItem]:
+    """The items of the round, of one system or of all; `all_items` adds what comes due after it."""
+    return [item for item in items if (item.in_round or all_items) and (system is None or item.task.system == system)]
 
 
-def sheet_json(
-    room: Room,
-    history: History,
-    now: datetime,
-    forecasts: Sequence[Forecast] = (),
-    *,
-    system: str | None = None,
-    all_items: bool = False,
-) -> dict[str, Any]:
-    """The round as plain values; times are RFC 3339 with the room's offset."""
-    items = select(room, history, now, forecasts, system=system, all_items=all_items)
+def sheet_json(room: Room, items: Iterable[DueItem], now: datetime) -> dict[str, Any]:
+    """The items as plain values; times are RFC 3339 with the room's offset."""
     return {
         "room": room.name,
         "at": room.calendar.stamp(now),
@@ -81,18 +59,9 @@ def item_json(room: Room, item: DueItem, now: datetime) -> dict[str, Any]:
     }
 
 
-def sheet_text(
-    room: Room,
-    history: History,
-    now: datetime,
-    forecasts: Sequence[Forecast] = (),
-    *,
-    system: str | None = None,
-    all_items: bool = False,
-) -> str:
-    """The round as a sheet of plain lines, in walking order: to read, print or have read aloud."""
+def sheet_text(room: Room, items: Sequence[DueItem], now: datetime) -> str:
+    """The items as a sheet of plain lines, in walking order: to read, print or have read aloud."""
     calendar = room.calendar
-    items = select(room, history, now, forecasts, system=system, all_items=all_items)
     lines = [plain(room.name), f"Round of {day_name(calendar.round_day(now))}, as it stands at {clock(calendar, now)}"]
     lines.append(count_text(items))
     missed = [item for item in items if item.state == MISSED]
@@ -112,7 +81,7 @@ def sheet_text(
     return "\n".join(lines) + "\n"
 
 
-def count_text(items: list[DueItem]) -> str:
+def count_text(items: Sequence[DueItem]) -> str:
     """``12 done, 20 left, 2 late``"""
     closed = sum(1 for item in items if item.closed_at is not None)
     late = sum(1 for item in items if item.state == OVERDUE)

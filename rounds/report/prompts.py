@@ -120,9 +120,7 @@ def gather(room: Room, past: Past, system: System, now: datetime) -> Evidence:
         ph=series("pH"),
         salinity=series("salinity"),
         light=tuple(
-            step
-            for lights in system.lights
-            for step in light_steps(room, history, lights, now - PALING_BEGAN - AFTER_LIGHT, now)
+            step for lights in system.lights for step in light_steps(room, history, lights, now - AFTER_LIGHT, now)
         ),
         feeding=_feeding(room, history, system, now),
         missed=_missed(room, history, system, now),

@@ -338,15 +338,12 @@ def _last(e: Evidence, series: Sequence[Measured], within: timedelta) -> Measure
 
 
 def _risen(e: Evidence, by: datetime) -> LightStep | None:
-    """The last time before `by` that the light rose, or became clearer, not too long ago.
+    """The last time up to `by` that the light rose, or became clearer, not too long ago.
 
     What is done so often that it comes before everything says nothing.
     """
-    found = [
-        step
-        for step in e.light
-        if (step.rise is None or step.rise > 0) and not step.routine and timedelta() <= by - step.at < AFTER_LIGHT
-    ]
+    rises = [step for step in e.light if (step.rise is None or step.rise > 0) and not step.routine]
+    found = [step for step in rises if step.at <= by and e.now - step.at <= AFTER_LIGHT]
     return found[-1] if found else None
 
 

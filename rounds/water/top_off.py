@@ -16,6 +16,7 @@ import msgspec
 from rounds.core.errors import Refused
 from rounds.core.history import History
 from rounds.core.model import Reservoir, Room, System
+from rounds.core.series import numbers_of
 from rounds.water.levels import Levels
 
 FRESH = ("top-off", "limewater")
@@ -119,17 +120,13 @@ def _doubt(mm: float | None) -> str:
 
 
 def salinities(room: Room, history: History, system: str, now: datetime) -> list[tuple[datetime, float]]:
-    """The newest salinities of a system that are numbers, the newest first."""
+    """The newest salinities of a system that can be calculated with, the newest first."""
     found: list[tuple[datetime, float]] = []
     for reading in room.system[system].readings:
         if reading.quantity != "salinity":
             continue
-        for record in islice(history.valued(reading.id).latest(now), SALINITIES):
-            found += [
-                (record.at, value.value)
-                for value in record.values
-                if value.reading == reading.id and value.value is not None and value.bound is None
-            ]
+        records = islice(history.valued(reading.id).latest(now), SALINITIES)
+        found += [(point.at, point.value) for point in numbers_of(reading, records, now)]
     return sorted(found, reverse=True)
 
 

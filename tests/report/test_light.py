@@ -42,6 +42,12 @@ again_after = "1 month"
 light_step = true
 
 [[tasks]]
+id = "wipe"
+title = "Wipe lenses"
+again_after = "14 days"
+light_step = true
+
+[[tasks]]
 id = "check"
 title = "Compare light"
 again_after = "1 day"
@@ -135,6 +141,13 @@ def test_a_hold_says_until_when() -> None:
     held = kept(draft_light_held(LIGHTS, 5.5, until, NOW, "pale"), "held")
     assert (held.until, held.note) == (until, "light held at 5.50 mol/m2 a day: pale")
     assert [each.outcome for each in steps(History([held]), LIGHTS.id, NOW)] == ["held"]
+
+
+def test_what_is_done_every_fortnight_is_a_routine_step() -> None:
+    """On the list all the same; new carbon once a month is none."""
+    found = state(done("reef/carbon", NOW - 9 * DAY), done("reef/wipe", NOW - 3 * DAY), LOOK, PAR)
+    assert [(step.what, step.routine) for step in found.steps] == [("Renew carbon", False), ("Wipe lenses", True)]
+    assert found.verdict.may_rise
 
 
 def test_without_a_reading_nothing_is_known() -> None:

@@ -369,6 +369,15 @@ def test_a_value_without_a_salinity_near_it_takes_the_usual_one() -> None:
     assert found.line.slope == pytest.approx(-0.03 * 35 / 34)
 
 
+def test_what_a_refractometer_read_before_an_unknown_step_is_no_salinity_of_today() -> None:
+    """It read 1 too low until day 7, and nobody wrote by how much: no jump of the alkalinity comes of it."""
+    step = record(CHANGE_STEP, "reef/prism", day(6.5), reason="calibrated")
+    salinity = [took("salinity", at, 34 if at < 6.5 else 35) for at in range(15)]
+    found = trend([*(took("alk", at, 8.0) for at in range(15)), *salinity, step])
+    assert found.at_35
+    assert [value.corrected for value in found.values] == pytest.approx([8.0] * 15)
+
+
 def test_a_step_of_the_refractometer_is_taken_out_of_the_salinity() -> None:
     """It had read 1 too low until day 8."""
     sides = tuple(Value(reading="reef/prism", value=number, unit="PSU") for number in (34.0, 35.0))

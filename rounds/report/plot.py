@@ -366,7 +366,7 @@ def value_ticks(plot: Plot, scale: Scale, rows: int, *, alone: bool = True) -> l
     for limit in sorted(plot.limits, key=lambda limit: limit.acts):
         if alone or not limit.acts:
             put(limit.value, limit.name, decimals)
-    step = _nice((scale.high - scale.low) / max(rows / 4, 1))
+    step = _nice((scale.high - scale.low) / max(rows / 4, _WIDEST_STEP))
     for count in range(ceil(scale.low / step), floor(scale.high / step) + 1):
         put(count * step, "", max(decimals, -floor(log10(step))))
     return sorted(ticks)
@@ -390,6 +390,10 @@ def time_ticks(calendar: Calendar, plot: Plot, columns: int) -> list[tuple[datet
             name = DAYS[day.weekday()] if days <= 10 else f"{day.day} {MONTHS[day.month - 1]}{year}"
             ticks.append((at, name))
     return sorted(ticks)
+
+
+_WIDEST_STEP = 2.5
+"""A nice number is at most so many times what it stands for: with a step no wider than the scale, one lies on it."""
 
 
 def _nice(step: float) -> float:

@@ -7,7 +7,7 @@ from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from rounds.core.record import CHANGE_STEP, CONCERN, DONE, NOT_NEEDED, REFILL, Record, Value
@@ -302,6 +302,7 @@ def test_values_of_two_readings_in_one_place_are_found() -> None:
     assert [round((NOW - mark.at) / DAY) for mark in met] == [4, 3, 1, 0]
 
 
+@example(values=[1.0, 6.0], rows=4, name="par")
 @given(
     values=st.lists(st.floats(0.001, 5000, allow_nan=False), min_size=1, max_size=12),
     rows=st.integers(4, 40),

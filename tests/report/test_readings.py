@@ -8,6 +8,7 @@ import pytest
 
 from rounds.core.history import History
 from rounds.core.record import REFILL, Record, Value
+from rounds.report.past import Past
 from rounds.report.readings import (
     ACT,
     LEAVING,
@@ -16,14 +17,14 @@ from rounds.report.readings import (
     SPARK,
     UNKNOWN,
     WITHIN,
-    Past,
     ReadingRow,
     age,
     first_rows,
     rows_of,
     summary,
 )
-from tests.report.water import DAY, NOW, ROOM, ago, falling, took
+from rounds.report.trend import sentence
+from tests.report.water import DAY, NOW, ROOM, ago, falling, took, trend
 from tests.support import record
 
 
@@ -178,3 +179,16 @@ def test_a_slope_is_never_shown_as_zero() -> None:
     """Counts have no decimals of their own: 0.05 a day is 0.05."""
     values = [took("par", back, 200.0 + (back < 12) + (back < 4)) for back in range(0, 29, 2)]
     assert "rising 0 " not in rows(*values)["par"].slope
+
+
+def test_two_values_give_no_slope_and_still_lie_outside() -> None:
+    found = trend("ph", [took("ph", 2, 8.1), took("ph", 1, 8.4)])
+    assert sentence(found, NOW) == "2 usable values; a slope needs 3; above the usual band already"
+
+
+def test_one_value_out_of_its_band_is_told_before_the_line_that_is_in_it() -> None:
+    records = [*(took("ph", back, 8.0 + 0.01 * (back % 2)) for back in range(9, 0, -1)), took("ph", 0.1, 8.6)]
+    found = trend("ph", records)
+    assert found.line is not None
+    assert found.line.at(NOW) < 8.2
+    assert sentence(found, NOW).endswith(", above the usual band already")

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from rounds.commands import Command
 from rounds.commands.opening import print_json
 from rounds.core.errors import CannotRead
+from rounds.core.numbers import figures, read_number
 
 if TYPE_CHECKING:
     from rounds.water.calculators import Answer, Calculator, Input, Output
@@ -151,7 +152,7 @@ def _input(asked: Calculator, name: str) -> Input:
 def _shown_input(text: str, value: Any, each: Input) -> str:
     unit = "" if each.measure.unit in ("", "pH") else f" {each.measure.unit}"
     shown = f"{each.measure.show(value)}{unit}"
-    if _ONLY_NUMBERS.fullmatch(text) and (isinstance(value, list) or value == float(text.replace(",", "."))):
+    if _ONLY_NUMBERS.fullmatch(text) and (isinstance(value, list) or value == read_number(text)):
         return f"{text}{unit}"
     return shown if shown == text else f"{text} = {shown}"
 
@@ -166,13 +167,11 @@ def _shown_output(value: Any, each: Output) -> str:
 
 
 def _rounded(value: Any, each: Output) -> str:
-    from rounds.water.measures import number_text
-
     if not isinstance(value, float):
         return str(value)
     decimals = each.decimals
     if decimals is None:
-        return number_text(value)
+        return figures(value)
     while 0 < abs(value) < 10**-decimals and decimals < 8:
         decimals += 2
     return f"{value:.{decimals}f}"

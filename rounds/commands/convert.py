@@ -17,7 +17,8 @@ def options(command: Command) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    from rounds.water.convert import convert, plainly, read_request
+    from rounds.core.numbers import figures
+    from rounds.water.convert import convert, read_request
 
     if not options.request:
         _list_units(as_json=options.json)
@@ -31,7 +32,7 @@ def run(options: argparse.Namespace) -> int:
         print_json({**answer, "from": asked, **how})
         return 0
     bound = request.bound or ""
-    said = f"{bound}{plainly(request.value)} {request.unit} = {bound}{plainly(found.value)} {found.unit}"
+    said = f"{bound}{figures(request.value)} {request.unit} = {bound}{figures(found.value)} {found.unit}"
     print(said)
     for line in found.arithmetic:
         print(f"  {line.removeprefix(f'{said}: ')}")

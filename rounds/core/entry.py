@@ -15,23 +15,14 @@ import msgspec
 
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.model import Reading
+from rounds.core.numbers import DECIMAL, read_number
 from rounds.core.record import Value
-from rounds.core.units import (
-    QUANTITIES,
-    Seawater,
-    Unit,
-    find_unit,
-    is_unit,
-    named_unit,
-    show,
-    to_canonical,
-    unclear,
-)
+from rounds.core.units import QUANTITIES, Seawater, Unit, find_unit, is_unit, named_unit, show, to_canonical, unclear
 from rounds.core.words import condition_words
 
 IMPLAUSIBLE = "implausible"
 
-_NUMBER = re.compile(r"(?P<bound>[<>])?\s*(?P<number>[+\-−]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+))")
+_NUMBER = re.compile(rf"(?P<bound>[<>])?\s*(?P<number>{DECIMAL})")
 _LEFT_OUT = re.compile(r"-(?=\s|$)")
 _WORD = re.compile(r"\s*[^\s,;]+")
 _MOST_WORDS = 4
@@ -135,7 +126,7 @@ def _number(text: str, reading: Reading, salinity_unit: str) -> tuple[Typed, str
         elif glued:
             return None  # a time such as 8:30, a fraction: words, not a value
     entered = (found.group() + rest[:length]).strip()
-    number = float(found["number"].replace(",", ".").replace("−", "-"))
+    number = read_number(found["number"])
     return Typed(reading, entered, number, unit, found["bound"]), after.strip()
 
 

@@ -4,12 +4,8 @@ from __future__ import annotations
 
 import re
 
+from rounds.core.constants import CALCIUM_PER_MEQ, MAGNESIUM_PER_MEQ
 from rounds.core.errors import CannotRead
-
-CALCIUM_PER_MEQ = 20.039
-"""mg of calcium per meq: half the molar mass 40.078 g/mol (IUPAC standard atomic weights)."""
-MAGNESIUM_PER_MEQ = 12.1525
-"""mg of magnesium per meq: half of 24.305 g/mol."""
 
 _PER_LITRE = {"meq/mL": 1000.0, "meq/L": 1.0, "g/L": 1000.0, "mg/mL": 1000.0, "mg/L": 1.0}
 _EQUIVALENT = {"alkalinity": 1.0, "calcium": CALCIUM_PER_MEQ, "magnesium": MAGNESIUM_PER_MEQ}

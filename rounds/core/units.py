@@ -18,24 +18,39 @@ from typing import Literal
 
 import msgspec
 
+from rounds.core.constants import (
+    AMMONIA,
+    AMMONIUM,
+    ATMOSPHERE,
+    CALCIUM,
+    CUBIC_FOOT,
+    CUBIC_INCH,
+    DKH_PER_MEQ,
+    INCH,
+    KELVIN,
+    MAGNESIUM,
+    METRE_OF_WATER,
+    MILLIMETRE_OF_MERCURY,
+    NITROGEN,
+    OXYGEN,
+    OXYGEN_GAS,
+    PHOSPHORUS,
+    POTASSIUM,
+    POUND,
+    PPM_PER_DKH,
+    REFERENCE_SALINITY,
+    STANDARD_CONDUCTIVITY,
+    STANDARD_GRAVITY,
+    STANDARD_SALINITY,
+    UK_GALLON,
+    US_GALLON,
+)
 from rounds.core.eos80 import gravity, salinity_of_gravity
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.model import Quantity, Reading
 
-DKH_PER_MEQ = 2.8039
-PPM_PER_DKH = 17.848
-US_GALLON = 3.785411784
-UK_GALLON = 4.54609
-CUBIC_INCH = 0.016387064
-CUBIC_FOOT = 28.316846592
-POUND = 453.59237
-GRAIN = POUND * 1000 / 7000
+_GRAIN = POUND * 1000 / 7000
 """mg"""
-
-_H, _N, _O, _MG, _P, _K, _CA = 1.008, 14.007, 15.999, 24.305, 30.974, 39.098, 40.078
-"""Atomic weights."""
-OXYGEN = 2 * _O
-"""g/mol of the molecule."""
 
 Need = Literal[
     "reference pair", "conductivity", "vessel", "per kilogram", "density", "TEOS-10 density", "refraction",
@@ -93,14 +108,14 @@ _TWO_A_MOLE = "P2O5"
 """Holds two atoms of phosphorus: never counted in moles here, where a mole is one of phosphorus."""
 
 _AMMONIA = {
-    ("N", "NH3-N", "NH4-N", "TAN", "ammonia-N"): _N,
-    ("NH3",): _N + 3 * _H,
-    ("NH4", "ammonium"): _N + 4 * _H,
+    ("N", "NH3-N", "NH4-N", "TAN", "ammonia-N"): NITROGEN,
+    ("NH3",): AMMONIA,
+    ("NH4", "ammonium"): AMMONIUM,
 }
 _PHOSPHATE = {
-    ("PO4", "phosphate"): _P + 4 * _O,
-    ("PO4-P", "P", "phosphate-P"): _P,
-    (_TWO_A_MOLE,): (2 * _P + 5 * _O) / 2,
+    ("PO4", "phosphate"): PHOSPHORUS + 4 * OXYGEN,
+    ("PO4-P", "P", "phosphate-P"): PHOSPHORUS,
+    (_TWO_A_MOLE,): (2 * PHOSPHORUS + 5 * OXYGEN) / 2,
 }
 
 
@@ -138,15 +153,24 @@ def _dissolved(
 
 
 _VOLUMES = (
-    Unit("L", aliases=("litre", "litres", "liter", "liters")),
+    Unit("L", aliases=("litre", "litres", "liter", "liters", "dm3")),
     Unit("mL", 0.001, aliases=("cm3", "cc", "millilitre", "millilitres", "milliliter", "milliliters"), decimals=0),
     Unit("m3", 1000.0, decimals=3),
     Unit("US gal", US_GALLON, aliases=("US gallon", "US gallons", "US liquid gallon")),
     Unit("UK gal", UK_GALLON, aliases=("UK gallon", "UK gallons", "imp gal", "imperial gal", "imperial gallon")),
     Unit("in3", CUBIC_INCH, aliases=("cu in", "inch3", "cubic inch", "cubic inches")),
     Unit("ft3", CUBIC_FOOT, aliases=("cu ft", "foot3", "cubic foot", "cubic feet"), decimals=2),
+    Unit("yd3", 27 * CUBIC_FOOT, aliases=("cu yd", "yard3", "cubic yard", "cubic yards"), decimals=3),
+    Unit("US qt", US_GALLON / 4, aliases=("US quart", "US quarts"), decimals=2),
+    Unit("US pt", US_GALLON / 8, aliases=("US pint", "US pints"), decimals=2),
+    Unit("US cup", US_GALLON / 16, aliases=("US cups",), decimals=2),
     Unit("US fl oz", US_GALLON / 128),
+    Unit("UK qt", UK_GALLON / 4, aliases=("UK quart", "UK quarts", "imp qt"), decimals=2),
+    Unit("UK pt", UK_GALLON / 8, aliases=("UK pint", "UK pints", "imp pt"), decimals=2),
     Unit("UK fl oz", UK_GALLON / 160, aliases=("imp fl oz",)),
+    Unit("dL", 0.1),
+    Unit("cL", 0.01),
+    Unit("µL", 1e-6, aliases=("mm3",), decimals=0),
 )
 _NIST = "exact (NIST SP 811; US gallon 231 in3, UK gallon 4.54609 L)"
 
@@ -160,7 +184,7 @@ QUANTITIES: dict[str, Kind] = {
         ),
         (-60, 110),
         (10, 35),
-        (Unit("K", 1.0, 273.15, aliases=("kelvin",), decimals=2),),
+        (Unit("K", 1.0, KELVIN, aliases=("kelvin",), decimals=2),),
         "exact (NIST SP 811)",
     ),
     "salinity": Kind(
@@ -180,10 +204,17 @@ QUANTITIES: dict[str, Kind] = {
         (0, 80),
         (15, 45),
         (
-            Unit("g/kg", 35 / 35.16504, aliases=("g/kg SR", "g/kg SA"), decimals=2),
+            Unit("g/kg", STANDARD_SALINITY / REFERENCE_SALINITY, aliases=("g/kg SR", "g/kg SA"), decimals=2),
             Unit("µS/cm", None, needs="conductivity", scale=0.001, decimals=0),
             Unit("S/m", None, needs="conductivity", scale=10.0, decimals=3),
-            Unit("R", None, needs="conductivity", scale=42.914, decimals=6, aliases=("conductivity ratio", "ratio")),
+            Unit(
+                "R",
+                None,
+                needs="conductivity",
+                scale=STANDARD_CONDUCTIVITY,
+                decimals=6,
+                aliases=("conductivity ratio", "ratio"),
+            ),
             Unit("kg/m3", None, needs="density", decimals=3, aliases=("kg/m3 EOS-80",)),
             Unit("kg/L", None, needs="density", scale=1000.0, decimals=6, aliases=("g/mL", "g/cm3")),
             Unit("kg/m3 TEOS-10", None, needs="TEOS-10 density", decimals=3),
@@ -220,33 +251,37 @@ QUANTITIES: dict[str, Kind] = {
             Unit("°fH", 10 / DKH_PER_MEQ / PPM_PER_DKH, aliases=("fH", "°f", "French degree", "French degrees")),
             Unit(
                 "°e",
-                GRAIN / UK_GALLON / DKH_PER_MEQ / PPM_PER_DKH,
+                _GRAIN / UK_GALLON / DKH_PER_MEQ / PPM_PER_DKH,
                 aliases=("°Clark", "English degree", "English degrees", "gr/UK gal"),
                 decimals=2,
             ),
         ),
         "2.8039 dKH per meq/L and 17.848 ppm CaCO3 per dKH, from IUPAC atomic weights",
     ),
-    "calcium": _dissolved(5000, (200, 700), 0, {("Ca", "calcium"): _CA}),
-    "magnesium": _dissolved(8000, (800, 2000), 0, {("Mg", "magnesium"): _MG}),
-    "potassium": _dissolved(5000, (200, 600), 0, {("K", "potassium"): _K}),
-    "nitrate": _dissolved(2000, (0, 100), 1, {("NO3", "nitrate"): _N + 3 * _O, ("NO3-N", "N", "nitrate-N"): _N}),
-    "nitrite": _dissolved(200, (0, 5), 2, {("NO2", "nitrite"): _N + 2 * _O, ("NO2-N", "N", "nitrite-N"): _N}),
+    "calcium": _dissolved(5000, (200, 700), 0, {("Ca", "calcium"): CALCIUM}),
+    "magnesium": _dissolved(8000, (800, 2000), 0, {("Mg", "magnesium"): MAGNESIUM}),
+    "potassium": _dissolved(5000, (200, 600), 0, {("K", "potassium"): POTASSIUM}),
+    "nitrate": _dissolved(
+        2000, (0, 100), 1, {("NO3", "nitrate"): NITROGEN + 3 * OXYGEN, ("NO3-N", "N", "nitrate-N"): NITROGEN}
+    ),
+    "nitrite": _dissolved(
+        200, (0, 5), 2, {("NO2", "nitrite"): NITROGEN + 2 * OXYGEN, ("NO2-N", "N", "nitrite-N"): NITROGEN}
+    ),
     "ammonia": _dissolved(200, (0, 5), 3, _AMMONIA, bare=False),
     "phosphate": _dissolved(100, (0, 3), 2, _PHOSPHATE),
-    "redox": Kind((Unit("mV", decimals=0),), (-1500, 1500), (50, 600)),
+    "redox": Kind((Unit("mV", decimals=0), Unit("V", 1000, decimals=3)), (-1500, 1500), (50, 600)),
     "oxygen": Kind(
         (
             Unit("mg/L", aliases=("ppm",), decimals=2),
             Unit("mg/L O2", aliases=("ppm O2",), decimals=2),
-            Unit("mL/L", OXYGEN / 22.3916, aliases=("mL/L O2",), decimals=2),
-            Unit("µmol/L", OXYGEN / 1000, aliases=("µmol/L O2", "µM"), decimals=0),
+            Unit("mL/L", OXYGEN_GAS / 22.3916, aliases=("mL/L O2",), decimals=2),
+            Unit("µmol/L", OXYGEN_GAS / 1000, aliases=("µmol/L O2", "µM"), decimals=0),
         ),
         (0, 50),
         (3, 14),
         (
             _per_kilogram("mg/kg", 1.0, "mg/kg O2"),
-            _per_kilogram("µmol/kg", OXYGEN / 1000, "µmol/kg O2"),
+            _per_kilogram("µmol/kg", OXYGEN_GAS / 1000, "µmol/kg O2"),
             Unit("%", None, needs="saturation", decimals=1, aliases=("% saturation", "% sat", "percent", "per cent")),
         ),
         "31.998 g/mol (IUPAC); 22.3916 L/mol (Garcia and Gordon 1992)",
@@ -267,12 +302,18 @@ QUANTITIES: dict[str, Kind] = {
             Unit("L/h", aliases=("L/hour", "L/hr", "lph")),
             Unit("mL/min", 0.06, decimals=0),
             Unit("L/min", 60.0, aliases=("lpm",), decimals=2),
+            Unit("L/s", 3600.0, decimals=3),
+            Unit("mL/s", 3.6),
             Unit("L/day", 1 / 24, aliases=("L/d",)),
             Unit("mL/day", 0.001 / 24, aliases=("mL/d",), decimals=0),
             Unit("mL/h", 0.001, aliases=("mL/hour", "mL/hr")),
             Unit("US gal/h", US_GALLON, aliases=("US gal/hr", "US gal/hour", "US gph")),
+            Unit("US gal/min", US_GALLON * 60, aliases=("US gpm",), decimals=2),
             Unit("US gal/day", US_GALLON / 24, aliases=("US gal/d", "US gpd")),
             Unit("UK gal/h", UK_GALLON, aliases=("UK gal/hr", "UK gal/hour", "UK gph")),
+            Unit("UK gal/min", UK_GALLON * 60, aliases=("UK gpm",), decimals=2),
+            Unit("UK gal/day", UK_GALLON / 24, aliases=("UK gal/d", "UK gpd")),
+            Unit("m3/day", 1000 / 24, aliases=("m3/d",), decimals=2),
             Unit("m3/h", 1000.0, aliases=("m3/hr", "m3/hour"), decimals=2),
         ),
         (0, 1e7),
@@ -291,8 +332,11 @@ QUANTITIES: dict[str, Kind] = {
             Unit("cm", decimals=1, aliases=("centimetre", "centimetres", "centimeter", "centimeters")),
             Unit("mm", 0.1, decimals=0, aliases=("millimetre", "millimetres", "millimeter", "millimeters")),
             Unit("m", 100.0, aliases=("metre", "metres", "meter", "meters"), decimals=2),
-            Unit("in", 2.54, aliases=("inch", "inches")),
-            Unit("ft", 30.48, aliases=("foot", "feet"), decimals=2),
+            Unit("in", INCH, aliases=("inch", "inches")),
+            Unit("ft", 12 * INCH, aliases=("foot", "feet"), decimals=2),
+            Unit("yd", 36 * INCH, aliases=("yard", "yards"), decimals=2),
+            Unit("µm", 1e-4, aliases=("micron", "microns"), decimals=0),
+            Unit("km", 1e5, decimals=3),
         ),
         (0, 1e6),
         (0, 1e4),
@@ -302,8 +346,10 @@ QUANTITIES: dict[str, Kind] = {
         (
             Unit("m2", decimals=2),
             Unit("cm2", 1e-4, decimals=0),
-            Unit("in2", 0.0254**2, aliases=("sq in", "square inch", "square inches")),
-            Unit("ft2", 0.3048**2, aliases=("sq ft", "square foot", "square feet")),
+            Unit("in2", (INCH / 100) ** 2, aliases=("sq in", "square inch", "square inches")),
+            Unit("mm2", 1e-6, decimals=0),
+            Unit("ft2", (12 * INCH / 100) ** 2, aliases=("sq ft", "square foot", "square feet")),
+            Unit("yd2", (36 * INCH / 100) ** 2, aliases=("sq yd", "square yard", "square yards")),
         ),
         (0, 1e6),
         (0, 1e4),
@@ -314,6 +360,8 @@ QUANTITIES: dict[str, Kind] = {
             Unit("g", decimals=0, aliases=("gram", "grams")),
             Unit("kg", 1000, decimals=2, aliases=("kilogram", "kilograms")),
             Unit("mg", 0.001, decimals=0, aliases=("milligram", "milligrams")),
+            Unit("µg", 1e-6, decimals=0),
+            Unit("t", 1e6, aliases=("tonne", "tonnes"), decimals=3),
             Unit("oz", POUND / 16, aliases=("ounce", "ounces")),
             Unit("lb", POUND, aliases=("lbs", "pound", "pounds"), decimals=2),
         ),
@@ -326,30 +374,54 @@ QUANTITIES: dict[str, Kind] = {
             Unit("bar", decimals=1),
             Unit("kPa", 0.01),
             Unit("hPa", 0.001, aliases=("mbar",), decimals=0),
-            Unit("psi", 0.45359237 * 9.80665 / 0.0254**2 / 1e5, decimals=0),
+            Unit("Pa", 1e-5, decimals=0),
+            Unit("MPa", 10.0, decimals=2),
+            Unit("dbar", 0.1),
+            Unit("atm", ATMOSPHERE / 100, aliases=("atmosphere", "atmospheres"), decimals=2),
+            Unit("mmHg", MILLIMETRE_OF_MERCURY, decimals=0),
+            Unit("inHg", 10 * INCH * MILLIMETRE_OF_MERCURY, aliases=("inches of mercury",), decimals=2),
+            Unit("mH2O", METRE_OF_WATER, aliases=("m of water",), decimals=2),
+            Unit("psi", POUND / 1000 * STANDARD_GRAVITY / (INCH / 100) ** 2 / 1e5, decimals=0),
         ),
         (0, 400),
         (0, 250),
-        source="exact (NIST SP 811)",
+        source="NIST SP 811; mercury at 0 °C and water at 4 °C by their conventional densities",
     ),
     "count": Kind((Unit("", decimals=0),), (0, 1e9), (0, 1e6)),
     "density": Kind((Unit("per mL", aliases=("/mL",)), Unit("per L", 0.001, aliases=("/L",))), (0, 1e9), (0, 1e5)),
     "humidity": Kind((Unit("%", decimals=0),), (0, 100), (15, 99)),
 }
 
-_UNCLEAR = {
-    "gal": "a gallon is not the same everywhere; write US gal or UK gal",
-    "gallon": "a gallon is not the same everywhere; write US gal or UK gal",
-    "gallons": "a gallon is not the same everywhere; write US gal or UK gal",
-    "gph": "a gallon is not the same everywhere; write US gal/h or UK gal/h",
-    "gpd": "a gallon is not the same everywhere; write US gal/day",
-    "floz": "a fluid ounce is not the same everywhere; write US fl oz or UK fl oz",
-    "sg": "SG alone has no reference here; write SG 20/20, SG 25/25 or SG 60/60F",
-    "ppmtds": "ppm TDS has no single factor (0.5 to 0.7 by make of meter); read the conductivity in µS/cm",
-    "tds": "TDS has no single factor (0.5 to 0.7 by make of meter); read the conductivity in µS/cm",
-    "lux": "lux has no single factor to light for corals, it depends on the lamp; measure PPFD in µmol/m2/s",
+_VOLUME = ("volume", "level")
+_GALLON = (_VOLUME, "a gallon is not the same everywhere; write US gal or UK gal")
+_QUART = (_VOLUME, "a quart is not the same everywhere; write US qt or UK qt")
+_PINT = (_VOLUME, "a pint is not the same everywhere; write US pt or UK pt")
+_GALLON_AN_HOUR = (("flow",), "a gallon is not the same everywhere; write US gal/h or UK gal/h")
+_TDS = "has no single factor (0.5 to 0.7 by make of meter); read the conductivity in µS/cm"
+_UNCLEAR: dict[str, tuple[tuple[str, ...], str]] = {
+    "gal": _GALLON,
+    "gallon": _GALLON,
+    "gallons": _GALLON,
+    "qt": _QUART,
+    "quart": _QUART,
+    "quarts": _QUART,
+    "pt": _PINT,
+    "pint": _PINT,
+    "pints": _PINT,
+    "gph": _GALLON_AN_HOUR,
+    "gal/h": _GALLON_AN_HOUR,
+    "gpm": (("flow",), "a gallon is not the same everywhere; write US gal/min or UK gal/min"),
+    "gpd": (("flow",), "a gallon is not the same everywhere; write US gal/day or UK gal/day"),
+    "floz": (_VOLUME, "a fluid ounce is not the same everywhere; write US fl oz or UK fl oz"),
+    "sg": (("salinity",), "SG alone has no reference here; write SG 20/20, SG 25/25 or SG 60/60F"),
+    "ppmtds": (("conductivity", "salinity"), f"ppm TDS {_TDS}"),
+    "tds": (("conductivity", "salinity"), f"TDS {_TDS}"),
+    "lux": (
+        ("light",),
+        "lux has no single factor to light for corals, it depends on the lamp; measure PPFD in µmol/m2/s",
+    ),
 }
-"""What is often written as a unit and is none, with the remedy."""
+"""What is often written as a unit of some quantities and is none, with the remedy."""
 
 Seawater = Callable[[float, str, float | None], float]
 """Practical salinity from a value, its unit and, for conductivity, the temperature in °C."""
@@ -379,7 +451,7 @@ def find_unit(quantity: str, text: str) -> Unit:
             f"{found.name} cannot be recorded as {quantity}{why}; "
             f"work it out with rounds convert and write one of: {names}"
         )
-    raise CannotRead(unclear(text) or f"{text!r} is no unit of {quantity}; write one of: {names}")
+    raise CannotRead(unclear(text, quantity) or f"{text!r} is no unit of {quantity}; write one of: {names}")
 
 
 def named_unit(quantity: str, text: str) -> Unit | None:
@@ -387,9 +459,13 @@ def named_unit(quantity: str, text: str) -> Unit | None:
     return _by_name(quantity).get(_plainly(text))
 
 
-def unclear(text: str) -> str:
-    """Why `text` is a unit of nothing although people write it; empty when nothing is known of it."""
-    return _UNCLEAR.get(_plainly(text), "")
+def unclear(text: str, quantity: str | None = None) -> str:
+    """Why `text` is a unit of nothing although people write it; empty when nothing is known of it.
+
+    With a `quantity` only where people write it for that one.
+    """
+    quantities, remedy = _UNCLEAR.get(_plainly(text), ((), ""))
+    return remedy if quantity is None or quantity in quantities else ""
 
 
 def is_unit(text: str, *, in_any_case: bool = True) -> bool:

@@ -11,7 +11,7 @@ from datetime import date, datetime, time, timedelta
 from random import Random
 
 from rounds.core.calendar import Calendar
-from rounds.core.units import DKH_PER_MEQ
+from rounds.core.constants import DKH_PER_MEQ
 from rounds.demo.recipe import Level, Recipe, Series
 
 ALKALINITY = "nursery/alkalinity"

@@ -6,11 +6,12 @@ from datetime import UTC, datetime
 
 import msgspec
 
+from rounds.core.constants import DKH_PER_MEQ
 from rounds.core.errors import Refused
 from rounds.core.model import Reading, Room, System
 from rounds.core.record import DONE, Record
 from rounds.core.series import bearing_on, steps_of
-from rounds.core.units import DKH_PER_MEQ, to_canonical
+from rounds.core.units import to_canonical
 from rounds.core.words import day_name, plain, plural
 from rounds.report.past import Past
 from rounds.report.series import tank_reading, when

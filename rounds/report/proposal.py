@@ -7,18 +7,17 @@ from datetime import datetime, timedelta
 import msgspec
 
 from rounds.core.calendar import ONE_DAY
+from rounds.core.constants import CALCIUM_PER_MEQ, DKH_PER_MEQ
 from rounds.core.errors import Refused
 from rounds.core.model import Equipment, Reading, Reservoir, Room
 from rounds.core.recording import Draft
-from rounds.core.solutions import CALCIUM_PER_MEQ
 from rounds.core.staged import Setting, draft_step
-from rounds.core.units import DKH_PER_MEQ
 from rounds.core.words import plain, plural
 from rounds.report.balance import SystemBalance
 from rounds.report.past import Past
 from rounds.report.series import tank_reading
 from rounds.report.sources import LOOK_BACK, Source, Sources
-from rounds.water.balance import SATURATED_LIMEWATER
+from rounds.water.limewater import SATURATED_MEQ
 from rounds.water.proposal import Dial, Proposal, Water, propose
 from rounds.water.top_off import fresh_water
 
@@ -127,7 +126,7 @@ class _Gathered:
         strength, _ = self._sources.lime_strength(source, self._since, self._now)
         return Dial(
             source=source.id, name=name, kind="limewater", present=present, unit="L/day",
-            meq=SATURATED_LIMEWATER * strength, step=0.1,
+            meq=SATURATED_MEQ * strength, step=0.1,
         )  # fmt: skip
 
 

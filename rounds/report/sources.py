@@ -11,27 +11,17 @@ from statistics import median
 import msgspec
 
 from rounds.core.calendar import ONE_DAY
+from rounds.core.constants import DKH_PER_MEQ
 from rounds.core.errors import Refused
 from rounds.core.model import Equipment, Reservoir, Room, System
 from rounds.core.record import REFILL
 from rounds.core.staged import HELD, setting_at, steps
-from rounds.core.units import DKH_PER_MEQ
 from rounds.core.words import plain
 from rounds.report.past import Past
 from rounds.report.series import when
-from rounds.water.balance import (
-    SATURATED_CONDUCTIVITY,
-    SATURATED_LIMEWATER,
-    WINDOW,
-    Break,
-    Point,
-    Supply,
-    dosing,
-    limewater,
-    limewater_strength,
-    reactor,
-)
+from rounds.water.balance import WINDOW, Break, Point, Supply, dosing, limewater, reactor
 from rounds.water.levels import DOSE_MATTERS, Measured, Use, amount
+from rounds.water.limewater import SATURATED_CONDUCTIVITY, SATURATED_MEQ, strength_from_conductivity
 from rounds.water.reserves import out_of_step
 
 LOOK_BACK = WINDOW + timedelta(days=30)
@@ -144,9 +134,9 @@ class Sources:
         conductivity = self._measured(tank, begin, end)
         if conductivity is not None:
             said = f"{conductivity / 1000:.2f} of {saturated / 1000:.2f} mS/cm"
-            return limewater_strength(conductivity, saturated), said
+            return strength_from_conductivity(conductivity, saturated), said
         if tank.strength is not None:
-            return tank.strength / SATURATED_LIMEWATER, "as written"
+            return tank.strength / SATURATED_MEQ, "as written"
         self.assumed.append(
             f"The strength of the {plain(tank.name)} was not measured: taken as saturated, the most it is"
         )

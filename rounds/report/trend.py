@@ -12,13 +12,14 @@ from typing import Any
 import msgspec
 
 from rounds.core.calendar import ONE_DAY
+from rounds.core.constants import STANDARD_SALINITY
 from rounds.core.history import History
 from rounds.core.model import Reading, Room
 from rounds.core.plan import OPEN_STATES, interval_of, items_of
 from rounds.core.series import DILUTED
 from rounds.core.units import from_canonical, show_band, shown_unit, to_canonical
 from rounds.core.words import length, moment, plain, plural
-from rounds.water.trend import FEWEST, STANDARD_SALINITY, Leaving, Line, Trend, next_test
+from rounds.water.trend import FEWEST, Leaving, Line, Trend, next_test
 
 WIDTH = 80
 BLOCKS = "▁▂▃▄▅▆▇█"

@@ -16,6 +16,7 @@ from math import log10, sqrt
 
 import msgspec
 
+from rounds.core.constants import KELVIN
 from rounds.core.errors import Refused
 from rounds.water.ph_scales import on_scale
 
@@ -26,16 +27,12 @@ FRESH_BELOW = 5.0
 """Below this salinity a pH from NBS buffers goes with Emerson's constant: the offset to the total scale was
 measured at 20 to 40 and would understate NH3 by a third in fresh water. The limit itself is a choice."""
 
-KELVIN = 273.15
 EMERSON_KELVIN = 273.2
 """0 °C as in the printed tables of Emerson et al. (recalled, not looked up)."""
 
 TEMPERATURES = (-2.0, 40.0)
 SALINITIES = (0.0, 45.0)
 """Clegg and Whitfield fitted −2 to 40 °C and salinity 0 to 40; a little beyond is let pass."""
-
-# Atomic weights, IUPAC.
-NITROGEN, AMMONIA, AMMONIUM = 14.0067, 17.03052, 18.03846
 
 
 class Unionised(msgspec.Struct, frozen=True):

@@ -14,18 +14,10 @@ from datetime import datetime, timedelta
 import msgspec
 
 from rounds.core.calendar import ONE_DAY
+from rounds.core.constants import DKH_PER_MEQ
 from rounds.core.errors import Refused
-from rounds.core.solutions import CALCIUM_PER_MEQ
-from rounds.core.units import DKH_PER_MEQ
+from rounds.water.limewater import SATURATED_MEQ
 from rounds.water.robust import Slope, theil_sen
-
-CALCIUM_PER_DKH = CALCIUM_PER_MEQ / DKH_PER_MEQ
-"""mg/L of calcium that go with one dKH: 7.147."""
-
-SATURATED_LIMEWATER = 40.6
-"""meq/L at 25 °C, from 20.3 mmol/kg (Bates, Bower and Smith 1956, J. Res. Natl. Bur. Stand. 56, 305–312)."""
-SATURATED_CONDUCTIVITY = 8600.0
-"""µS/cm at 25 °C; computed, no measured value was found. A room's own meter may show 8,000 to 9,500."""
 
 ENOUGH_TESTS = 3
 ENOUGH_DAYS = timedelta(days=4)
@@ -143,15 +135,10 @@ class Balance(msgspec.Struct, frozen=True, kw_only=True):
 # -- sources ---------------------------------------------------------------------------------------
 
 
-def limewater_strength(conductivity: float, saturated: float = SATURATED_CONDUCTIVITY) -> float:
-    """Share of saturation, 0 to 1, from conductivities in µS/cm at 25 °C: in proportion, at most 1."""
-    return min(1.0, conductivity / saturated)
-
-
 def limewater(source: str, name: str, litres: float, strength: float, said: str = "") -> Supply:
     """`litres` a day of limewater of a share of saturation; `said` where the strength comes from."""
-    meq = litres * SATURATED_LIMEWATER * strength
-    how = f"{litres:.2f} L a day × {SATURATED_LIMEWATER:g} meq/L × strength {strength:.2f} = {meq:.0f} meq a day"
+    meq = litres * SATURATED_MEQ * strength
+    how = f"{litres:.2f} L a day × {SATURATED_MEQ:g} meq/L × strength {strength:.2f} = {meq:.0f} meq a day"
     return Supply(
         source=source, name=name, kind="limewater", meq_per_day=meq, how=f"{how} ({said})" if said else how
     )  # fmt: skip

@@ -7,12 +7,7 @@ bacteria take alkalinity without calcium.
 
 from __future__ import annotations
 
-CALCIUM = 40.078
-CARBONATE = 100.0869
-"""g/mol of CaCO3; atomic weights, IUPAC."""
-
-CALCIUM_PER_MEQ = CALCIUM / 2
-"""mg/L of calcium with each meq/L of alkalinity."""
+from rounds.core.constants import CALCIUM_CARBONATE, CALCIUM_PER_MEQ
 
 
 def calcium(meq_per_litre: float) -> float:
@@ -22,4 +17,4 @@ def calcium(meq_per_litre: float) -> float:
 
 def calcium_carbonate(meq_per_litre: float, litres: float) -> float:
     """Grams of CaCO3 laid down in so many litres."""
-    return meq_per_litre * litres * CARBONATE / 2 / 1000
+    return meq_per_litre * litres * CALCIUM_CARBONATE / 2 / 1000

@@ -42,6 +42,10 @@ class Carbonate(msgspec.Struct, frozen=True):
     xco2_ppm: float
     """The same as mole fraction in dry air at one atmosphere, ppm."""
     dic_umol_kg: float
+    co2_umol_kg: float
+    """Dissolved."""
+    calcium_umol_kg: float
+    """In proportion to the salinity (Riley and Tongudai 1967), as the saturation takes it."""
     co3_umol_kg: float
     hco3_umol_kg: float
     omega_aragonite: float
@@ -71,6 +75,8 @@ def carbonate(
         pco2_uatm=float(found["pCO2"]),
         xco2_ppm=float(found["xCO2"]),
         dic_umol_kg=float(found["dic"]),
+        co2_umol_kg=float(found["aqueous_CO2"]),
+        calcium_umol_kg=float(found["total_calcium"]),
         co3_umol_kg=float(found["carbonate"]),
         hco3_umol_kg=float(found["bicarbonate"]),
         omega_aragonite=float(found["saturation_aragonite"]),

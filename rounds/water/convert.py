@@ -12,12 +12,13 @@ import re
 
 import msgspec
 
+from rounds.core.constants import KELVIN
 from rounds.core.errors import CannotRead, Refused
+from rounds.core.numbers import NUMERAL, figures, read_number
 from rounds.core.units import QUANTITIES, Kind, Need, Unit, difference, named_unit, reference_pair, unclear
 from rounds.water import seawater
 from rounds.water.ways import Water, from_canonical, method, settle, to_canonical
 
-_ABSOLUTE_ZERO = -273.15
 _APART = ("oxygen saturation", "pH total", "level")
 """Quantities of readings only: their units stand under oxygen, pH and volume too, or take a vessel."""
 
@@ -115,26 +116,16 @@ def read_water(text: str) -> Water:
     return Water(temperature, salinity)
 
 
-def plainly(value: float) -> str:
-    """A number for people: six significant digits, without an exponent or trailing noughts."""
-    if value == 0 or not math.isfinite(value):
-        return f"{value:g}"
-    decimals = max(0, 5 - math.floor(math.log10(abs(value))))
-    text = f"{value:.{decimals}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-_NUMERAL = r"[+\-−]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+\-]?[0-9]+)?"
 _REQUEST = re.compile(
-    rf"(?P<bound>[<>])?\s*(?P<number>{_NUMERAL})\s*(?P<unit>\S.*?) to (?P<to>.+?)(?: (?:at|with) (?P<water>.+))?"
+    rf"(?P<bound>[<>])?\s*(?P<number>{NUMERAL})\s*(?P<unit>\S.*?) to (?P<to>.+?)(?: (?:at|with) (?P<water>.+))?"
 )
-_MEASURED = re.compile(rf"(?P<salinity>S\s*=?\s*)?(?P<number>{_NUMERAL})\s*(?P<unit>.*)")
+_MEASURED = re.compile(rf"(?P<salinity>S\s*=?\s*)?(?P<number>{NUMERAL})\s*(?P<unit>.*)")
 _PARTS = re.compile(r"\s*(?:,(?![0-9])|(?<![0-9]),|;|\band\b|\bwith\b|\bat\b)\s*")
 _DIFFERENCE = re.compile(r"(?:(?:Δ|delta )\s*(.+)|(.+?)\s*\b(?:differences?|apart))", re.IGNORECASE)
 
 
 def _number(text: str) -> float:
-    number = float(text.replace(",", ".").replace("−", "-"))
+    number = read_number(text)
     if not math.isfinite(number):
         raise CannotRead(f"{text} is too large a number to convert; write a smaller one")
     return number
@@ -196,7 +187,7 @@ def _difference(quantity: str, request: Request, unit: Unit, to: Unit) -> Conver
         unit=f"{to.name} difference",
         quantity=quantity,
         method=source,
-        arithmetic=(f"a step of 1 {unit.name} is one of {plainly(one)} {to.name}: {source}",),
+        arithmetic=(f"a step of 1 {unit.name} is one of {figures(one)} {to.name}: {source}",),
         assumed=assumed,
     )
 
@@ -218,8 +209,8 @@ def _absolute(quantity: str, request: Request, unit: Unit, to: Unit) -> Converte
     if not math.isfinite(result):
         raise Refused(f"{request.value:g} {unit.name} has no {to.name} at {water}; check the numbers and their units")
     steps = (
-        (unit, f"{plainly(request.value)} {unit.name} = {plainly(middle)} {kind.canonical}"),
-        (to, f"{plainly(middle)} {kind.canonical} = {plainly(result)} {to.name}"),
+        (unit, f"{figures(request.value)} {unit.name} = {figures(middle)} {kind.canonical}"),
+        (to, f"{figures(middle)} {kind.canonical} = {figures(result)} {to.name}"),
     )
     methods = [(line, method(each, kind, water)) for each, line in steps if each.name != kind.canonical]
     return Converted(
@@ -234,24 +225,24 @@ def _absolute(quantity: str, request: Request, unit: Unit, to: Unit) -> Converte
 
 def _proportional(quantity: str, kind: Kind, value: float, unit: Unit, to: Unit) -> Converted:
     """Between two units that take nothing of the water, or the same."""
-    lowest = _ABSOLUTE_ZERO if quantity == "temperature" else kind.possible[0]
+    lowest = -KELVIN if quantity == "temperature" else kind.possible[0]
     if unit.factor is None or to.factor is None:
         ratio = unit.scale / to.scale
         canonical, result = value, value * ratio
-        before, after = plainly(value), ""
+        before, after = figures(value), ""
     else:
         ratio = unit.factor / to.factor
         canonical = unit.factor * (value - unit.zero)
         result = canonical / to.factor + to.zero
-        before = f"({plainly(value)} − {plainly(unit.zero)})" if unit.zero else plainly(value)
-        after = f" + {plainly(to.zero)}" if to.zero else ""
+        before = f"({figures(value)} − {figures(unit.zero)})" if unit.zero else figures(value)
+        after = f" + {figures(to.zero)}" if to.zero else ""
     if canonical < lowest - 1e-9:
         raise Refused(
             f"{value:g} {unit.name} cannot be, there is no {quantity} so low; "
             f'check the number, or write "{unit.name} difference" if it is one'
         )
     source = "by definition" if unit.needs in ("conductivity", "density") else kind.source
-    line = f"{before} × {plainly(ratio)}{after} = {plainly(result)}: {source}"
+    line = f"{before} × {figures(ratio)}{after} = {figures(result)}: {source}"
     return Converted(value=result, unit=to.name, quantity=quantity, method=source, arithmetic=(line,))
 
 

@@ -12,12 +12,14 @@ from math import exp, log
 
 import msgspec
 
-KELVIN = 273.15
+from rounds.core.constants import ATMOSPHERE, KELVIN
+
 SECONDS_PER_DAY = 86_400
-ATMOSPHERE = 101.325
-"""kPa."""
 DRY_AIR = 0.287055
 """Gas constant of dry air, kJ/(kg K)."""
+
+ROOM_CURRENTS = 0.00005
+"""kg/m2/h for each Pa of difference in vapour pressure (Shah 2014)."""
 
 PLAUSIBLE = (1.4, 7.5)
 """mm a day from a surface in a room, from the rows of ASHRAE's form; a check on what is measured, no forecast."""
@@ -30,10 +32,31 @@ class Evaporation(msgspec.Struct, frozen=True):
     """Vapour pressure at the surface."""
     air_kpa: float
     """Of the vapour in the air."""
-    latent: float
-    """Heat of evaporation, kJ/kg; 0 where the form has none."""
-    mm_per_day: float
-    """Depth; a kilogram per square metre is a millimetre. 0 where the air would condense."""
+    driven: float
+    """mm a day by the formula, a kilogram per square metre being a millimetre; below 0 where the air would condense."""
+
+    @property
+    def mm_per_day(self) -> float:
+        """Depth; 0 where the air would condense."""
+        return max(0.0, self.driven)
+
+
+class Convection(msgspec.Struct, frozen=True):
+    """What the air at a still surface carries off by being lighter than that of the room (Shah 2014)."""
+
+    factor: float
+    dry_density: float
+    """Of the air at the surface, kg/m3 of dry air."""
+    lift: float
+    """By how much that air is lighter, kg/m3."""
+    at_water: float
+    """Moisture there, kg/kg of dry air."""
+    in_air: float
+
+    @property
+    def rate(self) -> float:
+        """kg/m2/h."""
+        return float(self.factor * self.dry_density * self.lift ** (1 / 3) * (self.at_water - self.in_air))
 
 
 def vapour_pressure(temperature: float) -> float:
@@ -60,27 +83,40 @@ def latent_heat(temperature: float) -> float:
 def ashrae(water: float, air: float, humidity: float, *, activity: float, air_speed: float) -> Evaporation:
     """From °C of water and air, relative humidity 0 to 1, activity factor and m/s of air over the surface."""
     at_water, in_air = vapour_pressure(water), humidity * vapour_pressure(air)
-    latent = latent_heat(water)
-    rate = (at_water - in_air) * (0.089 + 0.0782 * air_speed) * activity / latent
-    return Evaporation(at_water, in_air, latent, max(0.0, rate * SECONDS_PER_DAY))
+    rate = (at_water - in_air) * (0.089 + 0.0782 * air_speed) * activity / latent_heat(water)
+    return Evaporation(at_water, in_air, rate * SECONDS_PER_DAY)
 
 
 def shah(water: float, air: float, humidity: float) -> Evaporation:
-    """Still surface in still air: the larger of natural convection and the air currents of the room.
+    """Still surface in still air: the larger of natural convection and the air currents of the room."""
+    at_water, in_air = vapour_pressure(water), humidity * vapour_pressure(air)
+    natural = convection(water, air, humidity)
+    carried = carried_off(at_water - in_air)
+    return Evaporation(at_water, in_air, (max(natural.rate, carried) if natural is not None else carried) * 24)
+
+
+def carried_off(kpa: float) -> float:
+    """kg/m2/h that the air currents of a room take, by the difference of vapour pressure."""
+    return ROOM_CURRENTS * kpa * 1000
+
+
+def convection(water: float, air: float, humidity: float) -> Convection | None:
+    """Natural convection over a still surface; None where the air there is the heavier.
 
     Weights of vapour are per kg of dry air, so the density beside them is that of the dry air; buoyancy goes
     with the density of the moist air.
     """
     at_water, in_air = vapour_pressure(water), humidity * vapour_pressure(air)
     lift = _moist_density(air, in_air) - _moist_density(water, at_water)
-    natural = 0.0
-    if lift > 0:
-        factor = 35 if lift > 0.02 else 40
-        natural = (
-            factor * _dry_density(water, at_water) * lift ** (1 / 3) * (_mixing_ratio(at_water) - _mixing_ratio(in_air))
-        )
-    currents = 0.00005 * (at_water - in_air) * 1000
-    return Evaporation(at_water, in_air, 0.0, max(0.0, natural, currents) * 24)
+    if lift <= 0:
+        return None
+    return Convection(
+        factor=35 if lift > 0.02 else 40,
+        dry_density=_dry_density(water, at_water),
+        lift=lift,
+        at_water=_mixing_ratio(at_water),
+        in_air=_mixing_ratio(in_air),
+    )
 
 
 def _mixing_ratio(vapour: float) -> float:

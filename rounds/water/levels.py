@@ -24,7 +24,7 @@ from rounds.core.plan import OPEN_STATES, items_of, occurrences_of
 from rounds.core.record import DONE, REFILL, Record
 from rounds.core.units import from_canonical
 from rounds.water.pooled import PooledSlope, median_slope, pooled_slope
-from rounds.water.robust import OUTLIER, TO_SIGMA, score
+from rounds.water.robust import MEDIAN_DEVIATION, OUTLIER, score
 
 MOST_RECORDS = 32
 """So many of the newest records of a level are looked at: fewer than are kept at hand of it, so that what was
@@ -439,7 +439,7 @@ def _in_use(
     off = [abs(y1 - y0 - usual * (x1 - x0)) for stretch in flat for (x0, y0), (x1, y1) in pairwise(stretch)]
     points: list[Sequence[Point]] = []
     values: list[Sequence[tuple[float, float]]] = []
-    spread = max(DOUBT * tank.capacity, _read_to(tank, stretches) / 2, median(off) * TO_SIGMA if off else 0.0)
+    spread = max(DOUBT * tank.capacity, _read_to(tank, stretches) / 2, median(off) / MEDIAN_DEVIATION if off else 0.0)
     for stretch, line in zip(stretches, flat, strict=True):
         first = 0
         for place, ((x0, y0), (x1, y1)) in enumerate(pairwise(line), 1):

@@ -12,20 +12,20 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 
+from rounds.core.constants import CALCIUM, DKH_PER_MEQ
 from rounds.core.errors import Refused
-from rounds.core.units import DKH_PER_MEQ
 
 SATURATED = 0.0203
 """mol/kg at 25 °C."""
 
-CALCIUM, HYDROXIDE = 40.078, 74.092
-"""g/mol of Ca and of Ca(OH)2."""
-
 MEQ_PER_MMOL = 2
 """Alkalinity of a mole of calcium hydroxide."""
 
-SATURATED_CONDUCTIVITY = 8.6
-"""mS/cm near 25 °C, computed with PHREEQC (pitzer.dat), 8 to 9.5 by other means; falls in proportion to strength."""
+SATURATED_MEQ = SATURATED * MEQ_PER_MMOL * 1000
+"""meq/L at 25 °C."""
+
+SATURATED_CONDUCTIVITY = 8600.0
+"""µS/cm at 25 °C, computed with PHREEQC (pitzer.dat), no measured value was found; a meter may show 8,000 to 9,500."""
 
 _HANDBOOKS = ((0, 0.185), (10, 0.176), (30, 0.153), (40, 0.141 * 0.153 / 0.160), (60, 0.121 * 0.153 / 0.160),
               (100, 0.076 * 0.153 / 0.160))  # fmt: skip
@@ -63,9 +63,12 @@ def rise(meq: float, system: float) -> float:
     return meq / system * DKH_PER_MEQ
 
 
-def strength_from_conductivity(conductivity: float) -> float:
-    """Share of saturation from mS/cm compensated to 25 °C; 1 at most. Good to about 12 per cent."""
-    return min(1.0, conductivity / SATURATED_CONDUCTIVITY)
+def strength_from_conductivity(conductivity: float, saturated: float = SATURATED_CONDUCTIVITY) -> float:
+    """Share of saturation from conductivities in µS/cm compensated to 25 °C, in proportion; 1 at most.
+
+    `saturated` is what the meter shows in saturated limewater; without it good to about 12 per cent.
+    """
+    return min(1.0, conductivity / saturated)
 
 
 def _between(table: Sequence[tuple[float, float]], at: float) -> float:

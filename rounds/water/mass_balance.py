@@ -11,14 +11,13 @@ from math import exp, log, log1p
 
 import msgspec
 
+from rounds.core.constants import STANDARD_SALINITY
 from rounds.core.errors import Refused
 from rounds.water.seawater import density
 
 DRAIN_FIRST, FILL_FIRST, CONTINUOUS = "drain-first", "fill-first", "continuous"
 ORDERS = (DRAIN_FIRST, FILL_FIRST, CONTINUOUS)
 """Drain a share and refill; fill up by a share and drain the same; or exchange while it runs."""
-
-STANDARD_SALINITY = 35.0
 
 
 class Holding(msgspec.Struct, frozen=True):
@@ -77,20 +76,19 @@ def steady_state(production: float, interval: float, fraction: float) -> tuple[f
     return before, before * (1 - fraction)
 
 
-def salinity_after(
-    volume: float, salinity: float, change: float, *, with_salinity: float = 0.0, temperature: float | None = None
-) -> float:
-    """After `change` litres came in (above 0, of `with_salinity`) or evaporated (below 0).
+def salinity_after(amount: float, salinity: float, change: float, *, with_salinity: float = 0.0) -> float:
+    """After `change` came in (above 0, of `with_salinity`) or evaporated (below 0).
 
-    By volume; by mass when a `temperature` in °C is given. Raises `Refused` when nothing would be left.
+    Amounts of water in litres, or all in kilograms. Raises `Refused` when nothing would be left.
     """
-    if -change >= volume:
-        raise Refused(f"{-change:g} L cannot be lost from {volume:g} L; look at both volumes")
-    if temperature is None:
-        return (salinity * volume + with_salinity * change) / (volume + change)
-    mass = volume * density(salinity, temperature) / 1000
-    moved = change * density(with_salinity, temperature) / 1000
-    return (salinity * mass + with_salinity * moved) / (mass + moved)
+    if -change >= amount:
+        raise Refused(f"{-change:g} cannot be lost from {amount:g}; look at both amounts of water")
+    return (salinity * amount + with_salinity * change) / (amount + change)
+
+
+def kilograms(litres: float, salinity: float, temperature: float) -> float:
+    """Mass of so many litres of water of a practical salinity at `temperature` °C (TEOS-10)."""
+    return litres * density(salinity, temperature) / 1000
 
 
 def salt_for(volume: float, from_: float, to: float, grams_per_litre: float, at: float = STANDARD_SALINITY) -> float:
@@ -111,5 +109,10 @@ def holding(supply: float, slope: float, target: float, now: float, max_step: fl
         raise Refused(f"with steps of 0 a day {now:g} never comes to {target:g}; give a max_step above 0")
     consumption = supply - slope
     hold = max(0.0, consumption)
-    step = min(abs(away), max_step) * (1 if away > 0 else -1)
+    step = daily_step(away, max_step)
     return Holding(consumption, hold, abs(away) / max_step if away else 0.0, max(0.0, consumption + step))
+
+
+def daily_step(away: float, max_step: float) -> float:
+    """Of the way to a target that is `away` (below 0: downwards) the part of one day, `max_step` at most."""
+    return max(-max_step, min(max_step, away))

@@ -2,7 +2,7 @@
 
 A bare number is in the unit of its measure. A comma is a decimal sign in a single number and parts the
 numbers of a list; where a list is parted by semicolons, it is a decimal sign there too. What
-`rounds.core.units` knows is asked there; lengths, areas, hours, shares and amounts per kilogram are here.
+`rounds.core.units` knows is asked there; times, speeds, shares and amounts per kilogram are here.
 """
 
 from __future__ import annotations
@@ -14,21 +14,21 @@ from typing import Any
 
 import msgspec
 
+from rounds.core.constants import INCH, US_GALLON
 from rounds.core.errors import CannotRead, Refused
+from rounds.core.numbers import NUMERAL, figures, read_number
 from rounds.core.units import QUANTITIES, find_unit, from_canonical, to_canonical
-from rounds.water.ammonia import AMMONIUM, NITROGEN
 from rounds.water.carbonate import alkalinity_per_kilogram
 from rounds.water.seawater import practical_salinity
 
 Known = Mapping[str, Any]
 """What was read before this input, by name: conductivity needs the temperature, alkalinity the density."""
 
-_NUMBER = re.compile(r"([+\-−]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+\-]?[0-9]+)?)\s*(.*)", re.DOTALL)
+_NUMBER = re.compile(rf"({NUMERAL})\s*(.*)", re.DOTALL)
 _LONGEST_LIST = 5000
 _ALSO = {
-    "inch": "in", "inches": "in", "foot": "ft", "feet": "ft", "sq ft": "ft2",
     "hr": "h", "hour": "h", "hours": "h", "minute": "min", "minutes": "min",
-    "d": "days", "day": "days", "week": "weeks", "umol/kg": "µmol/kg", "us/cm": "µS/cm",
+    "d": "days", "day": "days", "week": "weeks", "umol/kg": "µmol/kg",
 }  # fmt: skip
 """Other ways to write the units of this module."""
 _LARGEST, _SMALLEST = 1e15, 1e-30
@@ -48,23 +48,13 @@ class Measure(msgspec.Struct, frozen=True):
     """The value as it is shown beside the text it came from."""
 
 
-def number_text(value: float) -> str:
-    """Six significant figures, without an exponent where that can be read."""
-    if value and not 1e-4 <= abs(value) < 1e15:
-        return f"{value:.5e}"
-    return f"{value:.0f}" if abs(value) >= 1e5 else f"{value:.6g}"
-
-
-def quantity(name: str, unit: str, **further: float) -> Measure:
-    """A quantity of `rounds.core.units` in one of its units; `further` units are so many of that unit."""
+def quantity(name: str, unit: str) -> Measure:
+    """A quantity of `rounds.core.units` in one of its units."""
 
     def read(text: str, known: Known) -> float:
         number, written = split(text)
         if not written or _same(written, unit):
             return number
-        for other, factor in further.items():
-            if _same(written, other):
-                return number * factor
         find_unit(name, written)
         canonical = to_canonical(
             name, number, written, temperature=known.get("temperature"), seawater=practical_salinity
@@ -72,7 +62,7 @@ def quantity(name: str, unit: str, **further: float) -> Measure:
         return from_canonical(name, canonical, unit)
 
     others = [each.name for each in QUANTITIES[name].units if each.name and each.name != unit]
-    return _measure(unit, (*others, *further), read)
+    return _measure(unit, tuple(others), read)
 
 
 def scaled(what: str, unit: str, **others: float) -> Measure:
@@ -167,11 +157,6 @@ def several(measure: Measure) -> Measure:
                    read, show)  # fmt: skip
 
 
-def ammonia() -> Measure:
-    """Total ammonia as nitrogen, mg/L; also as NH3 or NH4."""
-    return quantity("ammonia", "mg/L N", **{"mg/L NH4": NITROGEN / AMMONIUM})
-
-
 def alkalinity_per_kg() -> Measure:
     """Total alkalinity in µmol/kg; per litre through the density at the salinity and temperature read before."""
     per_kilogram = {"µmol/kg": 1.0, "µeq/kg": 1.0, "mmol/kg": 1000.0, "meq/kg": 1000.0}
@@ -199,7 +184,7 @@ def split(text: str) -> tuple[float, str]:
     found = _NUMBER.fullmatch(text.strip())
     if found is None:
         raise CannotRead(f"{text.strip()!r} is no number; write one such as 8.1 or 8,1, with its unit if not the usual")
-    value = float(found[1].replace(",", ".").replace("−", "-"))
+    value = read_number(found[1])
     if abs(value) > _LARGEST or 0 < abs(value) < _SMALLEST:
         raise Refused(f"{text.strip()} is beyond any quantity; type it again")
     return value, " ".join(found[2].split())
@@ -212,18 +197,18 @@ def did_you_mean(word: str, words: tuple[str, ...]) -> str:
 
 
 def _measure(unit: str, others: tuple[str, ...], read: Callable[[str, Known], float]) -> Measure:
-    return Measure(unit, ", ".join(dict.fromkeys(each for each in (unit, *others) if each)), read, number_text)
+    return Measure(unit, ", ".join(dict.fromkeys(each for each in (unit, *others) if each)), read, figures)
 
 
 def _bare(text: str, _: Known) -> float:
     number, written = split(text)
     if written:
-        raise CannotRead(f"{written!r} after {number_text(number)} is no part of a pure number; leave it out")
+        raise CannotRead(f"{written!r} after {figures(number)} is no part of a pure number; leave it out")
     return number
 
 
 def _shown_as_share(value: float) -> str:
-    return f"{number_text(value)} ({number_text(value * 100)} %)"
+    return f"{figures(value)} ({figures(value * 100)} %)"
 
 
 def _same(written: str, unit: str) -> bool:
@@ -234,17 +219,18 @@ def _same(written: str, unit: str) -> bool:
 PH = quantity("pH", "pH")
 TEMPERATURE = quantity("temperature", "°C")
 SALINITY = quantity("salinity", "PSU")
-VOLUME = quantity("volume", "L", m3=1000.0, ft3=28.316846592)
+VOLUME = quantity("volume", "L")
 DKH = quantity("alkalinity", "dKH")
+AMMONIA = quantity("ammonia", "mg/L N")
 OXYGEN = quantity("oxygen", "mg/L")
 PPFD = quantity("light", "µmol/m2/s")
-LENGTH = scaled("length", "cm", mm=0.1, m=100.0, ft=30.48, **{"in": 2.54})
-DEPTH = scaled("depth", "mm", cm=10.0, m=1000.0, **{"in": 25.4})
-AREA = scaled("area", "m2", cm2=1e-4, ft2=0.09290304, in2=0.00064516)
+LENGTH = quantity("length", "cm")
+DEPTH = quantity("length", "mm")
+AREA = quantity("area", "m2")
+CONDUCTIVITY = quantity("conductivity", "mS/cm")
+PRESSURE = quantity("pressure", "hPa")
 HOURS = scaled("time", "h", min=1 / 60)
-SPEED = scaled("speed", "m/s", **{"cm/s": 0.01, "km/h": 1 / 3.6, "ft/min": 0.00508})
-CONDUCTIVITY = scaled("conductivity", "mS/cm", **{"µS/cm": 0.001})
-CO2_IN_AIR = scaled("CO2 in air", "ppm", **{"%": 1e4})
-PRESSURE = scaled("pressure", "hPa", mbar=1.0, kPa=10.0, inHg=33.86389)
 DAYS = scaled("time", "days", weeks=7.0)
-GRAMS_PER_LITRE = scaled("salt", "g/L", **{"g/US gal": 1 / 3.785411784, "kg/m3": 1.0})
+SPEED = scaled("speed", "m/s", **{"cm/s": 0.01, "km/h": 1 / 3.6, "ft/min": 12 * INCH / 100 / 60})
+CO2_IN_AIR = scaled("CO2 in air", "ppm", **{"%": 1e4})
+GRAMS_PER_LITRE = scaled("salt", "g/L", **{"g/US gal": 1 / US_GALLON, "kg/m3": 1.0})

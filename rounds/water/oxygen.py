@@ -6,7 +6,8 @@ Garcia H.E. and Gordon L.I. (1992), Limnol. Oceanogr. 37, 1307–1312 (after Ben
 
 from __future__ import annotations
 
-from rounds.water.evaporation import ATMOSPHERE, vapour_pressure
+from rounds.core.constants import ATMOSPHERE
+from rounds.water.evaporation import vapour_pressure
 from rounds.water.seawater import oxygen_at_saturation
 
 

@@ -14,12 +14,13 @@ Plain Python: it runs at every look at the room, over a few dozen values.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from itertools import combinations, pairwise
 from math import inf, sqrt
 
 import msgspec
+
+from rounds.water.robust import MEDIAN_DEVIATION, OUTLIER, kendall_variance
 
 Stretch = Sequence[tuple[float, float]]
 """Values (x, y) in the order of x, which is in days."""
@@ -28,7 +29,7 @@ _NORMAL = 1.959964
 _STUDENT = (12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228)
 """97.5 % points of Student's t for 1 to 10 degrees of freedom, as in any table of it."""
 
-_OUTLYING = (3.5 / 0.6745) ** 2
+_OUTLYING = (OUTLIER / MEDIAN_DEVIATION) ** 2
 """Squared differences beyond so many times their median are cut down to that: a flood is no noise."""
 
 _NEIGHBOURS = 8
@@ -70,7 +71,7 @@ def pooled_slope(stretches: Sequence[Stretch]) -> PooledSlope | None:
     slopes = sorted(rise / run for run, rise in pairs)
     slope = _median(slopes)
     independent, reach = _reach(stretches, slope, freedom)
-    kendall = sum(_kendall_variance(stretch) for stretch in stretches)
+    kendall = sum(kendall_variance([x for x, _ in stretch]) for stretch in stretches)
     margin = reach * sqrt(kendall / independent) if independent > 0 else inf
     if margin < len(slopes) - 1:
         rank = round((len(slopes) - margin) / 2)
@@ -88,16 +89,6 @@ def _pairs(stretches: Sequence[Stretch]) -> list[tuple[float, float]]:
 def _median(ordered: Sequence[float]) -> float:
     middle = len(ordered) // 2
     return ordered[middle] if len(ordered) % 2 else (ordered[middle - 1] + ordered[middle]) / 2
-
-
-def _kendall_variance(stretch: Stretch) -> float:
-    """Of Kendall's S, corrected for ties in x (Sen 1968, equation 2.6)."""
-
-    def spread(count: int) -> int:
-        return count * (count - 1) * (2 * count + 5)
-
-    ties = Counter(x for x, _ in stretch)
-    return (spread(len(stretch)) - sum(spread(count) for count in ties.values())) / 18
 
 
 def _reach(stretches: Sequence[Stretch], slope: float, freedom: int) -> tuple[float, float]:

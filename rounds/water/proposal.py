@@ -10,9 +10,9 @@ from math import ceil, floor, inf
 
 import msgspec
 
-from rounds.core.units import DKH_PER_MEQ
+from rounds.core.constants import CALCIUM_PER_DKH, DKH_PER_MEQ
 from rounds.core.words import plural
-from rounds.water.balance import CALCIUM_PER_DKH, ENOUGH_DAYS, ENOUGH_TESTS
+from rounds.water.balance import ENOUGH_DAYS, ENOUGH_TESTS
 
 SUPPLY_STEP = 0.10
 """Share of the total supply by which the standing dose may change in one step."""

@@ -18,9 +18,9 @@ from rounds.core.errors import Refused
 OUTLIER = 3.5
 """A modified z-score beyond this, either way, marks a value (Iglewicz and Hoaglin 1993)."""
 
-TO_SIGMA = 1 / 0.6745
-"""A median absolute deviation times this is a standard deviation."""
-_MEAN_TO_SIGMA = 1.253314
+MEDIAN_DEVIATION = 0.6745
+"""Median absolute deviation of a normal sample, in standard deviations."""
+MEAN_TO_SIGMA = 1.253314
 """Mean absolute deviation of a normal sample times this is its standard deviation."""
 
 
@@ -55,34 +55,29 @@ def theil_sen(x: Sequence[float], y: Sequence[float], confidence: float = 0.95) 
         raise Refused("a slope needs values at two different x; give more values")
     slopes = np.sort((ys[second] - ys[first])[apart] / run[apart])
     middle = float(np.median(slopes))
-    margin = NormalDist().inv_cdf(0.5 + confidence / 2) * sqrt(max(0.0, _tau_variance(x, y)))
+    margin = NormalDist().inv_cdf(0.5 + confidence / 2) * sqrt(max(0.0, kendall_variance(x, y)))
     low = max(round((len(slopes) - margin) / 2) - 1, 0)
     high = min(round((len(slopes) + margin) / 2), len(slopes) - 1)
     intercept = float(np.median(ys)) - middle * float(np.median(xs))
     return Slope(middle, float(slopes[low]), float(slopes[high]), intercept)
 
 
-def _tau_variance(x: Sequence[float], y: Sequence[float]) -> float:
-    """Of Kendall's S, corrected for ties (Sen 1968, equation 2.6)."""
+def kendall_variance(*series: Sequence[float]) -> float:
+    """Of Kendall's S of values in pairs, corrected for ties in the series given (Sen 1968, equation 2.6)."""
 
     def spread(count: int) -> int:
         return count * (count - 1) * (2 * count + 5)
 
-    ties = sum(spread(count) for series in (x, y) for count in Counter(series).values())
-    return (spread(len(x)) - ties) / 18
+    ties = sum(spread(count) for values in series for count in Counter(values).values())
+    return (spread(len(series[0])) - ties) / 18
 
 
 def modified_z(y: Sequence[float]) -> list[float]:
-    """How far each value lies from the median, in robust standard deviations.
-
-    By the median absolute deviation; where more than half of the values are equal, by the mean
-    absolute deviation. All zero when no value differs.
-    """
+    """How far each value lies from the median, in robust standard deviations; all zero when no value differs."""
     if not y:
         return []
     middle = median(y)
-    away = [abs(value - middle) for value in y]
-    scale = _scale(away)
+    scale = deviation(y)
     return [(value - middle) / scale if scale else 0.0 for value in y]
 
 
@@ -107,11 +102,14 @@ def score(value: float, others: Sequence[float], least: float = 0.0) -> float:
     everything else an outlier. Without any deviation at all: 0 for the same value, infinite for another.
     """
     middle = median(others)
-    scale = max(_scale([abs(each - middle) for each in others]), least)
+    scale = max(deviation(others), least)
     if scale == 0:
         return 0.0 if value == middle else inf * (value - middle)
     return (value - middle) / scale
 
 
-def _scale(away: Sequence[float]) -> float:
-    return median(away) * TO_SIGMA or fmean(away) * _MEAN_TO_SIGMA
+def deviation(values: Sequence[float]) -> float:
+    """The robust standard deviation: by the median absolute deviation, by the mean one where most values are equal."""
+    middle = median(values)
+    away = [abs(value - middle) for value in values]
+    return median(away) / MEDIAN_DEVIATION or fmean(away) * MEAN_TO_SIGMA

@@ -7,8 +7,9 @@ the equation hydrometers and refractometers are scaled by (`rounds.core.eos80`).
 from __future__ import annotations
 
 from rounds.core import eos80
+from rounds.core.constants import OXYGEN_GAS, REFERENCE_SALINITY, STANDARD_SALINITY
 from rounds.core.errors import CannotRead, Refused
-from rounds.core.units import OXYGEN, SG_UNITS, reference_pair
+from rounds.core.units import SG_UNITS, reference_pair
 
 REFERENCE_PAIRS = {unit: reference_pair(unit) for unit in SG_UNITS}
 """Temperature of the sample and of the pure water, °C."""
@@ -16,10 +17,7 @@ REFERENCE_PAIRS = {unit: reference_pair(unit) for unit in SG_UNITS}
 TEMPERATURES = (-2.0, 40.0)
 """°C between which the equations of sea water were fitted."""
 
-STANDARD_CONDUCTIVITY = 42.914
-"""mS/cm of sea water of salinity 35 at 15 °C (IPTS-68), to which conductivity ratios refer (Culkin and Smith 1980)."""
-
-_TO_ABSOLUTE = 35.16504 / 35
+_TO_ABSOLUTE = REFERENCE_SALINITY / STANDARD_SALINITY
 """Absolute salinity (g/kg) of Reference-Composition sea water per unit of practical salinity."""
 
 _SODIUM_D = 589.3
@@ -69,7 +67,7 @@ def oxygen_at_saturation(salinity: float, temperature: float) -> float:
     import gsw
 
     micromol_per_kilogram = float(gsw.O2sol_SP_pt(salinity, temperature))
-    return micromol_per_kilogram / 1000 * OXYGEN * density(salinity, temperature) / 1000
+    return micromol_per_kilogram / 1000 * OXYGEN_GAS * density(salinity, temperature) / 1000
 
 
 def refractive_index(salinity: float, temperature: float) -> float:

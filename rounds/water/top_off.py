@@ -13,11 +13,12 @@ from statistics import median
 
 import msgspec
 
-from rounds.core.errors import Refused
+from rounds.core.constants import STANDARD_SALINITY
 from rounds.core.history import History
 from rounds.core.model import Reservoir, Room, System
 from rounds.core.series import numbers_of
 from rounds.water.levels import Levels
+from rounds.water.mass_balance import salinity_after
 
 FRESH = ("top-off", "limewater")
 
@@ -35,7 +36,6 @@ STEADY_SALINITY = 0.3
 """A smaller change tells nothing apart from the probe (common practice, no source)."""
 SALINITIES = 6
 """So many of the newest readings are looked at."""
-OCEAN = 35.0
 
 
 class FreshWater(msgspec.Struct, frozen=True, kw_only=True):
@@ -59,16 +59,6 @@ class FreshWater(msgspec.Struct, frozen=True, kw_only=True):
     """Why the litres are doubted; empty: nothing odd."""
 
 
-def salinity_after(salinity: float, volume: float, added: float) -> float:
-    """Salinity after so many litres of fresh water were added to `volume` litres, or taken out where negative.
-
-    Raises `Refused` where no water would be left.
-    """
-    if volume + added <= 0:
-        raise Refused(f"{volume:g} L cannot lose {-added:g} L; write what the system holds")
-    return salinity * volume / (volume + added)
-
-
 def fresh_water(levels: Levels, room: Room, history: History, system: System, now: datetime) -> FreshWater | None:
     """The fresh water of a system; None where nothing is known of any.
 
@@ -90,7 +80,7 @@ def fresh_water(levels: Levels, room: Room, history: History, system: System, no
     reach = hypot(*((each[1] - each[0]) / 2 for each in intervals if each is not None))
     mm = litres / system.surface if system.surface else None
     found = salinities(room, history, system.id, now)
-    salinity = found[0][1] if found else OCEAN
+    salinity = found[0][1] if found else STANDARD_SALINITY
     volume = system.volume
     return FreshWater(
         system=system.id,
@@ -100,7 +90,7 @@ def fresh_water(levels: Levels, room: Room, history: History, system: System, no
         sources=tuple(known),
         unknown=tuple(id for id in uses if id not in known),
         salinity=salinity,
-        after_a_day_without=salinity_after(salinity, volume, -litres) if volume and 0 < litres < volume else None,
+        after_a_day_without=salinity_after(volume, salinity, -litres) if volume and 0 < litres < volume else None,
         doubt=_doubt(mm) if len(known) == len(uses) else "",
     )
 
@@ -157,7 +147,7 @@ def full_at_once(room: Room, history: History, tank: Reservoir, now: datetime) -
     if tank.kind not in FRESH or not volume:
         return None
     found = salinities(room, history, tank.system, now)
-    return salinity_after(found[0][1] if found else OCEAN, volume, tank.capacity - tank.dead)
+    return salinity_after(volume, found[0][1] if found else STANDARD_SALINITY, tank.capacity - tank.dead)
 
 
 def warnings(room: Room, tank: Reservoir) -> list[str]:

@@ -19,6 +19,7 @@ import msgspec
 
 from rounds.core.bands import retest, surely_beyond
 from rounds.core.calendar import ONE_DAY
+from rounds.core.constants import STANDARD_SALINITY
 from rounds.core.model import Reading, Room
 from rounds.core.record import Record
 from rounds.core.series import Point, Step, numbers_of, points_of, salinities, steps_of
@@ -36,7 +37,6 @@ JUDGED_FROM = 5
 MOST_PAIRED = 2000
 """More points than this are joined into medians of days, then of weeks: pairs grow with the square."""
 
-STANDARD_SALINITY = 35.0
 OCEAN = (25.0, 42.0)
 """Salinities at which it makes sense to judge at 35."""
 BETWEEN_SALINITIES = timedelta(days=14)

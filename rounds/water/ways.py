@@ -7,13 +7,14 @@ from collections.abc import Callable, Iterable
 import msgspec
 
 from rounds.core import eos80
+from rounds.core.constants import REFERENCE_SALINITY, STANDARD_CONDUCTIVITY, STANDARD_SALINITY
 from rounds.core.errors import Refused
 from rounds.core.units import Kind, Need, Unit, reference_pair
 from rounds.water import seawater
 from rounds.water.ph_scales import SCALES, on_scale
 
 ASSUMED_TEMPERATURE = 25.0
-ASSUMED_SALINITY = 35.0
+ASSUMED_SALINITY = STANDARD_SALINITY
 """What is taken, and said, where nothing was given and the answer hardly depends on it."""
 
 
@@ -131,7 +132,10 @@ WAYS: dict[Need, Way] = {
     "conductivity": Way(
         lambda value, _, water: seawater.practical_salinity(value, "mS/cm", water.temperature),
         _at_temperature(seawater.conductivity),
-        lambda _, water: f"PSS-78 (UNESCO 44, 1983; gsw) at {water.temperature:g} °C, 42.914 mS/cm at S 35 and 15 °C",
+        lambda _, water: (
+            f"PSS-78 (UNESCO 44, 1983; gsw) at {water.temperature:g} °C, "
+            f"{STANDARD_CONDUCTIVITY} mS/cm at S 35 and 15 °C"
+        ),
     ),
     "density": Way(
         _solved(eos80.density),
@@ -141,7 +145,9 @@ WAYS: dict[Need, Way] = {
     "TEOS-10 density": Way(
         _solved(seawater.density),
         _at_temperature(seawater.density),
-        lambda _, water: f"TEOS-10 (gsw) at {water.temperature:g} °C, absolute salinity 35.16504 g/kg at S 35",
+        lambda _, water: (
+            f"TEOS-10 (gsw) at {water.temperature:g} °C, absolute salinity {REFERENCE_SALINITY} g/kg at S 35"
+        ),
     ),
     "refraction": Way(
         _solved(seawater.refractive_index),

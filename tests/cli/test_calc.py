@@ -165,7 +165,7 @@ def test_a_negative_driving_force_is_nothing_with_a_remark(calc):
         (["light", "ppfd=bright", "plateau=2"], "ppfd: 'bright' is no number"),
         (["light", "ppfd=nan", "plateau=2"], "ppfd: 'nan' is no number"),
         (["light", "ppfd=200 lux", "plateau=2"], "ppfd: lux has no single factor to light for corals"),
-        (["volume", "length=8 gal", "width=1", "depth=1"], "length: 'gal' is no unit of length; write one of cm"),
+        (["volume", "length=8 gal", "width=1", "depth=1"], "length: 'gal' is no unit of length; write one of: cm, mm"),
         (["carbonate", "ph=8", "scale=nsb", "alkalinity=2300", "salinity=35", "temperature=25"], "(did you mean nbs?)"),
         (["salinity", "volume=1", "salinity=35"], "salinity needs lost="),
         (["salinity", "volume=9", "salinity=35", "lost=1", "added=1"], "one of them"),

@@ -14,12 +14,13 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from rounds.core.constants import DKH_PER_MEQ
 from rounds.core.errors import Refused
 from rounds.core.history import History
 from rounds.core.model import Room
 from rounds.core.plan import MISSED, OVERDUE, POSTPONED, DueItem, due_items
 from rounds.core.record import BACK_TO_NORMAL, KINDS, OFF_NORMAL, STRIKE, Record
-from rounds.core.units import DKH_PER_MEQ, QUANTITIES
+from rounds.core.units import QUANTITIES
 from rounds.demo import DEMO_ZONE, RECIPE, demo_files, write_demo
 from rounds.demo.recipe import Recipe, read_recipe
 from rounds.storage.room_files import load_room

@@ -6,13 +6,13 @@ from datetime import datetime, timedelta
 
 import pytest
 
+from rounds.core.constants import DKH_PER_MEQ
 from rounds.core.errors import Refused
 from rounds.core.history import History
 from rounds.core.model import Room
 from rounds.core.record import Record, Value
 from rounds.core.recording import finish
 from rounds.core.staged import steps
-from rounds.core.units import DKH_PER_MEQ
 from rounds.report.balance import (
     SystemBalance,
     balance_lines,

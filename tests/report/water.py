@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
+from rounds.core.constants import DKH_PER_MEQ
 from rounds.core.record import READING, Record, Value
-from rounds.core.units import DKH_PER_MEQ
 from rounds.report.past import Past
 from rounds.water.trend import Trend
 from tests.support import head, instant, record, room_from

@@ -7,10 +7,9 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from rounds.core.constants import CALCIUM_PER_DKH, DKH_PER_MEQ
 from rounds.core.errors import Refused
-from rounds.core.units import DKH_PER_MEQ
 from rounds.water.balance import (
-    CALCIUM_PER_DKH,
     Balance,
     Break,
     Point,
@@ -20,9 +19,9 @@ from rounds.water.balance import (
     dosing,
     latest_stretch,
     limewater,
-    limewater_strength,
     reactor,
 )
+from rounds.water.limewater import strength_from_conductivity
 
 START = datetime(2026, 3, 1, 9, tzinfo=UTC)
 DAY = timedelta(days=1)
@@ -68,7 +67,7 @@ def test_calcium_goes_with_alkalinity() -> None:
 )
 def test_strength_of_limewater_falls_with_conductivity(shown: float, saturated: float, share: float) -> None:
     """In proportion to what saturated limewater shows on the same meter, and never more than saturated."""
-    assert limewater_strength(shown, saturated) == pytest.approx(share)
+    assert strength_from_conductivity(shown, saturated) == pytest.approx(share)
 
 
 def test_a_reactor_gives_what_its_water_gains() -> None:

@@ -16,7 +16,7 @@ from rounds.core import eos80
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.units import QUANTITIES, named_unit, to_canonical
 from rounds.water import seawater
-from rounds.water.convert import Request, convert, plainly, read_request, read_water
+from rounds.water.convert import Request, convert, read_request, read_water
 from rounds.water.ways import Water, from_canonical, settle
 
 APART = ("oxygen saturation", "pH total", "level")
@@ -406,14 +406,6 @@ def test_any_line_is_read_or_refused(text):
         answer(text)
     except (CannotRead, Refused):
         return
-
-
-@given(st.floats(1e-9, 1e12))
-def test_a_number_for_people_has_six_digits(value):
-    """Close to the number, without an exponent."""
-    text = plainly(value)
-    assert "e" not in text
-    assert float(text) == pytest.approx(value, rel=6e-6)
 
 
 def test_what_loads_slowly_is_not_loaded_before_it_is_needed():

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rounds.core.units import DKH_PER_MEQ
+from rounds.core.constants import DKH_PER_MEQ
 from rounds.water.proposal import Dial, Proposal, Water, propose
 
 SOLUTION = Dial(source="reef/alk", name="solution", kind="dosing", present=70, unit="mL/day", meq=1.0, step=1.0)

@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from rounds.core.constants import DKH_PER_MEQ
 from rounds.core.history import History
 from rounds.core.record import CHANGE_STEP, READING, Record, Value
 from rounds.core.series import bearing_on, standing_records
-from rounds.core.units import DKH_PER_MEQ
 from rounds.water.trend import MOST_PAIRED, Trend, next_test, trend_of
 from tests.support import head, instant, record, room_from, strike
 

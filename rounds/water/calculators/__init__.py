@@ -13,7 +13,7 @@ CALCULATORS = {
     each.name: each
     for each in (
         chemistry.CARBONATE,
-        chemistry.AMMONIA,
+        chemistry.UN_IONISED,
         chemistry.LIMEWATER,
         chemistry.CALCIFICATION,
         chemistry.OXYGEN,

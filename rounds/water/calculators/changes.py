@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from rounds.core.constants import CALCIUM, DKH_PER_MEQ
 from rounds.core.errors import CannotRead, Refused
-from rounds.core.units import DKH_PER_MEQ
+from rounds.core.numbers import figures as n
 from rounds.water import calcification, mass_balance, measures
 from rounds.water.calculators.model import Calculator, Input, Output, Worked
-from rounds.water.measures import number_text as n
 
 _CONSERVED = "conservation of mass"
 _WASH_OUT = f"{_CONSERVED}; continuous exchange: Levenspiel 1999, ch. 11–13"
@@ -78,12 +78,21 @@ def _changes_needed(fraction: float, start: float, new: float, target: float, or
     order = _order(order, continuous)
     times = mass_balance.changes_needed(start, new, target, fraction, order)
     whole = -int(-(times - 1e-9) // 1)
+    left = (target - new) / (start - new)
     arithmetic = [
-        f"share of the old water to be left = ({n(target)} − {n(new)}) ÷ ({n(start)} − {n(new)})"
-        f" = {n((target - new) / (start - new))}",
-        f"{_left(fraction, 1, order)} for each: {n(times)} changes, {whole} whole ones",
+        f"share of the old water to be left = ({n(target)} − {n(new)}) ÷ ({n(start)} − {n(new)}) = {n(left)}",
+        f"share left by one change = {_left(fraction, 1, order)} = {n(mass_balance.share_left(fraction, 1, order))}",
+        _count(fraction, left, times, order),
+        f"in whole changes: {whole}",
     ]
     return Worked({"times": times, "whole": whole}, arithmetic)
+
+
+def _count(fraction: float, left: float, times: float, order: str) -> str:
+    one = mass_balance.share_left(fraction, 1, order)
+    if one == 0:
+        return f"a whole change leaves nothing of it, so {n(times)} of them"
+    return f"changes = ln({n(left)}) ÷ ln({n(one)}) = {n(times)}"
 
 
 CHANGES_NEEDED = Calculator(
@@ -167,14 +176,25 @@ def _salinity(
     if lost is not None and added_salinity:
         raise CannotRead("what evaporates is fresh water; leave added_salinity out, or give added=")
     change = -lost if lost is not None else added or 0.0
-    at = temperature if basis == "mass" else None
-    result = mass_balance.salinity_after(volume, salinity, change, with_salinity=added_salinity, temperature=at)
-    unit = "L" if basis == "volume" else f"L as kilograms at {n(temperature)} °C"
-    brought = f" + {n(added_salinity)} × {n(change)}" if added_salinity else ""
+    unit, before, moved = "L", volume, change
+    arithmetic = []
+    if basis == "mass":
+        unit = "kg"
+        before, moved = (
+            mass_balance.kilograms(litres, each, temperature)
+            for litres, each in ((volume, salinity), (change, added_salinity))
+        )
+        arithmetic += [
+            f"the water at {n(temperature)} °C: {_weighed(volume, before)}",
+            f"what {'evaporates' if change < 0 else 'comes in'}: {_weighed(abs(change), abs(moved))}",
+        ]
+    result = mass_balance.salinity_after(before, salinity, moved, with_salinity=added_salinity)
+    brought = f" + {n(added_salinity)} × {n(moved)} {unit}" if added_salinity else ""
     sign = "−" if change < 0 else "+"
-    arithmetic = [
-        f"({n(salinity)} × {n(volume)}{brought}) ÷ ({n(volume)} {sign} {n(abs(change))}) {unit} = {n(result)}",
-        f"change {n(result - salinity)}",
+    arithmetic += [
+        f"({n(salinity)} × {n(before)} {unit}{brought}) ÷ ({n(before)} {unit} {sign} {n(abs(moved))} {unit})"
+        f" = {n(result)}",
+        f"change = {n(result)} − {n(salinity)} = {n(result - salinity)}",
     ]
     remarks = []
     if not -1.0 <= result - salinity <= 0.5:
@@ -182,6 +202,12 @@ def _salinity(
     if lost is None and not added_salinity and change > 0.09 * volume:
         remarks.append("So much fresh water at once is more than a system stands: above 9 % of its volume.")
     return Worked({"result": result, "change": result - salinity}, arithmetic, remarks)
+
+
+def _weighed(litres: float, kilograms: float) -> str:
+    if not litres:
+        return "nothing"
+    return f"{n(litres)} L × {n(kilograms / litres)} kg/L = {n(kilograms)} kg"
 
 
 SALINITY = Calculator(
@@ -213,8 +239,9 @@ def _salt_batch(volume: float, from_: float, to: float, grams_per_litre: float, 
         )
     grams = mass_balance.salt_for(volume, from_, to, grams_per_litre, at)
     arithmetic = [
-        f"{n(grams_per_litre)} g/L of this salt make salinity {n(at)}: {n(grams_per_litre / at)} g/L for each unit",
-        f"{n(volume)} L × {n(grams_per_litre / at)} g/L × ({n(to)} − {n(from_)}) = {n(grams)} g = {n(grams / 1000)} kg",
+        f"for each unit of salinity: {n(grams_per_litre)} g/L ÷ {n(at)} = {n(grams_per_litre / at)} g/L",
+        f"{n(volume)} L × {n(grams_per_litre / at)} g/L × ({n(to)} − {n(from_)}) = {n(grams)} g",
+        f"{n(grams)} g ÷ 1000 g/kg = {n(grams / 1000)} kg",
     ]
     remarks = ["Weigh, mix until clear at the tank's temperature, and measure before use: salts take up moisture."]
     return Worked({"grams": grams, "kilograms": grams / 1000}, arithmetic, remarks)
@@ -243,11 +270,10 @@ def _balance(supply: float, slope: float, target: float, now: float, max_step: f
     calcium = calcification.calcium(found.hold / DKH_PER_MEQ)
     arithmetic = [
         f"consumption = supply − slope = {n(supply)} − ({n(slope)}) = {n(found.consumption)} dKH/day",
-        f"supply that holds = consumption = {n(found.hold)} dKH/day, {n(found.hold - supply)} more than now",
-        f"days to the target = |{n(target)} − {n(now)}| dKH ÷ {n(max_step)} dKH/day = {n(found.days_to_target)}",
-        f"until then supply {n(found.supply_until_target)} dKH/day, then {n(found.hold)}",
-        f"calcium in step: {n(found.hold)} dKH/day ÷ {DKH_PER_MEQ} × {calcification.CALCIUM} ÷ 2 mg/meq"
-        f" = {n(calcium)} mg/L/day",
+        f"supply that holds: {_supplied(found.consumption)}",
+        f"beside the supply now: {n(found.hold)} − {n(supply)} = {n(found.hold - supply)} dKH/day",
+        *_way(target, now, max_step, found),
+        f"calcium in step: {n(found.hold)} dKH/day ÷ {DKH_PER_MEQ} × {CALCIUM} ÷ 2 mg/meq = {n(calcium)} mg/L/day",
     ]
     remarks = ["A proposal: test again before acting, and after three tests over at least four days judge anew."]
     if found.consumption < 0:
@@ -267,6 +293,23 @@ def _balance(supply: float, slope: float, target: float, now: float, max_step: f
         arithmetic,
         remarks,
     )
+
+
+def _supplied(wanted: float) -> str:
+    """A wanted supply as it can be given."""
+    return f"{n(wanted)} dKH/day" if wanted >= 0 else f"{n(wanted)} dKH/day cannot be given, so 0"
+
+
+def _way(target: float, now: float, max_step: float, found: mass_balance.Holding) -> list[str]:
+    if target == now:
+        return ["the target is met: no days to it"]
+    step = mass_balance.daily_step(target - now, max_step)
+    wanted = found.consumption + step
+    return [
+        f"days to the target = |{n(target)} − {n(now)}| dKH ÷ {n(max_step)} dKH/day = {n(found.days_to_target)}",
+        f"supply until then = {n(found.consumption)} {'+' if step > 0 else '−'} {n(abs(step))} = {n(wanted)} dKH/day",
+        *([f"as given until then: {_supplied(wanted)}"] if wanted < 0 else []),
+    ]
 
 
 BALANCE = Calculator(

@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+from rounds.core.constants import (
+    AMMONIA,
+    AMMONIUM,
+    CALCIUM,
+    CALCIUM_CARBONATE,
+    CALCIUM_HYDROXIDE,
+    DKH_PER_MEQ,
+    NITROGEN,
+)
 from rounds.core.errors import CannotRead
-from rounds.core.units import DKH_PER_MEQ
+from rounds.core.numbers import figures as n
 from rounds.water import ammonia, calcification, carbonate, limewater, measures, oxygen
 from rounds.water.calculators.model import Calculator, Input, Output, Worked
-from rounds.water.measures import number_text as n
 
 OUTDOOR_CO2 = 425
 """ppm, mean of the open air about 2024 (from memory)."""
@@ -22,14 +30,19 @@ def _carbonate(
     open_air, room_air = (
         carbonate.ph_under_air(ppm, alkalinity, salinity, temperature, borate=borate) for ppm in (OUTDOOR_CO2, air_co2)
     )
+    carbon = found.hco3_umol_kg + 2 * found.co3_umol_kg
     moves = "gives CO2 off to" if found.xco2_ppm > OUTDOOR_CO2 else "takes CO2 up from"
     arithmetic = [
-        f"pH {n(ph)} ({scale}) at salinity {n(salinity)}, {n(temperature)} °C is {found.ph_total:.3f} (total scale)",
-        f"of {n(alkalinity)} µmol/kg alkalinity: bicarbonate {found.hco3_umol_kg:.1f} + 2 × carbonate "
-        f"{found.co3_umol_kg:.1f} = {found.hco3_umol_kg + 2 * found.co3_umol_kg:.1f}, the rest borate and hydroxide",
-        f"dissolved inorganic carbon = bicarbonate + carbonate + CO2 = {found.dic_umol_kg:.1f} µmol/kg",
-        f"CO2 = {found.pco2_uatm:.1f} µatm, as under dry air of {found.xco2_ppm:.0f} ppm",
-        f"aragonite saturation = calcium × carbonate ÷ solubility product = {found.omega_aragonite:.2f}",
+        f"pH {n(ph)} ({scale}) at salinity {n(salinity)}, {n(temperature)} °C is {n(found.ph_total)} (total scale)",
+        f"alkalinity of the carbon, bicarbonate once and carbonate twice = {n(found.hco3_umol_kg)} + 2 × "
+        f"{n(found.co3_umol_kg)} = {n(carbon)} µmol/kg",
+        f"left for borate and hydroxide: {n(alkalinity)} − {n(carbon)} = {n(alkalinity - carbon)} µmol/kg",
+        f"dissolved inorganic carbon = bicarbonate + carbonate + CO2 = {n(found.hco3_umol_kg)} + {n(found.co3_umol_kg)}"
+        f" + {n(found.co2_umol_kg)} = {n(found.dic_umol_kg)} µmol/kg",
+        f"so much CO2 has a pressure of {n(found.pco2_uatm)} µatm, as under dry air of {n(found.xco2_ppm)} ppm",
+        f"aragonite saturation = calcium × carbonate ÷ solubility product = {n(found.calcium_umol_kg)} × "
+        f"{n(found.co3_umol_kg)} ÷ {n(found.calcium_umol_kg * found.co3_umol_kg / found.omega_aragonite)}"
+        f" = {n(found.omega_aragonite)}",
     ]
     remarks = [
         f"This water {moves} open air ({OUTDOOR_CO2} ppm), under which it would settle at pH {open_air:.2f} (total).",
@@ -89,17 +102,20 @@ def _ammonia(total: float, ph: float, scale: str, temperature: float, salinity: 
     found = ammonia.unionised(ph, salinity, temperature, scale=scale, form=form, zero=float(zero))
     amount = total * found.fraction
     if found.fresh:
-        constant = f"fresh water: pKa = 0.09018 + 2729.92 ÷ ({n(temperature)} + {zero}) = {found.pk:.4f}"
+        constant = f"fresh water: pKa = 0.09018 + 2729.92 ÷ ({n(temperature)} + {zero}) = {n(found.pk)}"
     else:
-        constant = f"sea water: pK = {found.pk:.4f} (total scale) at salinity {n(salinity)}, {n(temperature)} °C"
+        constant = f"sea water: pK = {n(found.pk)} (total scale) at salinity {n(salinity)}, {n(temperature)} °C"
     arithmetic = [constant]
     if not found.fresh and scale != "total":
-        arithmetic.append(f"pH {n(ph)} ({scale}) is {found.ph:.3f} on the total scale")
+        arithmetic.append(f"pH {n(ph)} ({scale}) is {n(found.ph)} on the total scale")
     arithmetic += [
-        f"fraction = 1 ÷ (1 + 10^({found.pk:.4f} − {found.ph:.3f})) = {found.fraction:.5f}",
-        f"un-ionised = {n(total)} mg/L × {found.fraction:.5f} = {amount:.5f} mg/L, as nitrogen",
+        f"fraction = 1 ÷ (1 + 10^({n(found.pk)} − {n(found.ph)})) = {n(found.fraction)}",
+        f"un-ionised = {n(total)} mg/L × {n(found.fraction)} = {n(amount)} mg/L, as nitrogen",
     ]
-    remarks = ["Look what the kit reports: as NH3 or NH4 the same ammonia is 1.216 or 1.288 times as much as N."]
+    remarks = [
+        f"Look what the kit reports: as NH3 or NH4 the same ammonia is {AMMONIA / NITROGEN:.3f} or "
+        f"{AMMONIUM / NITROGEN:.3f} times as much as N."
+    ]
     if amount > 0.02:
         remarks.append(
             "Above 0.02 mg/L N un-ionised: water change, stop feeding, find what died (common practice, no source)."
@@ -114,7 +130,7 @@ def _ammonia(total: float, ph: float, scale: str, temperature: float, salinity: 
         {
             "fraction": found.fraction,
             "un_ionised": amount,
-            "un_ionised_nh3": amount * ammonia.AMMONIA / ammonia.NITROGEN,
+            "un_ionised_nh3": amount * AMMONIA / NITROGEN,
             "pk": found.pk,
         },
         arithmetic,
@@ -122,11 +138,11 @@ def _ammonia(total: float, ph: float, scale: str, temperature: float, salinity: 
     )
 
 
-AMMONIA = Calculator(
+UN_IONISED = Calculator(
     name="ammonia",
     title="un-ionised ammonia, the poisonous part of what a kit measures",
     inputs=(
-        Input("total", measures.ammonia(), "total ammonia as the kit reports it", low=0, high=1e5),
+        Input("total", measures.AMMONIA, "total ammonia as the kit reports it", low=0, high=1e5),
         _PH,
         _SCALE,
         Input("temperature", measures.TEMPERATURE, "of the water"),
@@ -164,9 +180,12 @@ def _limewater(
     if strength is not None and conductivity is not None:
         raise CannotRead("limewater takes strength= or conductivity=, not both; leave one out")
     if conductivity is not None:
-        strength = limewater.strength_from_conductivity(conductivity)
+        saturated_conductivity = limewater.SATURATED_CONDUCTIVITY / 1000
+        strength = limewater.strength_from_conductivity(conductivity, saturated_conductivity)
+        measured = conductivity / saturated_conductivity
         arithmetic.append(
-            f"strength = {n(conductivity)} mS/cm ÷ {limewater.SATURATED_CONDUCTIVITY} mS/cm = {n(strength)}, 1 at most"
+            f"strength = {n(conductivity)} mS/cm ÷ {n(saturated_conductivity)} mS/cm = {n(measured)}"
+            + (", counted as 1, for nothing is more than saturated" if measured > 1 else "")
         )
         remarks.append("Strength from conductivity is good to about 12 per cent; compensate the meter to 25 °C.")
     elif strength is None:
@@ -176,11 +195,11 @@ def _limewater(
     meq = volume * limewater.alkalinity_per_litre(temperature, strength)
     rise = limewater.rise(meq, system)
     arithmetic += [
-        f"saturated at {n(temperature)} °C: {n(saturated)} mmol/kg, taken as mmol/L (20.3 at 25 °C)",
-        f"calcium = {n(volume)} L × {n(saturated)} mmol/L × {n(strength)} × {limewater.CALCIUM} mg/mmol"
-        f" = {calcium:.0f} mg",
-        f"alkalinity = {n(volume)} L × {n(saturated)} mmol/L × {n(strength)} × 2 meq/mmol = {meq:.1f} meq",
-        f"rise = {meq:.1f} meq ÷ {n(system)} L × {DKH_PER_MEQ} dKH per meq/L = {rise:.3f} dKH",
+        f"saturated at {n(temperature)} °C: {n(saturated)} mmol/kg, taken as mmol/L "
+        f"({n(limewater.SATURATED * 1000)} at 25 °C)",
+        f"calcium = {n(volume)} L × {n(saturated)} mmol/L × {n(strength)} × {CALCIUM} mg/mmol = {n(calcium)} mg",
+        f"alkalinity = {n(volume)} L × {n(saturated)} mmol/L × {n(strength)} × 2 meq/mmol = {n(meq)} meq",
+        f"rise = {n(meq)} meq ÷ {n(system)} L × {DKH_PER_MEQ} dKH per meq/L = {n(rise)} dKH",
     ]
     if volume > 0.01 * system:
         remarks.append(
@@ -197,7 +216,7 @@ def _limewater(
         "calcium_mg_per_l": calcium / system,
         "strength": strength,
         "saturated_mmol_kg": saturated,
-        "saturated_g_kg": saturated * limewater.HYDROXIDE / 1000,
+        "saturated_g_kg": saturated * CALCIUM_HYDROXIDE / 1000,
         "saturated_ph": limewater.saturated_ph(temperature),
     }
     return Worked(values, arithmetic, remarks)
@@ -237,13 +256,14 @@ def _calcification(alkalinity: float, volume: float | None) -> Worked:
     calcium = calcification.calcium(meq)
     arithmetic = [
         f"{n(alkalinity)} dKH ÷ {DKH_PER_MEQ} = {n(meq)} meq/L",
-        f"calcium = {n(meq)} meq/L × {calcification.CALCIUM} ÷ 2 mg/meq = {n(calcium)} mg/L",
+        f"calcium = {n(meq)} meq/L × {CALCIUM} ÷ 2 mg/meq = {n(calcium)} mg/L",
     ]
     values: dict[str, float | None] = {"calcium_mg_per_l": calcium, "carbonate_g": None}
     if volume is not None:
         values["carbonate_g"] = grams = calcification.calcium_carbonate(meq, volume)
         arithmetic.append(
-            f"calcium carbonate = {n(meq)} meq/L × {n(volume)} L × {calcification.CARBONATE} ÷ 2 mg/meq = {n(grams)} g"
+            f"calcium carbonate = {n(meq)} meq/L × {n(volume)} L × {n(CALCIUM_CARBONATE)} ÷ 2 mg/meq "
+            f"÷ 1000 mg/g = {n(grams)} g"
         )
     return Worked(values, arithmetic, ["Pure calcium carbonate; coralline algae take some magnesium in its place."])
 
@@ -268,12 +288,12 @@ CALCIFICATION = Calculator(
 def _oxygen(temperature: float, salinity: float, measured: float | None, pressure: float) -> Worked:
     full = oxygen.saturation(salinity, temperature, pressure)
     arithmetic = [
-        f"saturation at salinity {n(salinity)}, {n(temperature)} °C, {n(pressure)} hPa = {full:.3f} mg/L",
+        f"saturation at salinity {n(salinity)}, {n(temperature)} °C, {n(pressure)} hPa: {n(full)} mg/L",
     ]
     values: dict[str, float | None] = {"saturation_mg_l": full, "per_cent": None}
     if measured is not None:
         values["per_cent"] = per_cent = measured / full * 100
-        arithmetic.append(f"{n(measured)} mg/L ÷ {full:.3f} mg/L × 100 = {per_cent:.1f} %")
+        arithmetic.append(f"{n(measured)} mg/L ÷ {n(full)} mg/L × 100 = {n(per_cent)} %")
     return Worked(values, arithmetic)
 
 

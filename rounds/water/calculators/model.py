@@ -10,7 +10,8 @@ from typing import Any
 import msgspec
 
 from rounds.core.errors import CannotRead, Refused
-from rounds.water.measures import Measure, did_you_mean, number_text
+from rounds.core.numbers import figures
+from rounds.water.measures import Measure, did_you_mean
 
 
 class Input(msgspec.Struct, frozen=True):
@@ -120,15 +121,15 @@ def _read(each: Input, text: str, known: Mapping[str, Any]) -> Any:
 
 def _check(each: Input, value: float, text: str) -> None:
     unit = f" {each.measure.unit}" if each.measure.unit not in ("", "pH") else ""
-    said = f"{each.name}: {number_text(value)}{unit} cannot be"
+    said = f"{each.name}: {figures(value)}{unit} cannot be"
     bare = f"; a number without a unit is in{unit}" if unit and text.strip()[-1:].isdigit() else ""
     if each.above is not None and not value > each.above:
-        raise Refused(f"{said}; it must be more than {number_text(each.above)}{unit}{bare}")
+        raise Refused(f"{said}; it must be more than {figures(each.above)}{unit}{bare}")
     if each.low <= value <= each.high:
         return
     if each.high == inf:
-        raise Refused(f"{said}; it must be at least {number_text(each.low)}{unit}{bare}")
-    raise Refused(f"{said}; it must lie between {number_text(each.low)} and {number_text(each.high)}{unit}{bare}")
+        raise Refused(f"{said}; it must be at least {figures(each.low)}{unit}{bare}")
+    raise Refused(f"{said}; it must lie between {figures(each.low)} and {figures(each.high)}{unit}{bare}")
 
 
 def _finite(value: Any) -> bool:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from rounds.core.constants import UK_GALLON, US_GALLON
 from rounds.core.errors import CannotRead, Refused
-from rounds.core.units import UK_GALLON, US_GALLON
+from rounds.core.numbers import figures as n
 from rounds.water import evaporation, heat, light, measures
 from rounds.water.calculators.model import Calculator, Input, Output, Worked
-from rounds.water.measures import number_text as n
 
 
 def _light(ppfd: float, ramp_up: float, plateau: float, ramp_down: float, ramps: str) -> Worked:
@@ -51,21 +51,18 @@ def _evaporation(
 ) -> Worked:
     if method == "shah":
         found = evaporation.shah(water, air, humidity)
-        formula = (
-            "Shah (2014): the larger of C × density of the air at the water × (rise in density)^(1/3) × (moisture at "
-            f"the water − moisture of the air) and 0.00005 × difference in Pa, in kg/m2/h, = {n(found.mm_per_day / 24)}"
-        )
+        formula = _shah(found, evaporation.convection(water, air, humidity))
     else:
         found = evaporation.ashrae(water, air, humidity, activity=activity, air_speed=air_speed)
-        formula = (
+        formula = [
             f"({n(found.water_kpa)} − {n(found.air_kpa)}) kPa × (0.089 + 0.0782 × {n(air_speed)} m/s) × {n(activity)} "
-            f"÷ {n(found.latent)} kJ/kg × 86,400 s/day = {n(found.mm_per_day)} kg/m2/day, at least 0"
-        )
+            f"÷ {n(evaporation.latent_heat(water))} kJ/kg × 86,400 s/day = {n(found.driven)} kg/m2/day"
+        ]
     litres = found.mm_per_day * surface
     arithmetic = [
         f"vapour pressure at {n(water)} °C water: {n(found.water_kpa)} kPa",
-        f"of the air: {n(humidity * 100)} % of {n(evaporation.vapour_pressure(air))} kPa = {n(found.air_kpa)} kPa",
-        formula,
+        f"of the air: {n(humidity)} × {n(evaporation.vapour_pressure(air))} kPa = {n(found.air_kpa)} kPa",
+        *formula,
         f"1 kg/m2 is 1 mm; {n(found.mm_per_day)} mm/day × {n(surface)} m2 = {n(litres)} L/day",
     ]
     remarks = []
@@ -77,6 +74,24 @@ def _evaporation(
         "still, 0.74 measured on quiet pools, 1 and more with weirs, fans and air stones."
     )
     return Worked({"mm_per_day": found.mm_per_day, "litres_per_day": litres}, arithmetic, remarks)
+
+
+def _shah(found: evaporation.Evaporation, natural: evaporation.Convection | None) -> list[str]:
+    apart = found.water_kpa - found.air_kpa
+    carried = evaporation.carried_off(apart)
+    lines = [
+        f"by the currents of the room: {evaporation.ROOM_CURRENTS:.5f} × {n(apart * 1000)} Pa = {n(carried)} kg/m2/h"
+    ]
+    larger = carried
+    if natural is None:
+        lines.append("the air at the water is the heavier one: it does not rise by itself")
+    else:
+        larger = max(carried, natural.rate)
+        lines.append(
+            f"by rising air: {n(natural.factor)} × {n(natural.dry_density)} kg/m3 × {n(natural.lift)}^(1 ÷ 3) × "
+            f"({n(natural.at_water)} − {n(natural.in_air)}) kg/kg = {n(natural.rate)} kg/m2/h"
+        )
+    return [*lines, f"the larger of them: {n(larger)} kg/m2/h × 24 h/day = {n(found.driven)} kg/m2/day"]
 
 
 EVAPORATION = Calculator(

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from math import comb
-from statistics import median
+from statistics import fmean, median
 
+from rounds.core.numbers import figures as n
 from rounds.water import measures
 from rounds.water.calculators.model import Calculator, Input, Output, Worked
-from rounds.water.measures import number_text as n
-from rounds.water.robust import OUTLIER, modified_z, theil_sen
+from rounds.water.robust import MEAN_TO_SIGMA, MEDIAN_DEVIATION, OUTLIER, deviation, modified_z, theil_sen
 
 
 def _slope(x: list[float], y: list[float], confidence: float) -> Worked:
@@ -52,14 +52,15 @@ def _outliers(y: list[float]) -> Worked:
     spread = median(abs(each - middle) for each in y)
     places = [place for place, score in enumerate(scores, 1) if abs(score) > OUTLIER]
     flagged = [y[place - 1] for place in places]
-    scale = (
-        f"score = 0.6745 × (value − {n(middle)}) ÷ {n(spread)}"
-        if spread
-        else "most values are equal: score = (value − median) ÷ (1.253314 × mean distance from the median)"
-    )
     arithmetic = [
         f"median {n(middle)}, median distance from it {n(spread)}",
-        scale,
+        _scale(y, middle, spread),
+        "score = (value − median) ÷ deviation",
+        *(
+            f"the one of {n(value)}: ({n(value)} − {n(middle)}) ÷ {n(deviation(y))} = {n(found)}"
+            for value, found in zip(y, scores, strict=True)
+            if abs(found) > OUTLIER
+        ),
         f"beyond ±{OUTLIER:g}: {', '.join(map(n, flagged)) or 'none'}",
     ]
     remarks = ["A flagged value is a reason to test again, not to strike it."] if flagged else []
@@ -67,6 +68,15 @@ def _outliers(y: list[float]) -> Worked:
         remarks.append("With fewer than five values no score says much.")
     values = {"scores": scores, "flagged": flagged, "places": places, "median": middle, "mad": spread}
     return Worked(values, arithmetic, remarks)
+
+
+def _scale(y: list[float], middle: float, spread: float) -> str:
+    if spread:
+        return f"robust deviation = {n(spread)} ÷ {MEDIAN_DEVIATION} = {n(deviation(y))}"
+    mean = fmean(abs(each - middle) for each in y)
+    if not mean:
+        return "no value differs: no score"
+    return f"most values are equal, so by their mean distance: {n(mean)} × {MEAN_TO_SIGMA} = {n(deviation(y))}"
 
 
 OUTLIERS = Calculator(

@@ -11,14 +11,15 @@ from rounds.commands.opening import print_json
 def options(command: Command) -> None:
     command.option(
         "request", metavar="VALUE UNIT to UNIT", nargs="*",
-        help='such as: 53.07 mS/cm to PSU at "25 °C, 35 PSU"; nothing lists the units',
+        help='such as: 53.07 mS/cm to PSU at "25 °C, 35 PSU", or 45 % to L capacity=80; nothing lists the units',
     )  # fmt: skip
     command.option("--json", action="store_true", help="as JSON, the value unrounded")
 
 
 def run(options: argparse.Namespace) -> int:
     from rounds.core.numbers import figures
-    from rounds.water.convert import convert, read_request
+    from rounds.water.convert import convert
+    from rounds.water.requests import read_request
 
     if not options.request:
         _list_units(as_json=options.json)

@@ -71,10 +71,10 @@ def _progress() -> Callable[[float], object] | None:
     return tell
 
 
-def seawater(value: float, unit: str, temperature: float | None) -> float:
+def seawater(conductivity: float, temperature: float) -> float:
     from rounds.water.seawater import practical_salinity
 
-    return practical_salinity(value, unit, temperature)
+    return practical_salinity(conductivity, temperature)
 
 
 def forecaster() -> Forecaster:

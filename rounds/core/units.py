@@ -45,7 +45,7 @@ from rounds.core.constants import (
     UK_GALLON,
     US_GALLON,
 )
-from rounds.core.eos80 import gravity, salinity_of_gravity
+from rounds.core.eos80 import IPTS_68, gravity, salinity_of_gravity
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.model import Quantity, Reading
 
@@ -184,7 +184,10 @@ QUANTITIES: dict[str, Kind] = {
         ),
         (-60, 110),
         (10, 35),
-        (Unit("K", 1.0, KELVIN, aliases=("kelvin",), decimals=2),),
+        (
+            Unit("K", 1.0, KELVIN, aliases=("kelvin",), decimals=2),
+            Unit("°C IPTS-68", 1 / IPTS_68, aliases=("t68", "°C t68"), decimals=3),
+        ),
         "exact (NIST SP 811)",
     ),
     "salinity": Kind(
@@ -423,8 +426,8 @@ _UNCLEAR: dict[str, tuple[tuple[str, ...], str]] = {
 }
 """What is often written as a unit of some quantities and is none, with the remedy."""
 
-Seawater = Callable[[float, str, float | None], float]
-"""Practical salinity from a value, its unit and, for conductivity, the temperature in °C."""
+Seawater = Callable[[float, float], float]
+"""Practical salinity from a conductivity in mS/cm and the temperature in °C."""
 
 
 def kind(quantity: str) -> Kind:
@@ -525,7 +528,7 @@ def to_canonical(
             )
         if seawater is None:
             raise Refused(f"{found.name} cannot be converted here; type the salinity in PSU")
-        return seawater(value, found.name, temperature)
+        return seawater(value, temperature)
     if reading is not None and found.name == "%" and reading.capacity is not None:
         return value / 100 * reading.capacity
     if reading is not None and found.name == "cm" and reading.litres_per_cm is not None:
@@ -551,21 +554,6 @@ def from_canonical(quantity: str, value: float, unit: str, *, reading: Reading |
     if reading is not None and found.name == "cm" and reading.litres_per_cm:
         return value / reading.litres_per_cm
     return value
-
-
-def difference(quantity: str, value: float, unit: str, to: str) -> float:
-    """A difference of two values in another unit: 2 °C apart is 3.6 °F apart.
-
-    Raises `Refused` for units in which equal steps are not equal everywhere, such as specific gravity.
-    """
-    return value * _step(quantity, unit) / _step(quantity, to)
-
-
-def _step(quantity: str, text: str) -> float:
-    unit = named_unit(quantity, text) or find_unit(quantity, text)
-    if unit.factor is None:
-        raise Refused(f"a difference in {unit.name} is not the same everywhere; convert the two values and subtract")
-    return unit.factor
 
 
 def reference_pair(name: str) -> tuple[float, float]:

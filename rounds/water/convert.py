@@ -14,16 +14,26 @@ import msgspec
 
 from rounds.core.constants import KELVIN
 from rounds.core.errors import CannotRead, Refused
-from rounds.core.numbers import NUMERAL, figures, read_number
-from rounds.core.units import QUANTITIES, Kind, Need, Unit, difference, named_unit, reference_pair, unclear
+from rounds.core.numbers import figures
+from rounds.core.units import QUANTITIES, Kind, Need, Unit, named_unit, reference_pair, unclear
 from rounds.water import seawater
-from rounds.water.ways import Water, from_canonical, method, settle, to_canonical
+from rounds.water.ways import Known, Water, from_canonical, method, settle, to_canonical
 
 _APART = ("oxygen saturation", "pH total", "level")
 """Quantities of readings only: their units stand under oxygen, pH and volume too, or take a vessel."""
 
-_STEADY: tuple[Need | None, ...] = (None, "per kilogram", "saturation")
-"""Needs that leave equal steps equal, in one water."""
+_SCALED: tuple[Need | None, ...] = (None, "conductivity", "density", "per kilogram")
+"""Needs of units that are multiples of one another, whatever the water."""
+_EQUAL_STEPS = 1e-7
+"""Steps that differ by no more of themselves are equal: the noise of what is computed, far below any curve."""
+
+
+class Vessel(msgspec.Struct, frozen=True):
+    """What a level is read in."""
+
+    capacity: float | None = None
+    """Litres."""
+    litres_per_cm: float | None = None
 
 
 class Request(msgspec.Struct, frozen=True):
@@ -33,6 +43,8 @@ class Request(msgspec.Struct, frozen=True):
     unit: str
     to: str
     water: Water = Water()
+    vessel: Vessel | None = None
+    """None: no level."""
     bound: str | None = None
     """``<`` or ``>``: the value lies beyond a kit's limit, and so does the answer."""
 
@@ -62,12 +74,12 @@ def convert(request: Request) -> Converted:
     if to_apart and not apart:
         raise Refused(f"{unit} is no difference and {to} is one; write {unit} difference to {to} difference")
     within = _difference if apart else _absolute
-    candidates = _quantities(unit, to)
+    candidates = _quantities(unit, to) if request.vessel is None else ["level"]
     found: list[Converted] = []
     refusals: list[Refused] = []
     for quantity in candidates:
         try:
-            found.append(within(quantity, request, _unit(quantity, unit), _unit(quantity, to)))
+            found.append(within(quantity, request, *(_unit(quantity, name, request.vessel) for name in (unit, to))))
         except Refused as refusal:
             refusals.append(refusal)
     if not found:
@@ -83,52 +95,7 @@ def convert(request: Request) -> Converted:
     return msgspec.structs.replace(first, unit=name, quantity=None)
 
 
-def read_request(text: str) -> Request:
-    """``VALUE UNIT to UNIT [at "25 °C, 35 PSU"]`` as typed; raise `CannotRead` where it is not that."""
-    found = _REQUEST.fullmatch(" ".join(text.split()))
-    if not found:
-        raise CannotRead(f'{text!r} is no conversion; write VALUE UNIT to UNIT, such as: 1.0264 "SG 25/25" to PSU')
-    return Request(
-        value=_number(found["number"]),
-        unit=found["unit"].strip(),
-        to=found["to"].strip(),
-        water=read_water(found["water"]) if found["water"] else Water(),
-        bound=found["bound"],
-    )
-
-
-def read_water(text: str) -> Water:
-    """``25 °C``, ``77 °F, 33 PSU``, ``25 °C, 1.0264 SG 25/25``; a bare number is °C first, then PSU."""
-    temperature: float | None = None
-    salinity: float | None = None
-    for part in _PARTS.split(text.strip()):
-        found = _MEASURED.fullmatch(part)
-        if not found:
-            raise CannotRead(f'{text!r} does not tell the water; write for example at "25 °C, 35 PSU"')
-        value = _number(found["number"])
-        unit = found["unit"] or ("PSU" if found["salinity"] or temperature is not None else "°C")
-        if named_unit("temperature", unit) and temperature is None:
-            temperature = convert(Request(value, unit, "°C")).value
-        elif not named_unit("temperature", unit) and salinity is None:
-            salinity = convert(Request(value, unit, "PSU", Water(temperature))).value
-        else:
-            raise CannotRead(f'{text!r} tells the same thing twice; write for example at "25 °C, 35 PSU"')
-    return Water(temperature, salinity)
-
-
-_REQUEST = re.compile(
-    rf"(?P<bound>[<>])?\s*(?P<number>{NUMERAL})\s*(?P<unit>\S.*?) to (?P<to>.+?)(?: (?:at|with) (?P<water>.+))?"
-)
-_MEASURED = re.compile(rf"(?P<salinity>S\s*=?\s*)?(?P<number>{NUMERAL})\s*(?P<unit>.*)")
-_PARTS = re.compile(r"\s*(?:,(?![0-9])|(?<![0-9]),|;|\band\b|\bwith\b|\bat\b)\s*")
 _DIFFERENCE = re.compile(r"(?:(?:Δ|delta )\s*(.+)|(.+?)\s*\b(?:differences?|apart))", re.IGNORECASE)
-
-
-def _number(text: str) -> float:
-    number = read_number(text)
-    if not math.isfinite(number):
-        raise CannotRead(f"{text} is too large a number to convert; write a smaller one")
-    return number
 
 
 def _name_and_difference(text: str) -> tuple[str, bool]:
@@ -148,6 +115,9 @@ def _quantities(unit: str, to: str) -> list[str]:
     for name, found in every.items():
         if not found:
             raise CannotRead(unclear(name) or f"{name!r} is no unit known here; rounds convert alone lists them")
+    if _find("level", unit) and _find("level", to):
+        for name in (unit, to):
+            _in_vessel(_unit("level", name, None), Vessel())
     raise Refused(
         f"{unit} is a unit of {_listed(every[unit])} and {to} one of {_listed(every[to])}; "
         "convert to a unit of the same quantity"
@@ -165,31 +135,72 @@ def _find(quantity: str, name: str) -> Unit | None:
     return unit
 
 
-def _unit(quantity: str, name: str) -> Unit:
+def _unit(quantity: str, name: str, vessel: Vessel | None) -> Unit:
+    """The unit a quantity was chosen for; of a level in the vessel at hand."""
     unit = _find(quantity, name)
-    assert unit is not None, "the quantity was chosen because it has the unit"
-    return unit
+    if unit is None:
+        raise CannotRead(f"{name!r} is no unit of a {quantity}; leave out the capacity and the litres_per_cm")
+    return unit if vessel is None else _in_vessel(unit, vessel)
+
+
+def _in_vessel(unit: Unit, vessel: Vessel) -> Unit:
+    if unit.needs != "vessel":
+        return unit
+    key, example, litres = {
+        "%": ("capacity", '"80 L"', vessel.capacity and vessel.capacity / 100),
+        "cm": ("litres_per_cm", "2.4", vessel.litres_per_cm),
+    }[unit.name]
+    if litres is None:
+        raise Refused(f"a level in {unit.name} takes the {key} of the vessel; add {key}={example}")
+    return msgspec.structs.replace(unit, factor=litres, needs=None)
 
 
 def _difference(quantity: str, request: Request, unit: Unit, to: Unit) -> Converted:
     """Two values so far apart, in steps of the other unit."""
     kind = QUANTITIES[quantity]
-    if unit.needs in _STEADY and to.needs in _STEADY and unit.needs != to.needs:
-        water = settle(request.water, (unit, to))
-        one = from_canonical(to_canonical(1, unit, water), to, water)
-        source, assumed = "; ".join(method(each, kind, water) for each in (unit, to)), water.assumed
-    elif unit.needs == to.needs == "per kilogram":
-        one, source, assumed = unit.scale / to.scale, kind.source, ()
+    assumed: tuple[str, ...] = ()
+    if unit == to or (unit.needs == to.needs and unit.needs in _SCALED):
+        one, source = _ratio(unit, to), _source(kind, unit)
     else:
-        one, source, assumed = difference(quantity, 1, unit.name, to.name), kind.source, ()
+        _equal_steps(kind, unit, to, Known())
+        water = settle(request.water, (unit, to))
+        one, assumed = _equal_steps(kind, unit, to, water), water.assumed
+        source = "; ".join(
+            dict.fromkeys(method(each, kind, water) for each in (unit, to) if each.name != kind.canonical)
+        )
+    value = request.value * one
+    step = f"a step of 1 {unit.name} is one of {figures(one)} {to.name}"
     return Converted(
-        value=request.value * one,
+        value=value,
         unit=f"{to.name} difference",
         quantity=quantity,
         method=source,
-        arithmetic=(f"a step of 1 {unit.name} is one of {figures(one)} {to.name}: {source}",),
+        arithmetic=(f"{figures(request.value)} × {figures(one)} = {figures(value)}, for {step}: {source}",),
         assumed=assumed,
     )
+
+
+def _equal_steps(kind: Kind, unit: Unit, to: Unit, water: Known) -> float:
+    """Steps of the other unit in one of this; raise `Refused` where that is not the same all over what is plausible."""
+    low, high = kind.plausible
+    places = [low, (low + high) / 2, high]
+    here, there = ([from_canonical(place, each, water) for place in places] for each in (unit, to))
+    first, second = ((there[at + 1] - there[at]) / (here[at + 1] - here[at]) for at in (0, 1))
+    if not math.isclose(first, second, rel_tol=_EQUAL_STEPS):
+        curved = unit if unit.needs is not None else to
+        raise Refused(f"a difference in {curved.name} is not the same everywhere; convert the two values and subtract")
+    return (first + second) / 2
+
+
+def _ratio(unit: Unit, to: Unit) -> float:
+    """How much of the other unit one of this is, where they are multiples of one another."""
+    if unit.factor is None or to.factor is None:
+        return unit.scale / to.scale
+    return unit.factor / to.factor
+
+
+def _source(kind: Kind, unit: Unit) -> str:
+    return "by definition" if unit.needs in ("conductivity", "density") else kind.source
 
 
 def _absolute(quantity: str, request: Request, unit: Unit, to: Unit) -> Converted:
@@ -226,12 +237,11 @@ def _absolute(quantity: str, request: Request, unit: Unit, to: Unit) -> Converte
 def _proportional(quantity: str, kind: Kind, value: float, unit: Unit, to: Unit) -> Converted:
     """Between two units that take nothing of the water, or the same."""
     lowest = -KELVIN if quantity == "temperature" else kind.possible[0]
+    ratio = _ratio(unit, to)
     if unit.factor is None or to.factor is None:
-        ratio = unit.scale / to.scale
         canonical, result = value, value * ratio
         before, after = figures(value), ""
     else:
-        ratio = unit.factor / to.factor
         canonical = unit.factor * (value - unit.zero)
         result = canonical / to.factor + to.zero
         before = f"({figures(value)} − {figures(unit.zero)})" if unit.zero else figures(value)
@@ -241,7 +251,7 @@ def _proportional(quantity: str, kind: Kind, value: float, unit: Unit, to: Unit)
             f"{value:g} {unit.name} cannot be, there is no {quantity} so low; "
             f'check the number, or write "{unit.name} difference" if it is one'
         )
-    source = "by definition" if unit.needs in ("conductivity", "density") else kind.source
+    source = _source(kind, unit)
     line = f"{before} × {figures(ratio)}{after} = {figures(result)}: {source}"
     return Converted(value=result, unit=to.name, quantity=quantity, method=source, arithmetic=(line,))
 

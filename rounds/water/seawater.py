@@ -1,4 +1,4 @@
-"""Salinity, density and dissolved oxygen of sea water at the surface.
+"""Salinity, density and dissolved oxygen of sea water.
 
 Conductivity (PSS-78), TEOS-10 density and oxygen come from ``gsw``; specific gravity is that of EOS-80,
 the equation hydrometers and refractometers are scaled by (`rounds.core.eos80`). Temperatures are ITS-90.
@@ -6,13 +6,8 @@ the equation hydrometers and refractometers are scaled by (`rounds.core.eos80`).
 
 from __future__ import annotations
 
-from rounds.core import eos80
 from rounds.core.constants import OXYGEN_GAS, REFERENCE_SALINITY, STANDARD_SALINITY
-from rounds.core.errors import CannotRead, Refused
-from rounds.core.units import SG_UNITS, reference_pair
-
-REFERENCE_PAIRS = {unit: reference_pair(unit) for unit in SG_UNITS}
-"""Temperature of the sample and of the pure water, °C."""
+from rounds.core.errors import Refused
 
 TEMPERATURES = (-2.0, 40.0)
 """°C between which the equations of sea water were fitted."""
@@ -24,30 +19,24 @@ _SODIUM_D = 589.3
 """nm; the light of a refractometer's scale."""
 
 
-def practical_salinity(value: float, unit: str, temperature: float | None = None) -> float:
-    """PSS-78 salinity from a specific gravity at a reference pair, or from mS/cm at `temperature` °C.
+def practical_salinity(conductivity: float, temperature: float, pressure: float = 0.0) -> float:
+    """PSS-78 salinity from mS/cm at `temperature` °C under `pressure` dbar of water: UNESCO 44 (1983).
 
     Raises `Refused` outside sea water.
     """
-    if unit == "mS/cm":
-        return _from_conductivity(value, temperature)
-    try:
-        pair = REFERENCE_PAIRS[unit]
-    except KeyError:
-        raise CannotRead(f"{unit!r} is no measure of salinity; write one of {', '.join(REFERENCE_PAIRS)}") from None
-    return eos80.salinity_of_gravity(value, *pair)
-
-
-def specific_gravity(salinity: float, unit: str) -> float:
-    """The specific gravity of sea water of a practical salinity at a reference pair (EOS-80)."""
-    return eos80.gravity(salinity, *REFERENCE_PAIRS[unit])
-
-
-def conductivity(salinity: float, temperature: float) -> float:
-    """mS/cm of sea water of a practical salinity at `temperature` °C: PSS-78, UNESCO 44 (1983)."""
     import gsw
 
-    return float(gsw.C_from_SP(salinity, temperature, 0))
+    salinity = float(gsw.SP_from_C(conductivity, temperature, pressure))
+    if salinity != salinity:
+        raise Refused(f"{conductivity:g} mS/cm at {temperature:g} °C is no sea water; type it again")
+    return salinity
+
+
+def conductivity(salinity: float, temperature: float, pressure: float = 0.0) -> float:
+    """mS/cm of sea water of a practical salinity at `temperature` °C under `pressure` dbar: the inverse."""
+    import gsw
+
+    return float(gsw.C_from_SP(salinity, temperature, pressure))
 
 
 def density(salinity: float, temperature: float) -> float:
@@ -84,14 +73,3 @@ def refractive_index(salinity: float, temperature: float) -> float:
         - 4382 / wave**2
         + 1.1455e6 / wave**3
     )
-
-
-def _from_conductivity(value: float, temperature: float | None) -> float:
-    import gsw
-
-    if temperature is None:
-        raise Refused(f"{value:g} mS/cm needs a temperature; type that too")
-    salinity = float(gsw.SP_from_C(value, temperature, 0))
-    if salinity != salinity:
-        raise Refused(f"{value:g} mS/cm at {temperature:g} °C is no sea water; type it again")
-    return salinity

@@ -7,15 +7,17 @@ from collections.abc import Callable, Iterable
 import msgspec
 
 from rounds.core import eos80
-from rounds.core.constants import REFERENCE_SALINITY, STANDARD_CONDUCTIVITY, STANDARD_SALINITY
+from rounds.core.constants import ATMOSPHERE, REFERENCE_SALINITY, STANDARD_CONDUCTIVITY, STANDARD_SALINITY
 from rounds.core.errors import Refused
 from rounds.core.units import Kind, Need, Unit, reference_pair
-from rounds.water import seawater
+from rounds.water import oxygen, seawater
 from rounds.water.ph_scales import SCALES, on_scale
 
 ASSUMED_TEMPERATURE = 25.0
 ASSUMED_SALINITY = STANDARD_SALINITY
 """What is taken, and said, where nothing was given and the answer hardly depends on it."""
+_AIR = (500.0, 1100.0)
+"""hPa"""
 
 
 class Water(msgspec.Struct, frozen=True):
@@ -25,13 +27,17 @@ class Water(msgspec.Struct, frozen=True):
     """°C"""
     salinity: float | None = None
     """PSU"""
+    pressure: float | None = None
+    """dbar: of the water above a probe, or of the air where oxygen saturates; None: at the surface, under 1 atm."""
 
 
 class Known(msgspec.Struct, frozen=True):
     """The water as it is reckoned with."""
 
-    temperature: float
-    salinity: float
+    temperature: float = ASSUMED_TEMPERATURE
+    salinity: float = ASSUMED_SALINITY
+    pressure: float | None = None
+    """dbar"""
     assumed: tuple[str, ...] = ()
     """What of it was not given."""
 
@@ -51,6 +57,10 @@ class Way(msgspec.Struct, frozen=True):
     """Whether it takes the salinity."""
     hardly: bool = False
     """Whether the answer hardly depends on the temperature, so that one can be assumed."""
+    pressure: bool = False
+    """Whether it takes the pressure."""
+    surface: bool = False
+    """Whether it holds at the surface only."""
 
 
 def settle(water: Water, units: Iterable[Unit]) -> Known:
@@ -70,9 +80,15 @@ def settle(water: Water, units: Iterable[Unit]) -> Known:
             f"{water.temperature:g} °C lies outside {low:g} to {high:g} °C, between which the equations of sea water "
             "hold; give the temperature of the water itself"
         )
+    if water.pressure is not None and ways:
+        if surface := [name for name, way in ways if way.surface]:
+            raise Refused(f"{surface[0]} is worked out at the surface only; leave the pressure out")
+        if not any(way.pressure for _, way in ways):
+            raise Refused(f"{ways[0][0]} does not depend on the pressure; leave it out")
     return Known(
         ASSUMED_TEMPERATURE if water.temperature is None else water.temperature,
         ASSUMED_SALINITY if water.salinity is None else water.salinity,
+        water.pressure,
         tuple(assumed),
     )
 
@@ -119,7 +135,20 @@ def _kilograms(water: Known) -> float:
 
 
 def _full(water: Known) -> float:
-    return seawater.oxygen_at_saturation(water.salinity, water.temperature)
+    air = _air(water)
+    low, high = _AIR
+    if not low <= air <= high:
+        raise Refused(f"{air:g} hPa is no pressure of air, which lies between {low:g} and {high:g} hPa; check it")
+    return oxygen.saturation(water.salinity, water.temperature, air)
+
+
+def _air(water: Known) -> float:
+    """hPa"""
+    return ATMOSPHERE * 10 if water.pressure is None else water.pressure * 100
+
+
+def _under(water: Known) -> str:
+    return f" under {water.pressure:g} dbar" if water.pressure else ""
 
 
 WAYS: dict[Need, Way] = {
@@ -130,17 +159,19 @@ WAYS: dict[Need, Way] = {
         temperature=False,
     ),
     "conductivity": Way(
-        lambda value, _, water: seawater.practical_salinity(value, "mS/cm", water.temperature),
-        _at_temperature(seawater.conductivity),
+        lambda value, _, water: seawater.practical_salinity(value, water.temperature, water.pressure or 0.0),
+        lambda salinity, _, water: seawater.conductivity(salinity, water.temperature, water.pressure or 0.0),
         lambda _, water: (
-            f"PSS-78 (UNESCO 44, 1983; gsw) at {water.temperature:g} °C, "
+            f"PSS-78 (UNESCO 44, 1983; gsw) at {water.temperature:g} °C{_under(water)}, "
             f"{STANDARD_CONDUCTIVITY} mS/cm at S 35 and 15 °C"
         ),
+        pressure=True,
     ),
     "density": Way(
         _solved(eos80.density),
         _at_temperature(eos80.density),
         lambda _, water: f"EOS-80 (Millero and Poisson 1981) at {water.temperature:g} °C",
+        surface=True,
     ),
     "TEOS-10 density": Way(
         _solved(seawater.density),
@@ -148,11 +179,13 @@ WAYS: dict[Need, Way] = {
         lambda _, water: (
             f"TEOS-10 (gsw) at {water.temperature:g} °C, absolute salinity {REFERENCE_SALINITY} g/kg at S 35"
         ),
+        surface=True,
     ),
     "refraction": Way(
         _solved(seawater.refractive_index),
         _at_temperature(seawater.refractive_index),
         lambda _, water: f"Quan and Fry (1995) at 589.3 nm and {water.temperature:g} °C",
+        surface=True,
     ),
     "per kilogram": Way(
         lambda value, _, water: value * _kilograms(water),
@@ -171,7 +204,10 @@ WAYS: dict[Need, Way] = {
     "saturation": Way(
         lambda value, _, water: value / 100 * _full(water),
         lambda canonical, _, water: canonical / _full(water) * 100,
-        lambda _, water: f"100 % is {_full(water):.4f} mg/L at {water} and 1013.25 hPa (Garcia and Gordon 1992; gsw)",
+        lambda _, water: (
+            f"100 % is {_full(water):.4f} mg/L at {water} and {_air(water):g} hPa (Garcia and Gordon 1992; gsw)"
+        ),
         salinity=True,
+        pressure=True,
     ),
 }

@@ -8,6 +8,7 @@ import pytest
 
 from rounds.core.bands import advice, moved, parse_rate, standing, steps
 from rounds.core.entry import read_entry
+from rounds.core.eos80 import salinity_of_gravity
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.history import History
 from rounds.core.model import Instrument
@@ -331,7 +332,7 @@ def test_the_instruments_are_read_whole():
 def test_specific_gravity_alone_is_that_of_the_refractometer():
     """The room shows PSU, where SG alone would have no reference."""
     draft = draft_closing(ROOM, History(), ROOM.tasks[SAL.id], "1.0264 SG", NOW, seawater=practical_salinity)
-    assert draft.values[0].value == pytest.approx(practical_salinity(1.0264, "SG 25/25"))
+    assert draft.values[0].value == pytest.approx(salinity_of_gravity(1.0264, 25, 25))
 
 
 def test_a_step_of_the_instrument_keeps_both_values_under_it():

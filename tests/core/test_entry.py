@@ -7,10 +7,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rounds.core.entry import read_entry
+from rounds.core.eos80 import salinity_of_gravity
 from rounds.core.errors import Refused, RoundsError
 from rounds.core.history import History
 from rounds.core.recording import draft_closing, draft_postponed, finish
-from rounds.core.units import to_canonical
+from rounds.core.units import reference_pair, to_canonical
 from rounds.core.words import condition_words, plain
 from rounds.water.seawater import practical_salinity
 from tests.support import done, head, instant, measured, room_from, strike
@@ -137,7 +138,7 @@ def test_a_number_with_or_without_its_unit(text, reading, canonical):
 def test_sg_alone_means_the_rooms_reference_pair(text, room_unit, unit):
     """The pair of temperatures is the room's unless it is typed."""
     found = read(text, SAL, salinity_unit=room_unit, seawater=practical_salinity).values[0].value
-    assert found == pytest.approx(practical_salinity(1.0255, unit))
+    assert found == pytest.approx(salinity_of_gravity(1.0255, *reference_pair(unit)))
 
 
 def test_sg_alone_without_a_pair_is_refused():

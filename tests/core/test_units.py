@@ -11,7 +11,6 @@ from rounds.core.entry import read_entry
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.units import (
     QUANTITIES,
-    difference,
     find_unit,
     from_canonical,
     named_unit,
@@ -137,27 +136,6 @@ def test_to_the_canonical_unit_and_back(pair, where):
     canonical = low + where * (min(high, 75.0 if quantity == "salinity" else high) - low)
     shown = from_canonical(quantity, canonical, unit)
     assert to_canonical(quantity, shown, unit) == pytest.approx(canonical, rel=1e-9, abs=1e-9)
-
-
-@given(st.sampled_from([pair for pair in PAIRS if not pair[1].startswith("SG")]), st.floats(-100, 100))
-def test_a_difference_is_the_difference_of_the_values(pair, apart):
-    """Wherever on the scale the two values lie."""
-    quantity, unit = pair
-    canonical = QUANTITIES[quantity].canonical
-    first, second = (from_canonical(quantity, value, unit) for value in (20.0, 20.0 + apart))
-    assert difference(quantity, apart, canonical, unit) == pytest.approx(second - first, rel=1e-9, abs=1e-6)
-
-
-def test_two_degrees_apart_are_not_two_degrees_warm():
-    """2 °C apart is 3.6 °F apart, not 35.6 °F."""
-    assert difference("temperature", 2, "°C", "°F") == pytest.approx(3.6, abs=1e-12)
-
-
-@pytest.mark.parametrize("unit", ["SG 25/25", "mS/cm"])
-def test_a_difference_that_is_not_the_same_everywhere_is_refused(unit):
-    """A step of specific gravity is another step of salinity at another salinity."""
-    with pytest.raises(Refused, match="not the same everywhere"):
-        difference("salinity", 0.001, unit, "PSU")
 
 
 def test_a_salinity_has_no_conductivity_without_a_temperature():

@@ -2,7 +2,7 @@
 
 Fofonoff N.P. and Millard R.C. (1983), Algorithms for computation of fundamental properties of seawater, UNESCO
 Technical Papers in Marine Science 44, pages 6-12. Its temperatures are IPTS-68; the program takes ITS-90
-(t68 = 1.00024 t90). Not covered: the value at 2000 dbar, because a room has no such depth and the program no pressure.
+(t68 = 1.00024 t90).
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 import pytest
 
 from rounds.water.convert import Request, convert
+from rounds.water.requests import read_request
 from rounds.water.ways import Water
 
 
@@ -25,6 +26,13 @@ def test_conductivity_ratio_of_a_salinity(id, salinity, t68, ratio):
     """The table of UNESCO 44, at the surface."""
     assert converted(salinity, "PSU", "R", t68 / 1.00024) == pytest.approx(ratio, abs=1e-6)
     assert converted(ratio, "R", "PSU", t68 / 1.00024) == pytest.approx(salinity, abs=1e-4)
+
+
+def test_salinity_under_pressure():
+    """T01-2, the check value of UNESCO 44 at 2000 dbar."""
+    found = convert(Request(1.2, "R", "PSU", Water(20 / 1.00024, None, 2000))).value
+    assert found == pytest.approx(37.245628, abs=1e-6)
+    assert convert(read_request("1.2 R to PSU at 20 t68, 2000 dbar")).value == pytest.approx(found, abs=1e-9)
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import pytest
 
-from rounds.water.convert import convert, read_request
+from rounds.water.convert import convert
+from rounds.water.requests import read_request
 
 
 @pytest.mark.parametrize(
@@ -40,6 +41,20 @@ def test_an_exact_conversion(id, text, expected, tolerance):
         ("1 ft2 to m2", 0.09290304),
         ("1 psi to kPa", 6.894757293168361),
         ("0 °C to K", 273.15),
+        ("1 atm to kPa", 101.325),
+        ("1 mmHg to Pa", 133.322387415),
+        ("1 mH2O to kPa", 9.80665),
+        ("1 yd to m", 0.9144),
+        ("1 yd2 to m2", 0.83612736),
+        ("1 yd3 to L", 764.554857984),
+        ("1 US qt to mL", 946.352946),
+        ("1 US pt to mL", 473.176473),
+        ("1 UK qt to mL", 1136.5225),
+        ("1 UK pt to mL", 568.26125),
+        ("1 US gal/min to L/min", 3.785411784),
+        ("1 US_liquid_gallon to liter", 3.785411784),
+        ("1 imperial_gallon to liter", 4.54609),
+        ("1 inch**3 to milliliter", 16.387064),
     ],
 )
 def test_what_the_same_sources_define(text, expected):
@@ -50,3 +65,9 @@ def test_what_the_same_sources_define(text, expected):
 def test_five_litres_are_a_little_over_a_us_gallon():
     """Common practice, no source: 5 L a day of top-off."""
     assert 1.3 < convert(read_request("5 L/day to US gal/day")).value < 1.35
+
+
+@pytest.mark.parametrize(("text", "expected"), [("1 inHg to hPa", 33.86389), ("1 mmHg to Pa", 133.3224)])
+def test_mercury_as_the_tables_print_it(text, expected):
+    """NIST SP 811, App. B.8, to the seven figures printed."""
+    assert convert(read_request(text)).value == pytest.approx(expected, rel=5e-7)

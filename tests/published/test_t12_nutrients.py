@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import pytest
 
-from rounds.water.convert import convert, read_request
+from rounds.water.convert import convert
+from rounds.water.requests import read_request
 
 
 @pytest.mark.parametrize(

@@ -105,10 +105,10 @@ async def walking(folder: Path, by: str | None = "TV", size: tuple[int, int] = N
         yield pilot
 
 
-def _seawater(value: float, unit: str, temperature: float | None) -> float:
+def _seawater(conductivity: float, temperature: float) -> float:
     from rounds.water.seawater import practical_salinity
 
-    return practical_salinity(value, unit, temperature)
+    return practical_salinity(conductivity, temperature)
 
 
 async def until(pilot: Pilot[Any], condition: Callable[[], object], seconds: float = 10.0) -> None:

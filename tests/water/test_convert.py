@@ -16,8 +16,10 @@ from rounds.core import eos80
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.units import QUANTITIES, named_unit, to_canonical
 from rounds.water import seawater
-from rounds.water.convert import Request, convert, read_request, read_water
+from rounds.water.convert import Request, Vessel, convert
+from rounds.water.requests import read_request, read_water
 from rounds.water.ways import Water, from_canonical, settle
+from tests.arithmetic import calculates, false_clauses
 
 APART = ("oxygen saturation", "pH total", "level")
 SUBSTANCES = ("calcium", "magnesium", "potassium", "nitrate", "nitrite", "ammonia", "phosphate", "oxygen")
@@ -277,10 +279,142 @@ def test_a_difference_may_be_a_fall_and_may_take_a_density(text, value):
     assert answer(text).value == pytest.approx(value, rel=1e-4)
 
 
-@pytest.mark.parametrize("text", ["0.001 SG 25/25 difference to PSU difference", "0.1 pH difference to pH total"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "0.001 SG 25/25 difference to PSU difference",
+        "0.001 SG 25/25 difference to SG 60/60F difference",
+        "1 mS/cm difference to PSU difference",
+        "1 mS/cm difference to PSU difference at 25 °C",
+        "1 kg/m3 difference to PSU difference at 25 °C",
+    ],
+)
 def test_a_difference_that_is_not_the_same_everywhere_is_refused(text):
     """With what to do instead."""
     with pytest.raises(Refused, match="convert the two values and subtract"):
+        answer(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("1 mS/cm difference to µS/cm difference", 1000),
+        ("0.1 R difference to mS/cm difference", 4.2914),
+        ("1 kg/m3 difference to kg/L difference", 0.001),
+        ("0.001 SG 25/25 difference to SG 25/25 difference", 0.001),
+        ("0.001 SG 25/25 difference to SG 25C/25 difference", 0.001),
+        ("0.001 SG 25/25 difference to kg/m3 difference at 25 °C", 0.9970464),  # kg/L of pure water at 25 °C
+        ("0.1 pH difference to pH total difference", 0.1),  # the scales lie apart by the same in one water
+        ("0.1 pH total difference to pH total difference", 0.1),
+        ("-3 L difference to US gal difference", -0.792516),
+        ("1 PSU difference to g/kg difference", 35.16504 / 35),
+    ],
+)
+def test_steps_that_are_equal_everywhere_convert(text, value):
+    assert answer(text).value == pytest.approx(value, rel=1e-6)
+
+
+@pytest.mark.parametrize("quantity", dict.fromkeys(quantity for quantity, _, _ in PAIRS))
+def test_a_difference_is_the_difference_of_the_values(quantity):
+    """Of every pair of units, wherever on the scale the values lie; refused only where steps are not equal."""
+    water = Water(24.0, 34.0)
+    for _, one, other in (pair for pair in PAIRS if pair[0] == quantity):
+        here = [plausible(quantity, place, one, water) for place in (0.1, 0.4, 0.9)]
+        there = [convert(Request(value, one, other, water)).value for value in here]
+        steps = [(there[at + 1] - there[at]) / (here[at + 1] - here[at]) for at in (0, 1)]
+        asked = Request(here[2] - here[0], f"{one} difference", f"{other} difference", water)
+        if steps[0] == pytest.approx(steps[1], rel=1e-6):
+            assert convert(asked).value == pytest.approx(there[2] - there[0], rel=1e-6), (one, other)
+        else:
+            with pytest.raises(Refused, match="not the same everywhere"):
+                convert(asked)
+
+
+@given(st.sampled_from(PAIRS), st.floats(0.1, 30))
+def test_the_printed_arithmetic_is_true(pair, value):
+    """Of what is proportional, also as a difference."""
+    quantity, one, other = pair
+    if {named_unit(quantity, one).needs, named_unit(quantity, other).needs} != {None}:
+        return
+    for mark in ("", " difference"):
+        found = convert(Request(value, one + mark, other + mark))
+        lines = [line.split(", for a step")[0].split(": ")[0] for line in found.arithmetic]
+        assert all(calculates(line) for line in lines)
+        assert [false for line in lines for false in false_clauses(line)] == []
+
+
+# -- levels --------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "value", "unit"),
+    [
+        ("45 % to L capacity=80", 36, "L"),
+        ("45 % to L capacity=80 L", 36, "L"),
+        ("45 % to L with capacity = 20 US gal", 9 * 3.785411784, "L"),
+        ("36 L to % capacity=80", 45, "%"),
+        ("12,5 cm to L litres_per_cm=2.4", 30, "L"),
+        ("30 L to cm litres_per_cm=2.4 L/cm", 12.5, "cm"),
+        ("12.5 cm to % litres_per_cm=2.4 capacity=80 L", 37.5, "%"),
+        ("5 % difference to L difference capacity=80", 4, "L difference"),
+        ("8 US gal to % capacity=80", 8 * 3.785411784 / 0.8, "%"),
+    ],
+)
+def test_a_level_in_its_vessel(text, value, unit):
+    """Per cent of the capacity, litres for each centimetre."""
+    found = answer(text)
+    assert (found.value, found.unit, found.quantity) == (pytest.approx(value), unit, "level")
+
+
+@pytest.mark.parametrize(
+    ("text", "remedy"),
+    [
+        ("45 % to L", r'takes the capacity of the vessel; add capacity="80 L"'),
+        ("12 cm to US gal", r"takes the litres_per_cm of the vessel; add litres_per_cm=2\.4"),
+        ("45 % to cm capacity=80", r"add litres_per_cm"),
+        ("-5 % to L capacity=80", "no level so low"),
+    ],
+)
+def test_a_level_without_its_vessel_is_refused(text, remedy):
+    """With what to add."""
+    with pytest.raises(Refused, match=remedy):
+        answer(text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "8 dKH to meq/L capacity=80",
+        "45 % to L capacity=0",
+        "12 cm to L litres_per_cm=2 mm",
+        "45 % to L capacity=80 dKH",
+    ],
+)
+def test_a_vessel_that_is_none_is_refused(text):
+    with pytest.raises((CannotRead, Refused)):
+        answer(text)
+
+
+# -- pressure ------------------------------------------------------------------------------------------
+
+
+def test_oxygen_under_thin_air():
+    """The saturation goes with the pressure of the air less that of water vapour: 3.17 kPa at 25 °C."""
+    whole, thin = (answer(f"100 % to mg/L at 25 °C, 35 PSU{air}").value for air in ("", ", 900 hPa"))
+    assert thin / whole == pytest.approx((90 - 3.17) / (101.325 - 3.17), abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("text", "remedy"),
+    [
+        ("35 PSU to kg/m3 at 25 °C, 100 dbar", "kg/m3 is worked out at the surface only"),
+        ("53 mS/cm to kg/m3 at 25 °C, 100 dbar", "kg/m3 is worked out at the surface only"),
+        ("8.2 pH to pH total at 25 °C, 35 PSU, 1 bar", "does not depend on the pressure"),
+        ("100 % to mg/L at 25 °C, 35 PSU, 100 bar", "no pressure of air"),
+    ],
+)
+def test_a_pressure_that_cannot_be_is_refused(text, remedy):
+    with pytest.raises(Refused, match=remedy):
         answer(text)
 
 
@@ -346,6 +480,8 @@ def test_what_cannot_be_is_refused(text, remedy):
         ("35 PSU to mS/cm at 25 °C, 33 PSU", Request(35, "PSU", "mS/cm", Water(25, 33))),
         ("5 mg/kg to mg/L with 33 PSU", Request(5, "mg/kg", "mg/L", Water(None, 33))),
         ("5 mg/kg to mg/L at 25 °C with 33 PSU", Request(5, "mg/kg", "mg/L", Water(25, 33))),
+        ("1.2 R to PSU at 20 °C, 2000 dbar", Request(1.2, "R", "PSU", Water(20, None, 2000))),
+        ("45 % to L capacity=80", Request(45, "%", "L", vessel=Vessel(80))),
     ],
 )
 def test_a_line_is_read(text, asked):
@@ -411,7 +547,7 @@ def test_any_line_is_read_or_refused(text):
 def test_what_loads_slowly_is_not_loaded_before_it_is_needed():
     """Importing the module, and converting what is proportional or a specific gravity, cost nothing."""
     program = (
-        "import sys; from rounds.water.convert import convert, read_request; "
+        "import sys; from rounds.water.convert import convert; from rounds.water.requests import read_request; "
         "convert(read_request('77 °F to °C')); convert(read_request('35 PSU to SG 25/25')); "
         "sys.exit(any(name in sys.modules for name in ('numpy', 'gsw', 'PyCO2SYS')))"
     )

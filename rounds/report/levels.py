@@ -9,8 +9,9 @@ from typing import Any
 from rounds.core.model import Room
 from rounds.core.words import clock, day_name, length, moment, plain
 from rounds.water.levels import amount, fills
+from rounds.water.practice import EVAPORATION
 from rounds.water.reserves import ReservoirLevel
-from rounds.water.top_off import USUAL_MM, FreshWater
+from rounds.water.top_off import FreshWater
 
 METHOD = """Use is the median of the slopes between all levels of a stretch between two refills, over
 the last five weeks (Theil–Sen), with its 95 % interval; the reserve is reckoned from now."""
@@ -145,7 +146,7 @@ def evaporation_text(room: Room, fresh: FreshWater) -> str:
     """``11.4 L a day, 2.9 mm of its surface (usual 1.4 to 7.5); a day without it takes …``"""
     said = f"{amount(room, fresh.litres_per_day)} a day"
     if fresh.mm_per_day is not None:
-        said += f", {fresh.mm_per_day:.1f} mm of its surface (usual {USUAL_MM[0]:g} to {USUAL_MM[1]:g})"
+        said += f", {fresh.mm_per_day:.1f} mm of its surface (usual {EVAPORATION[0]:g} to {EVAPORATION[1]:g})"
     if fresh.after_a_day_without is not None:
         said += f"; a day without it takes salinity from {fresh.salinity:.1f} to {fresh.after_a_day_without:.1f}"
     if fresh.unknown:

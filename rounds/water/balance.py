@@ -17,11 +17,9 @@ from rounds.core.calendar import ONE_DAY
 from rounds.core.constants import DKH_PER_MEQ
 from rounds.core.errors import Refused
 from rounds.water.limewater import SATURATED_MEQ
+from rounds.water.practice import ENOUGH_DAYS, ENOUGH_TESTS
 from rounds.water.robust import Slope, theil_sen
 
-ENOUGH_TESTS = 3
-ENOUGH_DAYS = timedelta(days=4)
-"""Common practice, no source: so much is tested before a dose is judged."""
 WINDOW = timedelta(days=30)
 _PASSES = 16
 """The line needs what the water changes added and that needs the line: so often the two are worked out in turn."""

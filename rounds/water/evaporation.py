@@ -21,9 +21,6 @@ DRY_AIR = 0.287055
 ROOM_CURRENTS = 0.00005
 """kg/m2/h for each Pa of difference in vapour pressure (Shah 2014)."""
 
-PLAUSIBLE = (1.4, 7.5)
-"""mm a day from a surface in a room, from the rows of ASHRAE's form; a check on what is measured, no forecast."""
-
 
 class Evaporation(msgspec.Struct, frozen=True):
     """What leaves a surface, with the numbers on the way."""

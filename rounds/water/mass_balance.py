@@ -13,11 +13,16 @@ import msgspec
 
 from rounds.core.constants import STANDARD_SALINITY
 from rounds.core.errors import Refused
+from rounds.water.practice import CHANGE_A_DAY, SALINITY_DOWN_A_DAY, SALINITY_UP_A_DAY
 from rounds.water.seawater import density
 
 DRAIN_FIRST, FILL_FIRST, CONTINUOUS = "drain-first", "fill-first", "continuous"
 ORDERS = (DRAIN_FIRST, FILL_FIRST, CONTINUOUS)
 """Drain a share and refill; fill up by a share and drain the same; or exchange while it runs."""
+
+
+_MOST_DAYS = 60
+_TINY = 1e-9
 
 
 class Holding(msgspec.Struct, frozen=True):
@@ -89,6 +94,55 @@ def salinity_after(amount: float, salinity: float, change: float, *, with_salini
 def kilograms(litres: float, salinity: float, temperature: float) -> float:
     """Mass of so many litres of water of a practical salinity at `temperature` °C (TEOS-10)."""
     return litres * density(salinity, temperature) / 1000
+
+
+class SalinityStep(msgspec.Struct, frozen=True):
+    """One day of putting salinity right."""
+
+    before: float
+    after: float
+    litres: float = 0.0
+    """Drained from the system and replaced."""
+    grams: float = 0.0
+    """Of salt dissolved."""
+
+
+def correct_by_exchange(volume: float, start: float, goal: float, with_water: float) -> tuple[SalinityStep, ...]:
+    """Day by day from `start` to `goal`: what to drain and replace by water of salinity `with_water`.
+
+    Within what a day allows, of the salinity and of the water. Raises `Refused` where this water cannot do it.
+    """
+    found: list[SalinityStep] = []
+    salinity = start
+    while abs(goal - salinity) > _TINY:
+        reach, wanted = with_water - salinity, goal - salinity
+        if reach * wanted <= 0 or abs(reach) < abs(wanted):
+            raise Refused(
+                f"water of {with_water:g} PSU does not bring {start:g} to {goal:g}; use water beyond {goal:g}"
+            )
+        share = min(CHANGE_A_DAY, _within_a_day(wanted) / reach)
+        found.append(SalinityStep(salinity, salinity + share * reach, litres=share * volume))
+        salinity = found[-1].after
+        if len(found) > _MOST_DAYS:
+            raise Refused(f"that takes more than {_MOST_DAYS} days; use water that differs more from {goal:g} PSU")
+    return tuple(found)
+
+
+def correct_with_salt(volume: float, start: float, goal: float, grams_per_litre: float) -> tuple[SalinityStep, ...]:
+    """Day by day from `start` up to `goal`: the salt to dissolve, of which `grams_per_litre` make salinity 35."""
+    found: list[SalinityStep] = []
+    salinity = start
+    while goal - salinity > _TINY:
+        after = salinity + _within_a_day(goal - salinity)
+        found.append(SalinityStep(salinity, after, grams=salt_for(volume, salinity, after, grams_per_litre)))
+        salinity = after
+        if len(found) > _MOST_DAYS:
+            raise Refused(f"that takes more than {_MOST_DAYS} days; start from water nearer to {goal:g} PSU")
+    return tuple(found)
+
+
+def _within_a_day(wanted: float) -> float:
+    return max(-SALINITY_DOWN_A_DAY, min(SALINITY_UP_A_DAY, wanted))
 
 
 def salt_for(volume: float, from_: float, to: float, grams_per_litre: float, at: float = STANDARD_SALINITY) -> float:

@@ -16,6 +16,7 @@ from rounds.core.calendar import Calendar
 from rounds.core.errors import Refused
 from rounds.core.model import Channel, Lights
 from rounds.core.words import day_name
+from rounds.water.light import daily_light_integral
 
 RISE = 0.10
 """Of the present integral in one step."""
@@ -70,11 +71,6 @@ def _since_midnight(clock: time) -> timedelta:
 # -- integral ----------------------------------------------------------------------------------------
 
 
-def light_integral(ppfd: float, ramp_up: float, plateau: float, ramp_down: float) -> float:
-    """mol/m² a day from a plateau of `ppfd` µmol/m²/s and the three parts of the day in hours."""
-    return ppfd * (ramp_up / 2 + plateau + ramp_down / 2) * 3600 / 1e6
-
-
 def daily_integral(lights: Lights, measured: float) -> float:
     """mol/m² a day where `measured` µmol/m²/s were read with the lights at their ``measured_at``.
 
@@ -83,7 +79,7 @@ def daily_integral(lights: Lights, measured: float) -> float:
     peak = measured * 100 / lights.measured_at
     total = sum(channel.peak for channel in lights.channels)
     return sum(
-        light_integral(
+        daily_light_integral(
             peak * channel.peak / total, channel.ramp_up / _HOUR, channel.plateau / _HOUR, channel.ramp_down / _HOUR
         )
         for channel in lights.channels

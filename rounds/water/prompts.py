@@ -15,8 +15,8 @@ import msgspec
 from rounds.core.calendar import ONE_DAY, Calendar
 from rounds.core.words import day_name, plain, plural
 from rounds.water.balance import Balance
+from rounds.water.practice import STOP_PH
 from rounds.water.programme import HOLD, LightStep
-from rounds.water.proposal import STOP_PH
 
 PALE = frozenset(("pale", "paler", "paling", "faded", "bleached", "bleaching", "white"))
 DEAD = frozenset(("dead",))

@@ -12,19 +12,17 @@ import msgspec
 
 from rounds.core.constants import CALCIUM_PER_DKH, DKH_PER_MEQ
 from rounds.core.words import plural
-from rounds.water.balance import ENOUGH_DAYS, ENOUGH_TESTS
+from rounds.water.practice import (
+    ENOUGH_DAYS,
+    ENOUGH_TESTS,
+    LIMEWATER_A_DAY,
+    LIMEWATER_AN_HOUR,
+    RISE_A_DAY,
+    RISE_AT_ONCE,
+    STOP_PH,
+    SUPPLY_STEP,
+)
 
-SUPPLY_STEP = 0.10
-"""Share of the total supply by which the standing dose may change in one step."""
-RISE_A_DAY = 0.5
-"""dKH a day above what is consumed."""
-RISE_AT_ONCE = 0.2
-"""dKH in one addition."""
-LIMEWATER_A_DAY = 0.01
-"""Share of the system's volume; more raises pH too far (computed with PyCO2SYS for closed water)."""
-LIMEWATER_AN_HOUR = 0.001
-STOP_PH = 8.45
-"""NBS scale: above it limewater stops and nothing is raised."""
 PULL = timedelta(days=14)
 """Over so long the standing dose brings back what single additions cannot."""
 ADDITION_DAYS = 7
@@ -232,7 +230,8 @@ def _bounds(water: Water, dial: Dial, per_unit: float) -> tuple[float, float, li
         high = min(high, most, evaporation)
         low = min(low, high)
         lines.append(
-            f"limewater a day: at most {said}; no faster than {LIMEWATER_AN_HOUR * water.volume:.2f} L an hour (0.1 %)"
+            f"limewater a day: at most {said}; no faster than {LIMEWATER_AN_HOUR * water.volume:.2f} L an hour "
+            f"({LIMEWATER_AN_HOUR:.1%})"
         )
     if water.ph is not None and water.ph > STOP_PH:
         high = min(high, dial.present)
@@ -323,7 +322,9 @@ def _cautions(water: Water, dial: Dial, new: float, wanted: float) -> tuple[str,
             "lower it"
         )
     if water.limewater > LIMEWATER_A_DAY * water.volume:
-        found.append(f"Limewater is more than 1 % of the system a day ({LIMEWATER_A_DAY * water.volume:.1f} L)")
+        found.append(
+            f"Limewater is more than {LIMEWATER_A_DAY:.0%} of the system a day ({LIMEWATER_A_DAY * water.volume:.1f} L)"
+        )
     if abs(wanted - new) > dial.step and new != dial.present:
         found.append("This step alone does not reach the dose that holds; test, then step again")
     if dial.kind == "dosing":

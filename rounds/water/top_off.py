@@ -19,18 +19,9 @@ from rounds.core.model import Reservoir, Room, System
 from rounds.core.series import numbers_of
 from rounds.water.levels import Levels
 from rounds.water.mass_balance import salinity_after
+from rounds.water.practice import BARREL_SHARE, EVAPORATION, EVAPORATION_DOUBTED
 
 FRESH = ("top-off", "limewater")
-
-USUAL_MM = (1.4, 7.5)
-"""Millimetres a day that evaporate from a surface indoors, from still, humid and cool to dry with moving air.
-
-ASHRAE Handbook, HVAC Applications, natatoriums (activity factor 0.5 to 1); Shah M.M. (2014), ASHRAE Trans. 120(2)."""
-FLAGGED_MM = (0.5, 12.0)
-"""Outside this the litres are doubted, not the room."""
-
-BARREL_SHARE = 0.09
-"""Of its system a barrel on a float valve should hold at most so much: let in at once it takes 35 to 32.1."""
 
 STEADY_SALINITY = 0.3
 """A smaller change tells nothing apart from the probe (common practice, no source)."""
@@ -96,15 +87,16 @@ def fresh_water(levels: Levels, room: Room, history: History, system: System, no
 
 
 def _doubt(mm: float | None) -> str:
-    if mm is None or FLAGGED_MM[0] <= mm <= FLAGGED_MM[1]:
+    if mm is None or EVAPORATION_DOUBTED[0] <= mm <= EVAPORATION_DOUBTED[1]:
         return ""
-    if mm < FLAGGED_MM[0]:
+    if mm < EVAPORATION_DOUBTED[0]:
         return (
-            f"{mm:.1f} mm a day is less than still water in a humid room loses ({USUAL_MM[0]:g} to {USUAL_MM[1]:g}): "
+            f"{mm:.1f} mm a day is less than still water in a humid room loses "
+            f"({EVAPORATION[0]:g} to {EVAPORATION[1]:g}): "
             f"other fresh water gets in, or the levels or the surface are wrong"
         )
     return (
-        f"{mm:.1f} mm a day is more than evaporates even in dry moving air ({USUAL_MM[0]:g} to {USUAL_MM[1]:g}): "
+        f"{mm:.1f} mm a day is more than evaporates even in dry moving air ({EVAPORATION[0]:g} to {EVAPORATION[1]:g}): "
         f"a leak, wet skimming, or the levels or the surface are wrong"
     )
 

@@ -170,6 +170,11 @@ def test_a_negative_driving_force_is_nothing_with_a_remark(calc):
         (["salinity", "volume=1", "salinity=35"], "salinity needs lost="),
         (["salinity", "volume=9", "salinity=35", "lost=1", "added=1"], "one of them"),
         (["limewater", "volume=1", "system=9", "strength=1", "conductivity=8"], "not both"),
+        (["correct-salinity", "volume=960", "salinity=34", "target=35"], "raising salinity takes salt water or salt"),
+        (
+            ["correct-salinity", "volume=9", "salinity=34", "target=35", "with=40", "grams_per_litre=38"],
+            "with= or grams_per_litre=, not both",
+        ),
         (["heat-weeks"], "heat-weeks needs temperatures= and usual_maximum="),
     ],
 )
@@ -199,6 +204,8 @@ def test_what_cannot_be_read(refused, arguments, sentence):
         (["water-change", "fraction=0.1", "times=1.5", "start=1", "new=0"], "1.5 changes cannot be made"),
         (["salinity", "volume=10", "salinity=35", "lost=10"], "cannot be lost"),
         (["salt-batch", "volume=10", "from=36", "to=35", "grams_per_litre=38"], "36"),
+        (["correct-salinity", "volume=9", "salinity=36", "target=35", "grams_per_litre=38"], "salt does not bring 36"),
+        (["correct-salinity", "volume=9", "salinity=33", "target=35", "with=34"], "does not bring 33 to 35"),
         (["balance", "supply=1", "slope=0", "target=8", "now=7", "max_step=0"], "max_step above 0"),
         (["slope", "x=1,2", "y=1"], "give as many of each"),
         (["slope", "x=1,1", "y=1,2"], "two different x"),

@@ -37,13 +37,13 @@ def test_no_salt_on_the_total_scale() -> None:
 
 def test_sea_water_per_kilogram_of_water() -> None:
     """T12-9"""
-    found = calc("ammonia total=1 scale=total ph=8 salinity=35 temperature=25 form=molal")
+    found = calc("ammonia scale=total ph=8 salinity=35 temperature=25 form=molal")
     assert found["fraction"] == pytest.approx(0.0556, abs=5e-5)
 
 
 def test_sea_water_per_kilogram_of_solution() -> None:
     """T12-12"""
-    found = calc("ammonia total=1 scale=total ph=8.2 salinity=35 temperature=25")
+    found = calc("ammonia scale=total ph=8.2 salinity=35 temperature=25")
     assert found["fraction"] == pytest.approx(0.0825532, rel=2e-5)
 
 

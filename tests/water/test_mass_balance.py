@@ -14,6 +14,8 @@ from rounds.water.mass_balance import (
     ORDERS,
     after_changes,
     changes_needed,
+    correct_by_exchange,
+    correct_with_salt,
     holding,
     kilograms,
     replacement,
@@ -121,3 +123,65 @@ def test_what_holds_leaves_no_slope(supply, slope, target, now, max_step):
         assert found.supply_until_target - found.hold <= max_step + 1e-9
     assert found.days_to_target * max_step == pytest.approx(abs(target - now))
     assert min(found.hold, found.supply_until_target) >= 0
+
+
+# -- salinity put right --------------------------------------------------------------------------------
+
+
+def test_salinity_put_right_with_litres() -> None:
+    """960 L at 33.2 with water of 46: 960 × 0.5 ÷ (46 − 33.2) = 37.5 L on the first day (by hand), four days."""
+    plan = correct_by_exchange(960, 33.2, 35.0, 46.0)
+    assert len(plan) == 4
+    assert plan[0].litres == pytest.approx(37.5)
+    assert plan[-1].after == pytest.approx(35.0)
+
+
+def test_high_salinity_with_pure_water() -> None:
+    """1000 L from 36.5 to 35: one unit the first day is 27.4 L out and in, half a unit the second."""
+    plan = correct_by_exchange(1000, 36.5, 35.0, 0.0)
+    assert [step.litres for step in plan] == pytest.approx([1000 / 36.5, 1000 * 0.5 / 35.5])
+
+
+@given(st.floats(20, 45), st.floats(20, 45), st.floats(0, 60))
+def test_salinity_moves_no_faster_than_a_day_allows(start: float, goal: float, with_water: float) -> None:
+    """Whatever is asked: +0.5 or −1.0 a day, a fifth of the water, and the litres do what they say."""
+    try:
+        plan = correct_by_exchange(500, start, goal, with_water)
+    except Refused:
+        return
+    before = start
+    for step in plan:
+        assert step.before == before
+        assert -1.0 - 1e-9 <= step.after - before <= 0.5 + 1e-9
+        assert 0 <= step.litres <= 100 + 1e-9
+        assert step.after == pytest.approx(before + step.litres / 500 * (with_water - before))
+        before = step.after
+    assert before == pytest.approx(goal, abs=1e-6)
+
+
+@pytest.mark.parametrize(("start", "goal", "with_water"), [(33, 35, 34), (33, 35, 0), (36, 35, 37), (33, 35, 33)])
+def test_water_that_cannot_do_it_is_refused(start: float, goal: float, with_water: float) -> None:
+    with pytest.raises(Refused, match="PSU does not bring"):
+        correct_by_exchange(960, start, goal, with_water)
+
+
+def test_salt_raises_salinity_by_half_a_unit_a_day():
+    """960 L from 34 to 35 with 38.5 g/L: 960 × 38.5 × 0.5 ÷ 35 = 528 g on each of two days (by hand)."""
+    plan = correct_with_salt(960, 34, 35, 38.5)
+    assert [step.grams for step in plan] == pytest.approx([528, 528])
+    assert [step.after for step in plan] == pytest.approx([34.5, 35])
+
+
+@given(st.floats(10, 5000), st.floats(20, 40), st.floats(0, 5), st.floats(20, 50))
+def test_salt_day_by_day_is_salt_in_one(volume, start, rise, grams):
+    plan = correct_with_salt(volume, start, start + rise, grams)
+    assert sum(step.grams for step in plan) == pytest.approx(salt_for(volume, start, start + rise, grams), abs=1e-6)
+    assert all(step.after - step.before <= 0.5 + 1e-9 for step in plan)
+
+
+def test_what_takes_months_is_refused():
+    """Both ways."""
+    with pytest.raises(Refused, match="more than 60 days"):
+        correct_with_salt(960, 0, 35, 38.5)
+    with pytest.raises(Refused, match="more than 60 days"):
+        correct_by_exchange(960, 120, 35, 0)

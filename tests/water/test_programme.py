@@ -14,12 +14,12 @@ from hypothesis import strategies as st
 from rounds.core.calendar import Calendar
 from rounds.core.errors import Refused
 from rounds.core.model import Channel, Lights
+from rounds.water.light import daily_light_integral
 from rounds.water.programme import (
     LightStep,
     Verdict,
     daily_integral,
     expected,
-    light_integral,
     may_rise,
     output,
     phase,
@@ -86,7 +86,7 @@ def test_no_ramp_is_a_switch() -> None:
 )
 def test_published_integrals(ppfd: float, up: float, plateau: float, down: float, integral: float) -> None:
     """By the definition in Korczynski, Logan and Faust 2002, HortTechnology 12, 12–16."""
-    assert light_integral(ppfd, up, plateau, down) == pytest.approx(integral, abs=1e-9)
+    assert daily_light_integral(ppfd, up, plateau, down) == pytest.approx(integral, abs=1e-9)
 
 
 @given(

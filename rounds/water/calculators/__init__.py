@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rounds.core.errors import CannotRead
-from rounds.water.calculators import changes, chemistry, room, series
+from rounds.water.calculators import changes, chemistry, room, salinity, series
 from rounds.water.calculators.model import Answer, Calculator, Input, Output, Worked, ask
 from rounds.water.measures import did_you_mean
 
@@ -22,8 +22,9 @@ CALCULATORS = {
         changes.CHANGES_NEEDED,
         changes.REPLACEMENT,
         changes.BUILD_UP,
-        changes.SALINITY,
-        changes.SALT_BATCH,
+        salinity.SALINITY,
+        salinity.SALT_BATCH,
+        salinity.CORRECT_SALINITY,
         room.LIGHT,
         room.EVAPORATION,
         room.DEPTH,

@@ -1,11 +1,11 @@
-"""Calculators of what goes in and out: water changes, salinity, salt, supply and demand."""
+"""Calculators of what goes in and out: water changes, supply and demand."""
 
 from __future__ import annotations
 
 from rounds.core.constants import CALCIUM, DKH_PER_MEQ
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.numbers import figures as n
-from rounds.water import calcification, mass_balance, measures
+from rounds.water import calcification, mass_balance, measures, practice
 from rounds.water.calculators.model import Calculator, Input, Output, Worked
 
 _CONSERVED = "conservation of mass"
@@ -47,9 +47,11 @@ def _water_change(fraction: float, times: float, start: float, new: float, order
         f"{n(new)} + ({n(start)} − {n(new)}) × {n(left)} = {n(result)}",
     ]
     remarks = []
-    if fraction > 0.2:
-        remarks.append("More than 20 % in a day is for emergencies; within 0.5 °C, 0.5 PSU and 1 dKH of the tank "
-                       "(common practice, no source).")  # fmt: skip
+    if fraction > practice.CHANGE_A_DAY:
+        remarks.append(
+            f"More than {practice.CHANGE_A_DAY:.0%} in a day is for emergencies; {practice.NEW_WATER} "
+            "(common practice, no source)."
+        )
     return Worked({"result": result, "left": left}, arithmetic, remarks)
 
 
@@ -159,112 +161,6 @@ BUILD_UP = Calculator(
 )
 
 
-def _salinity(
-    volume: float,
-    temperature: float,
-    salinity: float,
-    lost: float | None,
-    added: float | None,
-    added_salinity: float,
-    basis: str,
-) -> Worked:
-    if (lost is None) == (added is None):
-        raise CannotRead(
-            "salinity needs lost= (fresh water gone) or added= (water come in), one of them; for example: "
-            "rounds calc salinity volume=1000 salinity=35 added=30"
-        )
-    if lost is not None and added_salinity:
-        raise CannotRead("what evaporates is fresh water; leave added_salinity out, or give added=")
-    change = -lost if lost is not None else added or 0.0
-    unit, before, moved = "L", volume, change
-    arithmetic = []
-    if basis == "mass":
-        unit = "kg"
-        before, moved = (
-            mass_balance.kilograms(litres, each, temperature)
-            for litres, each in ((volume, salinity), (change, added_salinity))
-        )
-        arithmetic += [
-            f"the water at {n(temperature)} °C: {_weighed(volume, before)}",
-            f"what {'evaporates' if change < 0 else 'comes in'}: {_weighed(abs(change), abs(moved))}",
-        ]
-    result = mass_balance.salinity_after(before, salinity, moved, with_salinity=added_salinity)
-    brought = f" + {n(added_salinity)} × {n(moved)} {unit}" if added_salinity else ""
-    sign = "−" if change < 0 else "+"
-    arithmetic += [
-        f"({n(salinity)} × {n(before)} {unit}{brought}) ÷ ({n(before)} {unit} {sign} {n(abs(moved))} {unit})"
-        f" = {n(result)}",
-        f"change = {n(result)} − {n(salinity)} = {n(result - salinity)}",
-    ]
-    remarks = []
-    if not -1.0 <= result - salinity <= 0.5:
-        remarks.append("Correct by 0.5 up or 1.0 down a day at most (common practice, no source).")
-    if lost is None and not added_salinity and change > 0.09 * volume:
-        remarks.append("So much fresh water at once is more than a system stands: above 9 % of its volume.")
-    return Worked({"result": result, "change": result - salinity}, arithmetic, remarks)
-
-
-def _weighed(litres: float, kilograms: float) -> str:
-    if not litres:
-        return "nothing"
-    return f"{n(litres)} L × {n(kilograms / litres)} kg/L = {n(kilograms)} kg"
-
-
-SALINITY = Calculator(
-    name="salinity",
-    title="salinity after fresh water was lost or water came in",
-    inputs=(
-        Input("volume", measures.VOLUME, "net water before", above=0, high=1e9),
-        Input("temperature", measures.TEMPERATURE, "of the water", "25", low=-2, high=40),
-        Input("salinity", measures.SALINITY, "before", low=0, high=120),
-        Input("lost", measures.VOLUME, "fresh water that evaporated", "", low=0, high=1e9),
-        Input("added", measures.VOLUME, "instead: water that came in", "", low=0, high=1e9),
-        Input("added_salinity", measures.SALINITY, "of what came in", "0", low=0, high=350),
-        Input("basis", measures.choice("volume", "mass"), "add litres, or kilograms by density", "volume"),
-    ),
-    outputs=(
-        Output("result", "PSU", "salinity after", 2),
-        Output("change", "PSU", "by so much", 2),
-    ),
-    source=f"{_CONSERVED}, volumes taken as additive; with basis=mass the density of TEOS-10",
-    example=("volume=1000", "salinity=35", "lost=10"),
-    work=_salinity,
-)
-
-
-def _salt_batch(volume: float, from_: float, to: float, grams_per_litre: float, at: float) -> Worked:
-    if to < from_:
-        raise Refused(
-            f"salt raises salinity, and {n(to)} is below {n(from_)}; use fresh water (rounds calc replacement)"
-        )
-    grams = mass_balance.salt_for(volume, from_, to, grams_per_litre, at)
-    arithmetic = [
-        f"for each unit of salinity: {n(grams_per_litre)} g/L ÷ {n(at)} = {n(grams_per_litre / at)} g/L",
-        f"{n(volume)} L × {n(grams_per_litre / at)} g/L × ({n(to)} − {n(from_)}) = {n(grams)} g",
-        f"{n(grams)} g ÷ 1000 g/kg = {n(grams / 1000)} kg",
-    ]
-    remarks = ["Weigh, mix until clear at the tank's temperature, and measure before use: salts take up moisture."]
-    return Worked({"grams": grams, "kilograms": grams / 1000}, arithmetic, remarks)
-
-
-SALT_BATCH = Calculator(
-    name="salt-batch",
-    title="salt for a batch of salt water",
-    inputs=(
-        Input("volume", measures.VOLUME, "water before the salt goes in", low=0, high=1e9),
-        Input("from", measures.SALINITY, "salinity of that water", "0", low=0, high=120),
-        Input("to", measures.SALINITY, "salinity wanted", "35", low=0, high=120),
-        Input("grams_per_litre", measures.GRAMS_PER_LITRE, "of this salt in a litre that make the salinity `at`",
-              above=0, high=1000),
-        Input("at", measures.SALINITY, "salinity that grams_per_litre makes", "35", above=0, high=120),
-    ),
-    outputs=(Output("grams", "g", "salt", 0), Output("kilograms", "kg", "salt", 3)),
-    source=f"{_CONSERVED}; in proportion to the salt's own figure for salinity 35",
-    example=("volume=300", "from=0", "to=35", "grams_per_litre=38.5"),
-    work=_salt_batch,
-)  # fmt: skip
-
-
 def _balance(supply: float, slope: float, target: float, now: float, max_step: float) -> Worked:
     found = mass_balance.holding(supply, slope, target, now, max_step)
     calcium = calcification.calcium(found.hold / DKH_PER_MEQ)
@@ -275,13 +171,19 @@ def _balance(supply: float, slope: float, target: float, now: float, max_step: f
         *_way(target, now, max_step, found),
         f"calcium in step: {n(found.hold)} dKH/day ÷ {DKH_PER_MEQ} × {CALCIUM} ÷ 2 mg/meq = {n(calcium)} mg/L/day",
     ]
-    remarks = ["A proposal: test again before acting, and after three tests over at least four days judge anew."]
+    remarks = [
+        f"A proposal: test again before acting, and after {practice.ENOUGH_TESTS} tests over at least "
+        f"{practice.ENOUGH_DAYS.days} days judge anew."
+    ]
     if found.consumption < 0:
         remarks.insert(
             0, "The water gains without supply, or a test is off: look for the cause before changing a dose."
         )
-    if abs(found.hold - supply) > 0.1 * supply:
-        remarks.append("Change the standing dose by 10 % of the supply at a step (common practice, no source).")
+    if abs(found.hold - supply) > practice.SUPPLY_STEP * supply:
+        remarks.append(
+            f"Change the standing dose by {practice.SUPPLY_STEP:.0%} of the supply at a step "
+            "(common practice, no source)."
+        )
     return Worked(
         {
             "consumption": found.consumption,
@@ -321,7 +223,8 @@ BALANCE = Calculator(
               low=-1e4, high=1e4),
         Input("target", measures.DKH, "alkalinity wanted", low=0, high=1e4),
         Input("now", measures.DKH, "alkalinity of the last test", low=0, high=1e4),
-        Input("max_step", measures.per_day(measures.DKH), "largest change a day", "0.5", low=0, high=1e4),
+        Input("max_step", measures.per_day(measures.DKH), "largest change a day", str(practice.RISE_A_DAY),
+              low=0, high=1e4),
     ),
     outputs=(
         Output("consumption", "dKH/day", "what the system uses", 3),

@@ -13,7 +13,7 @@ from rounds.core.constants import (
 )
 from rounds.core.errors import CannotRead
 from rounds.core.numbers import figures as n
-from rounds.water import ammonia, calcification, carbonate, limewater, measures, oxygen
+from rounds.water import ammonia, calcification, carbonate, limewater, measures, oxygen, practice
 from rounds.water.calculators.model import Calculator, Input, Output, Worked
 
 OUTDOOR_CO2 = 425
@@ -48,7 +48,8 @@ def _carbonate(
         f"This water {moves} open air ({OUTDOOR_CO2} ppm), under which it would settle at pH {open_air:.2f} (total).",
         f"Were the room's air to hold {n(air_co2)} ppm CO2, the same alkalinity would settle at pH {room_air:.2f} "
         f"(total), {abs(open_air - room_air):.2f} {'below' if room_air < open_air else 'above'} open air; with low pH "
-        "and much CO2 let in outside air rather than dose. 5000 ppm is too much for people: leave and ventilate.",
+        f"and much CO2 let in outside air rather than dose. {practice.ROOM_CO2_LEAVE} ppm is too much for people: "
+        "leave and ventilate.",
     ]
     if found.omega_aragonite < 1:
         remarks.append("Aragonite dissolves in this water.")
@@ -98,9 +99,11 @@ CARBONATE = Calculator(
 )
 
 
-def _ammonia(total: float, ph: float, scale: str, temperature: float, salinity: float, form: str, zero: str) -> Worked:
+def _ammonia(
+    total: float | None, ph: float, scale: str, temperature: float, salinity: float, form: str, zero: str
+) -> Worked:
     found = ammonia.unionised(ph, salinity, temperature, scale=scale, form=form, zero=float(zero))
-    amount = total * found.fraction
+    amount = None if total is None else total * found.fraction
     if found.fresh:
         constant = f"fresh water: pKa = 0.09018 + 2729.92 ÷ ({n(temperature)} + {zero}) = {n(found.pk)}"
     else:
@@ -108,20 +111,20 @@ def _ammonia(total: float, ph: float, scale: str, temperature: float, salinity: 
     arithmetic = [constant]
     if not found.fresh and scale != "total":
         arithmetic.append(f"pH {n(ph)} ({scale}) is {n(found.ph)} on the total scale")
-    arithmetic += [
-        f"fraction = 1 ÷ (1 + 10^({n(found.pk)} − {n(found.ph)})) = {n(found.fraction)}",
-        f"un-ionised = {n(total)} mg/L × {n(found.fraction)} = {n(amount)} mg/L, as nitrogen",
-    ]
+    arithmetic.append(f"fraction = 1 ÷ (1 + 10^({n(found.pk)} − {n(found.ph)})) = {n(found.fraction)}")
+    if total is not None and amount is not None:
+        arithmetic.append(f"un-ionised = {n(total)} mg/L × {n(found.fraction)} = {n(amount)} mg/L, as nitrogen")
     remarks = [
         f"Look what the kit reports: as NH3 or NH4 the same ammonia is {AMMONIA / NITROGEN:.3f} or "
         f"{AMMONIUM / NITROGEN:.3f} times as much as N."
     ]
-    if amount > 0.02:
+    if amount is not None and amount > practice.UNIONISED_ACT:
         remarks.append(
-            "Above 0.02 mg/L N un-ionised: water change, stop feeding, find what died (common practice, no source)."
+            f"Above {practice.UNIONISED_ACT} mg/L N un-ionised: water change, stop feeding, find what died "
+            "(common practice, no source)."
         )
-    elif amount > 0.01:
-        remarks.append("Above the usual band of 0.01 mg/L N un-ionised (common practice, no source).")
+    elif amount is not None and amount > practice.UNIONISED_USUAL:
+        remarks.append(f"Above the usual {practice.UNIONISED_USUAL} mg/L N un-ionised (common practice, no source).")
     if scale == "nbs" and not found.fresh and not 20 <= salinity <= 40:
         remarks.append(
             "The offset of a probe in NBS buffers was measured at salinity 20 to 40; here it is extrapolated."
@@ -130,7 +133,7 @@ def _ammonia(total: float, ph: float, scale: str, temperature: float, salinity: 
         {
             "fraction": found.fraction,
             "un_ionised": amount,
-            "un_ionised_nh3": amount * AMMONIA / NITROGEN,
+            "un_ionised_nh3": None if amount is None else amount * AMMONIA / NITROGEN,
             "pk": found.pk,
         },
         arithmetic,
@@ -142,7 +145,7 @@ UN_IONISED = Calculator(
     name="ammonia",
     title="un-ionised ammonia, the poisonous part of what a kit measures",
     inputs=(
-        Input("total", measures.AMMONIA, "total ammonia as the kit reports it", low=0, high=1e5),
+        Input("total", measures.AMMONIA, "total ammonia as the kit reports it", "", low=0, high=1e5),
         _PH,
         _SCALE,
         Input("temperature", measures.TEMPERATURE, "of the water"),
@@ -162,7 +165,7 @@ UN_IONISED = Calculator(
     ),
     outputs=(
         Output("fraction", "", "un-ionised share of the total", 5),
-        Output("un_ionised", "mg/L N", "un-ionised ammonia as nitrogen", 4),
+        Output("un_ionised", "mg/L N", "un-ionised ammonia as nitrogen, when total is given", 4),
         Output("un_ionised_nh3", "mg/L NH3", "the same as NH3", 4),
         Output("pk", "", "of ammonium", 4),
     ),
@@ -201,10 +204,11 @@ def _limewater(
         f"alkalinity = {n(volume)} L × {n(saturated)} mmol/L × {n(strength)} × 2 meq/mmol = {n(meq)} meq",
         f"rise = {n(meq)} meq ÷ {n(system)} L × {DKH_PER_MEQ} dKH per meq/L = {n(rise)} dKH",
     ]
-    if volume > 0.01 * system:
+    if volume > practice.LIMEWATER_A_DAY * system:
         remarks.append(
-            f"{n(volume)} L is {volume / system:.1%} of the system; keep limewater to 1 % of it a day and 0.1 % an "
-            "hour, stop above pH 8.45, and never give more than evaporates (common practice, no source)."
+            f"{n(volume)} L is {volume / system:.1%} of the system; keep limewater to {practice.LIMEWATER_A_DAY:.0%} "
+            f"of it a day and {practice.LIMEWATER_AN_HOUR:.1%} an hour, stop above pH {practice.STOP_PH}, and never give "
+            "more than evaporates (common practice, no source)."
         )
     remarks.append(
         "CO2 of the air weakens it: this is the most it brings. Limewater burns eyes and skin: goggles, gloves."

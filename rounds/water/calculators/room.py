@@ -5,7 +5,7 @@ from __future__ import annotations
 from rounds.core.constants import UK_GALLON, US_GALLON
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.numbers import figures as n
-from rounds.water import evaporation, heat, light, measures
+from rounds.water import evaporation, heat, light, measures, practice
 from rounds.water.calculators.model import Calculator, Input, Output, Worked
 
 
@@ -68,7 +68,7 @@ def _evaporation(
     remarks = []
     if found.water_kpa <= found.air_kpa:
         remarks.append("The air holds more vapour than the water gives: nothing evaporates, water condenses.")
-    low, high = evaporation.PLAUSIBLE
+    low, high = practice.EVAPORATION
     remarks.append(
         f"A rough figure; a room is usually within {low} to {high} mm/day. Trust what the top-off uses. Activity: 0.5 "
         "still, 0.74 measured on quiet pools, 1 and more with weirs, fans and air stones."
@@ -131,11 +131,15 @@ def _depth(surface: float, depth: float | None, litres: float | None) -> Worked:
     else:
         depth = litres / surface
         line = f"{n(litres)} L ÷ {n(surface)} m2 = {n(depth)} mm"
-    low, high = evaporation.PLAUSIBLE
+    low, high = practice.EVAPORATION
+    least, most = practice.EVAPORATION_DOUBTED
     return Worked(
         {"mm": depth, "litres": litres, "us_gallons": litres / US_GALLON},
         [line],
-        [f"As a day's evaporation {low} to {high} mm is usual in a room; below 0.5 or above 12 look for a fault."],
+        [
+            f"As a day's evaporation {low} to {high} mm is usual in a room; "
+            f"below {least} or above {most:g} look for a fault."
+        ],
     )
 
 

@@ -12,6 +12,7 @@ import pytest
 from rounds.water.composition import CHARGES, MEAN_WEIGHT, PARTS, WEIGHTS, alkalinity, milligrams
 from rounds.water.convert import Request, convert
 from rounds.water.ways import Water
+from tests.published.calc import calc
 
 
 def converted(value, unit, to, water=Water()):  # noqa: B008 - frozen
@@ -47,6 +48,14 @@ def test_what_a_litre_of_sea_water_holds(id, ion, expected, tolerance):
     """mg/L at salinity 35 and 25 °C."""
     litre = converted(milligrams(ion, 35), "mg/kg", "mg/L", Water(25, 35))
     assert litre == pytest.approx(expected, abs=tolerance)
+
+
+def test_what_the_calculator_tells():
+    """T03-8, T03-9, T03-11 as someone outside would ask."""
+    found = calc("composition salinity=35 temperature=25")
+    assert found["calcium_mg_l"] == pytest.approx(421.7, abs=0.05)
+    assert found["magnesium_mg_l"] == pytest.approx(1313.69, abs=0.1)
+    assert found["alkalinity_dkh"] == pytest.approx(6.612, abs=0.001)
 
 
 def test_alkalinity_of_sea_water():

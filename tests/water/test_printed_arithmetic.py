@@ -40,6 +40,8 @@ ASKED = [
     "correct-salinity volume=957 salinity=33.7 target=35 with=46.3",
     "correct-salinity volume=957 salinity=33.7 target=35 grams_per_litre=38.3",
     "correct-salinity volume=957 salinity=35 target=35",
+    "composition salinity=33.7 temperature=26.3",
+    "composition salinity=0",
     "salt-batch volume=297 from=1.3 to=34.7 grams_per_litre=38.3 at=34.9",
     "light ppfd=237 ramp_up=1.7 plateau=6.3 ramp_down=2.1 ramps=sine",
     "evaporation water=26.3 air=23.7 humidity=47% surface=3.7 air_speed=0.13 activity=0.74",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rounds.core.errors import CannotRead
-from rounds.water.calculators import changes, chemistry, room, salinity, series
+from rounds.water.calculators import changes, chemistry, room, salinity, sea, series
 from rounds.water.calculators.model import Answer, Calculator, Input, Output, Worked, ask
 from rounds.water.measures import did_you_mean
 
@@ -25,6 +25,7 @@ CALCULATORS = {
         salinity.SALINITY,
         salinity.SALT_BATCH,
         salinity.CORRECT_SALINITY,
+        sea.COMPOSITION,
         room.LIGHT,
         room.EVAPORATION,
         room.DEPTH,

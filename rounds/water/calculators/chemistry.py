@@ -207,8 +207,8 @@ def _limewater(
     if volume > practice.LIMEWATER_A_DAY * system:
         remarks.append(
             f"{n(volume)} L is {volume / system:.1%} of the system; keep limewater to {practice.LIMEWATER_A_DAY:.0%} "
-            f"of it a day and {practice.LIMEWATER_AN_HOUR:.1%} an hour, stop above pH {practice.STOP_PH}, and never give "
-            "more than evaporates (common practice, no source)."
+            f"of it a day and {practice.LIMEWATER_AN_HOUR:.1%} an hour, stop above pH {practice.STOP_PH}, and never "
+            "give more than evaporates (common practice, no source)."
         )
     remarks.append(
         "CO2 of the air weakens it: this is the most it brings. Limewater burns eyes and skin: goggles, gloves."

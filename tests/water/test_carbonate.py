@@ -56,10 +56,11 @@ def test_a_ph_the_alkalinity_cannot_have_is_refused_and_nothing_is_printed(capsy
     assert capsys.readouterr().out == ""
 
 
-@pytest.mark.parametrize("scale", SCALES)
-def test_the_scales_meet_where_they_should(scale):
+@pytest.mark.parametrize(("scale", "higher"), [("total", 0), ("seawater", -0.0097), ("free", 0.1077), ("nbs", 0.137)])
+def test_how_far_the_scales_lie_apart(scale, higher):
     """A higher number on the free and NBS scales, a lower on the seawater scale, for the same water."""
-    assert (8.1 - on_scale(8.1, scale, "total", 35, 25)) * {"total": 0, "seawater": -1, "free": 1, "nbs": 1}[scale] >= 0
+    assert set(SCALES) == {"total", "seawater", "free", "nbs"}
+    assert 8.1 - on_scale(8.1, scale, "total", 35, 25) == pytest.approx(higher, abs=1e-4)
 
 
 def test_nothing_heavy_is_loaded_before_it_is_needed():

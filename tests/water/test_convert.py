@@ -330,12 +330,13 @@ def test_a_difference_is_the_difference_of_the_values(quantity):
                 convert(asked)
 
 
-@given(st.sampled_from(PAIRS), st.floats(0.1, 30))
+FACTORS = [pair for pair in PAIRS if all(named_unit(pair[0], name).factor is not None for name in pair[1:])]
+
+
+@given(st.sampled_from(FACTORS), st.floats(0.1, 30))
 def test_the_printed_arithmetic_is_true(pair, value):
     """Of what is proportional, also as a difference."""
-    quantity, one, other = pair
-    if {named_unit(quantity, one).needs, named_unit(quantity, other).needs} != {None}:
-        return
+    _, one, other = pair
     for mark in ("", " difference"):
         found = convert(Request(value, one + mark, other + mark))
         lines = [line.split(", for a step")[0].split(": ")[0] for line in found.arithmetic]

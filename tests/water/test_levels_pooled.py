@@ -51,10 +51,11 @@ VALUES = st.lists(
 def test_what_is_added_to_a_stretch_does_not_matter_and_a_slope_adds_up(stretches, more, steeper):
     """However full a container is after a refill, and whatever is known to be drawn from it steadily."""
     found = pooled_slope(stretches)
-    if found is None:
-        return
     changed = [[(x, y + more * n + steeper * x) for x, y in stretch] for n, stretch in enumerate(stretches)]
     again = pooled_slope(changed)
+    assert (again is None) is (found is None)
+    if found is None:
+        return
     assert again.slope == pytest.approx(found.slope + steeper, abs=1e-6)
     assert again.low <= again.slope <= again.high
 
@@ -63,8 +64,9 @@ def test_what_is_added_to_a_stretch_does_not_matter_and_a_slope_adds_up(stretche
 def test_the_slope_lies_within_its_interval(stretches):
     """And the interval is that of the mirrored series turned over."""
     found = pooled_slope(stretches)
+    mirrored = pooled_slope([[(x, -y) for x, y in stretch] for stretch in stretches])
+    assert (mirrored is None) is (found is None)
     if found is not None:
-        mirrored = pooled_slope([[(x, -y) for x, y in stretch] for stretch in stretches])
         assert found.low <= found.slope <= found.high
         assert (mirrored.low, mirrored.high) == (pytest.approx(-found.high), pytest.approx(-found.low))
 
@@ -105,7 +107,7 @@ CASES = {
 
 @pytest.mark.parametrize("case", CASES)
 def test_the_interval_holds_the_true_use(case):
-    """In at least 90 % of 400 seeded containers.
+    """In at least 95 % of 400 seeded containers.
 
     Measured, in the order of the cases: 100, 96.5, 99.0, 97.3, 96.5, 97.8, 100, 100, 100, 97.0 and 100 %.
     """
@@ -116,7 +118,7 @@ def test_the_interval_holds_the_true_use(case):
     for _ in range(400):
         found = pooled_slope(container(rng, **settings))
         held += found.low <= -use <= found.high
-    assert held >= 360
+    assert held >= 380
 
 
 def test_the_interval_is_not_wide_for_nothing():

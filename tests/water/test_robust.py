@@ -24,13 +24,13 @@ def test_one_wrong_value_does_not_bend_the_slope() -> None:
 
 
 def test_the_interval_holds_the_truth_as_often_as_it_says() -> None:
-    """Over 400 noisy lines the 95 per cent interval holds the true slope in 90 to 99 per cent."""
+    """Over 400 noisy lines the 95 per cent interval holds the true slope in 93 to 98 per cent."""
     rng = random.Random(7)
     held = 0
     for _ in range(400):
         found = theil_sen(range(15), [0.3 * x + rng.gauss(0, 1) for x in range(15)])
         held += found.low <= 0.3 <= found.high
-    assert 360 <= held <= 396
+    assert 372 <= held <= 392
 
 
 @pytest.mark.parametrize(("x", "y"), [([], []), ([1], [1]), ([2, 2, 2], [1, 2, 3]), ([1, 2], [1])])

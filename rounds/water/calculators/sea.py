@@ -34,9 +34,7 @@ def _composition(salinity: float, temperature: float) -> Worked:
         f"{n(micromoles)} µmol/kg, of bicarbonate, borate and hydroxide once and of carbonate twice",
         f"{n(micromoles)} µmol/kg ÷ 1000 × {n(density)} kg/L × {DKH_PER_MEQ} = {n(dkh)} dKH",
     ]
-    remarks = [
-        "What the open sea would hold at this salinity; tanks differ on purpose, in alkalinity above all."
-    ]
+    remarks = ["What the open sea would hold at this salinity; tanks differ on purpose, in alkalinity above all."]
     values = {**{f"{name}_mg_l": value for name, value in litre.items()},
               "alkalinity_umol_kg": micromoles, "alkalinity_dkh": dkh}  # fmt: skip
     return Worked(values, arithmetic, remarks)

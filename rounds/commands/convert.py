@@ -43,7 +43,7 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _list_units(*, as_json: bool) -> None:
-    from rounds.core.units import QUANTITIES
+    from rounds.core.quantities import QUANTITIES
 
     units = {name: [unit.name for unit in kind.every_unit] for name, kind in QUANTITIES.items() if kind.canonical}
     if as_json:

@@ -16,8 +16,9 @@ import msgspec
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.model import Reading
 from rounds.core.numbers import DECIMAL, read_number
+from rounds.core.quantities import QUANTITIES, Unit
 from rounds.core.record import Value
-from rounds.core.units import QUANTITIES, Seawater, Unit, find_unit, is_unit, named_unit, show, to_canonical, unclear
+from rounds.core.units import Seawater, find_unit, is_unit, named_unit, show, to_canonical, unclear
 from rounds.core.words import condition_words
 
 IMPLAUSIBLE = "implausible"

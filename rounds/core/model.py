@@ -99,7 +99,7 @@ class Quantity(msgspec.Struct, frozen=True):
     value: float
     unit: str
     canonical: float
-    """In the canonical unit of its quantity; see `rounds.core.units`."""
+    """In the canonical unit of its quantity; see `rounds.core.quantities`."""
 
 
 class Rate(msgspec.Struct, frozen=True):
@@ -139,7 +139,7 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
     station: str
     name: str
     quantity: str
-    """A key of `rounds.core.units.QUANTITIES`."""
+    """A key of `rounds.core.quantities.QUANTITIES`."""
     unit: str
     """What people see and type when they type no unit."""
     target: Quantity | None = None

@@ -13,8 +13,9 @@ from rounds.core.errors import Refused
 from rounds.core.history import History
 from rounds.core.model import Instrument, Reading, Room, Task
 from rounds.core.plan import closed_before, interval_of
+from rounds.core.quantities import QUANTITIES
 from rounds.core.record import CHANGE_STEP, COULD_NOT, DONE, NOT_NEEDED, POSTPONED, READING, REFILL, Record, Value
-from rounds.core.units import QUANTITIES, Seawater, show
+from rounds.core.units import Seawater, show
 from rounds.core.words import condition_words, day_name, length, moment, plain
 
 LATE_ENTRY = timedelta(minutes=15)

@@ -7,8 +7,9 @@ from random import Random
 from uuid import UUID
 
 from rounds.core.model import Room, Task
+from rounds.core.quantities import QUANTITIES
 from rounds.core.record import STRIKE, Record, Value
-from rounds.core.units import QUANTITIES, from_canonical, to_canonical
+from rounds.core.units import from_canonical, to_canonical
 from rounds.core.words import condition_words
 from rounds.demo.recipe import Event, Recipe
 from rounds.demo.water import Clock, Water

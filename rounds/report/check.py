@@ -8,8 +8,9 @@ import msgspec
 
 from rounds.core.errors import Refused
 from rounds.core.model import ROOM, OnDates, Room
+from rounds.core.quantities import QUANTITIES
 from rounds.core.record import KINDS, Record
-from rounds.core.units import QUANTITIES, Seawater
+from rounds.core.units import Seawater
 from rounds.storage.faults import RoomFaults
 from rounds.storage.files import ROOM_FILE
 from rounds.storage.room_files import load_room

@@ -40,8 +40,9 @@ from rounds.core.model import (
     Task,
     Zone,
 )
+from rounds.core.quantities import QUANTITIES
 from rounds.core.solutions import parse_strength
-from rounds.core.units import QUANTITIES, Seawater, find_unit, kind
+from rounds.core.units import Seawater, find_unit, kind
 from rounds.storage.faults import Fault, RoomFaults
 from rounds.storage.files import ROOM_FILE, room_files
 from rounds.storage.lights import per_cent, read_channels

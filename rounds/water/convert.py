@@ -1,6 +1,6 @@
 """A value in any other unit of its quantity, with the method and every constant it took.
 
-What is proportional is multiplied out by the factors of `rounds.core.units`; what takes the properties
+What is proportional is multiplied out by the factors of `rounds.core.quantities`; what takes the properties
 of the water (conductivity, density, per kilogram, pH scales, per cent of saturation) goes by way of the
 quantity's canonical unit. Per kilogram and per litre meet only over a density, which the answer names.
 """
@@ -15,7 +15,8 @@ import msgspec
 from rounds.core.constants import KELVIN
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.numbers import figures
-from rounds.core.units import QUANTITIES, Kind, Need, Unit, named_unit, reference_pair, unclear
+from rounds.core.quantities import QUANTITIES, Kind, Need, Unit
+from rounds.core.units import named_unit, reference_pair, unclear
 from rounds.water import seawater
 from rounds.water.ways import Known, Water, from_canonical, method, settle, to_canonical
 

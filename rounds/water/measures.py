@@ -2,7 +2,7 @@
 
 A bare number is in the unit of its measure. A comma is a decimal sign in a single number and parts the
 numbers of a list; where a list is parted by semicolons, it is a decimal sign there too. What
-`rounds.core.units` knows is asked there; times, speeds, shares and amounts per kilogram are here.
+`rounds.core.quantities` knows is asked there; times, speeds, shares and amounts per kilogram are here.
 """
 
 from __future__ import annotations
@@ -17,7 +17,8 @@ import msgspec
 from rounds.core.constants import INCH, US_GALLON
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.numbers import NUMERAL, figures, read_number
-from rounds.core.units import QUANTITIES, find_unit, from_canonical, to_canonical
+from rounds.core.quantities import QUANTITIES
+from rounds.core.units import find_unit, from_canonical, to_canonical
 from rounds.water.carbonate import alkalinity_per_kilogram
 from rounds.water.seawater import practical_salinity
 
@@ -49,7 +50,7 @@ class Measure(msgspec.Struct, frozen=True):
 
 
 def quantity(name: str, unit: str) -> Measure:
-    """A quantity of `rounds.core.units` in one of its units."""
+    """A quantity of `rounds.core.quantities` in one of its units."""
 
     def read(text: str, known: Known) -> float:
         number, written = split(text)

@@ -9,7 +9,8 @@ from rounds.core.history import History
 from rounds.core.model import Reservoir, Room
 from rounds.core.plan import Forecast
 from rounds.core.words import moment, plain
-from rounds.water.levels import Levels, Measured, amount, fills, last_whole_day, reached, steps_of
+from rounds.water.forecast import last_whole_day, reached, steps_of
+from rounds.water.levels import Levels, Measured, amount, fills
 
 AHEAD = timedelta(days=14)
 """A refill that comes due later than this is not spoken of yet."""

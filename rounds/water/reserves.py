@@ -11,20 +11,8 @@ from rounds.core.calendar import ONE_DAY
 from rounds.core.history import History
 from rounds.core.model import Reservoir, Room
 from rounds.core.words import day_name, moment, plain, plural
-from rounds.water.levels import (
-    DOSE_MATTERS,
-    MATTERS,
-    Departure,
-    Drawn,
-    Levels,
-    Measured,
-    amount,
-    fills,
-    last_whole_day,
-    level_at,
-    reached,
-    steps_of,
-)
+from rounds.water.forecast import last_whole_day, level_at, reached, steps_of
+from rounds.water.levels import DOSE_MATTERS, MATTERS, Departure, Drawn, Levels, Measured, amount, fills
 from rounds.water.top_off import FRESH, STEADY_SALINITY, full_at_once, salinity_change, warnings
 
 

@@ -9,7 +9,8 @@ import msgspec
 from rounds.core import eos80
 from rounds.core.constants import ATMOSPHERE, REFERENCE_SALINITY, STANDARD_CONDUCTIVITY, STANDARD_SALINITY
 from rounds.core.errors import Refused
-from rounds.core.units import Kind, Need, Unit, reference_pair
+from rounds.core.quantities import Kind, Need, Unit
+from rounds.core.units import reference_pair
 from rounds.water import oxygen, seawater
 from rounds.water.ph_scales import SCALES, on_scale
 

@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from rounds.core.units import QUANTITIES
+from rounds.core.quantities import QUANTITIES
 from tests.cli.conftest import CommandLine
 
 

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from rounds.core.bands import standing
 from rounds.core.entry import read_entry
 from rounds.core.errors import CannotRead, Refused
+from rounds.core.quantities import QUANTITIES
 from rounds.core.units import (
-    QUANTITIES,
     find_unit,
     from_canonical,
     named_unit,

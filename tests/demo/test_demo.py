@@ -19,8 +19,8 @@ from rounds.core.errors import Refused
 from rounds.core.history import History
 from rounds.core.model import Room
 from rounds.core.plan import MISSED, OVERDUE, POSTPONED, DueItem, due_items
+from rounds.core.quantities import QUANTITIES
 from rounds.core.record import BACK_TO_NORMAL, KINDS, OFF_NORMAL, STRIKE, Record
-from rounds.core.units import QUANTITIES
 from rounds.demo import DEMO_ZONE, RECIPE, demo_files, write_demo
 from rounds.demo.recipe import Recipe, read_recipe
 from rounds.storage.room_files import load_room

@@ -16,9 +16,9 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 from uuid6 import uuid7
 
+from rounds.core.quantities import QUANTITIES
 from rounds.core.record import Record, Value
 from rounds.core.recording import Draft, finish
-from rounds.core.units import QUANTITIES
 from rounds.storage.room_files import load_room
 from rounds.storage.sheets import SheetWriter
 from rounds.ui.app import RoundsApp

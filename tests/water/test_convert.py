@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 
 from rounds.core import eos80
 from rounds.core.errors import CannotRead, Refused
-from rounds.core.units import QUANTITIES, named_unit, to_canonical
+from rounds.core.quantities import QUANTITIES
+from rounds.core.units import named_unit, to_canonical
 from rounds.water import seawater
 from rounds.water.convert import Request, Vessel, convert
 from rounds.water.requests import read_request, read_water

@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 
 from rounds.core.eos80 import gravity, salinity_of_gravity
 from rounds.core.errors import Refused
-from rounds.core.units import SG_UNITS, reference_pair
+from rounds.core.quantities import SG_UNITS
+from rounds.core.units import reference_pair
 from rounds.water.seawater import conductivity, practical_salinity
 
 

@@ -11,7 +11,7 @@ from rounds.commands.opening import print_json
 def options(command: Command) -> None:
     command.option(
         "request", metavar="VALUE UNIT to UNIT", nargs="*",
-        help='such as: 53.07 mS/cm to PSU at "25 °C, 35 PSU", or 45 % to L capacity=80; nothing lists the units',
+        help='such as: 53.07 mS/cm to PSU at "25 °C, 35 PSU", or 12 cm to L litres_per_cm=2.4; nothing lists the units',
     )  # fmt: skip
     command.option("--json", action="store_true", help="as JSON, the value unrounded")
 

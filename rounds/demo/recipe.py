@@ -150,11 +150,16 @@ class Series(_Part, frozen=True, kw_only=True):
 
 
 class Instrument(_Part, frozen=True, kw_only=True):
-    reading: str
+    """An instrument that was wrong for a time."""
+
+    readings: tuple[str, ...]
+    since: int | None = None
+    """None: from the first day on."""
     until: int
     at: str
+    """Wall time of both days."""
     shows: float
-    """What it showed too much."""
+    """What it showed too much, in the unit of the readings."""
 
 
 class Departure(_Part, frozen=True, kw_only=True):
@@ -196,7 +201,55 @@ class Event(_Part, frozen=True, kw_only=True):
     until_days: int = 0
     """Days from the event to `until`."""
     ref: str = ""
-    """The name of another event, or the full id of equipment."""
+    """The name of another event."""
+    equipment: str = ""
+    """Full id of what is off normal or put back."""
+    state: str = ""
+    """How the equipment stands: ``off``, ``shut``."""
+
+
+class PlannedStep(_Part, frozen=True, kw_only=True):
+    """Something that is another from a day on."""
+
+    day: int
+    at: str
+    by: str
+    """A shift or initials."""
+
+
+class LightStep(PlannedStep, frozen=True, kw_only=True):
+    """A step of a light programme; a rise is held where before and after are alike."""
+
+    lights: str
+    before: float
+    """What the PAR reading of the programme shows, µmol/m²/s."""
+    after: float
+    why: str
+    name: str = ""
+    takes_back: str = ""
+    """The name of the step that is taken back."""
+    held_days: int = 0
+    """Days for which a rise is held; 0: no end is set."""
+
+
+class InstrumentStep(PlannedStep, frozen=True, kw_only=True):
+    """A new kit batch, or without one a calibration; old and new value as an event gives them."""
+
+    reading: str
+    batch: str = ""
+    old: str
+    new: str
+    note: str
+    device: str = "bench"
+
+
+class FeedStep(PlannedStep, frozen=True, kw_only=True):
+    """Another amount of feed from a day on, litres."""
+
+    task: str
+    before: float
+    after: float
+    why: str
 
 
 class Remark(_Part, frozen=True, kw_only=True):
@@ -258,6 +311,9 @@ class Recipe(_Part, frozen=True, kw_only=True):
     """Not done any more after this day."""
     skipped: tuple[Skipped, ...]
     events: tuple[Event, ...]
+    light_steps: tuple[LightStep, ...]
+    instrument_steps: tuple[InstrumentStep, ...]
+    feed_steps: tuple[FeedStep, ...]
     remarks: tuple[Remark, ...]
     postponed_all: tuple[PostponedAll, ...]
     handover: Handover

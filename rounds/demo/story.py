@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 from datetime import date, datetime, time, timedelta
+from functools import partial
 from heapq import heappop, heappush
 from random import Random
+from typing import TypeVar
 
 from rounds.core.history import History
 from rounds.core.model import AgainAfter, OnDates, Room, Task
 from rounds.core.plan import OPEN_STATES, fine_until, items_of, occurrences_of
 from rounds.core.record import DONE, NOT_NEEDED, POSTPONED, READING, REFILL, Record
 from rounds.demo.keepers import EARLY, LATE, Keepers, Planned, ToDo
-from rounds.demo.recipe import Event, Recipe
+from rounds.demo.recipe import Event, LightStep, PlannedStep, Recipe
 from rounds.demo.water import BARREL, SOLUTIONS, VAT, Clock, Water
 from rounds.demo.writing import Writer
 
@@ -21,7 +23,11 @@ _MINUTE = timedelta(minutes=1)
 _NEAR = timedelta(hours=1)
 """An event this near to a timed task's due time took its place."""
 
-Action = Callable[[datetime], None]
+_MEASURED = 6 * _MINUTE
+"""After a step of the light the racks are measured."""
+
+Action = Callable[[datetime], object]
+S = TypeVar("S", bound=PlannedStep)
 
 
 def tell(room: Room, recipe: Recipe, opened: date) -> Iterator[Record]:
@@ -115,6 +121,7 @@ class _Story:
         self._put_off(number, left)
         for event in self._events[number]:
             self._at(self._clock.at(number, event.at), self._happening(number, event))
+        self._steps(number)
         self._valve(number)
         self._fillings(today)
         if number in self._batches:
@@ -280,6 +287,27 @@ class _Story:
                 self._follow(self._room.tasks[event.task], at, by)
 
         return act
+
+    def _steps(self, number: int) -> None:
+        """Steps of the light, of instruments and of feed that fall on the day."""
+        recipe = self._recipe
+        for light in recipe.light_steps:
+            self._step(number, light, self._lit)
+        for instrument in recipe.instrument_steps:
+            self._step(number, instrument, partial(self._writer.instrument_step, self._water))
+        for feed in recipe.feed_steps:
+            self._step(number, feed, self._writer.feed_step)
+
+    def _step(self, number: int, step: S, write: Callable[[S, datetime, str], Record]) -> None:
+        if step.day == number:
+            by = self._keepers.who(number, step.by)
+            self._at(self._clock.at(number, step.at), lambda at: self._keep(write(step, at, by)))
+
+    def _lit(self, step: LightStep, at: datetime, by: str) -> Record:
+        """A step of the light, and after it the PAR reading that the next one waits for."""
+        if step.before != step.after:
+            self._at(at + _MEASURED, lambda later: self._keep(self._writer.light_reading(step, later, by)))
+        return self._writer.light_step(step, at, by)
 
     def _put_off(self, number: int, left: list[ToDo]) -> None:
         """On a day of its kind, say of what was left that it was put off, and why."""

@@ -67,7 +67,12 @@ class Water:
         self._float_open = True
         self._humidity = recipe.evaporation.at_humidity
         self._fillings = self._solution_fillings()
-        self._instruments = {each.reading: (clock.at(each.until, each.at), each.shows) for each in recipe.instruments}
+        self._wrong = [
+            (reading, clock.at(since, each.at), clock.at(each.until, each.at), each.shows)
+            for each in recipe.instruments
+            for since in (each.since if each.since is not None else -recipe.began,)
+            for reading in each.readings
+        ]
         self._departures = [
             (reading, clock.at(each.day, each.at), each.hours, each.change)
             for each in recipe.departures
@@ -223,9 +228,7 @@ class Water:
         value = self.truth(reading, at)
         if noise and series.noise:
             value += series.noise * min(_REPEATED, max(-_REPEATED, self._rng.gauss(0, 1)))
-        until, wrong = self._instruments.get(reading, (at, 0.0))
-        if at < until:
-            value += wrong
+        value += sum(shows for name, since, until, shows in self._wrong if name == reading and since <= at < until)
         return max(0.0, round(value / series.read_to) * series.read_to)
 
     # -- dosing containers -------------------------------------------------------------------------
@@ -238,12 +241,12 @@ class Water:
     def _solution_fillings(self) -> dict[str, list[tuple[datetime, float]]]:
         """Counted back: the alkalinity container reaches its reserve on the Saturday after the opening day.
 
-        In the afternoon of it, so that a forecast a few hours off still names the day.
+        At noon of it, so that a forecast a few hours off still names the day.
         """
         spec, clock = self._recipe.solutions, self._clock
         saturday = 1 + (_SATURDAY - 1 - clock.opened.weekday()) % 7
         daily = self._recipe.nursery.dose / 1000
-        empty = clock.at(saturday, "16:00")
+        empty = clock.at(saturday, "12:00")
         first = saturday - spec.alkalinity_full_days
         filled = clock.at(first, spec.filled_at)
         alkalinity = [(filled, spec.reserve + daily * ((empty - filled) / _DAY))]

@@ -6,13 +6,19 @@ from datetime import datetime, timedelta
 from random import Random
 from uuid import UUID
 
+import msgspec
+
 from rounds.core.model import Room, Task
 from rounds.core.quantities import QUANTITIES
-from rounds.core.record import STRIKE, Record, Value
+from rounds.core.record import BACK_TO_NORMAL, OFF_NORMAL, READING, STRIKE, Record, Value
+from rounds.core.recording import Draft, draft_instrument_step, finish
+from rounds.core.staged import Setting, Step, draft_step
 from rounds.core.units import from_canonical, to_canonical
 from rounds.core.words import condition_words
-from rounds.demo.recipe import Event, Recipe
+from rounds.demo.recipe import Event, FeedStep, InstrumentStep, LightStep, Recipe
 from rounds.demo.water import Clock, Water
+from rounds.report.light import draft_light_held, draft_light_step, draft_light_taken_back
+from rounds.water.programme import daily_integral
 
 _DECIMALS = {0.01: 2, 0.05: 2, 0.1: 1, 0.5: 1}
 """Digits written after the point, by what an instrument is read to."""
@@ -35,6 +41,8 @@ class Writer:
         self._clock = clock
         self._rng = rng
         self._named: dict[str, Record] = {}
+        self._off: dict[str, Record] = {}
+        """By equipment: the record that says how it was left."""
         self._equipment = {each.id: each for system in room.systems for each in system.equipment}
 
     # -- values ------------------------------------------------------------------------------------
@@ -97,27 +105,72 @@ class Writer:
     def event(self, water: Water, event: Event, number: int, at: datetime, by: str) -> Record:
         """What the recipe tells, on the day `number`."""
         task = self._room.tasks[event.task] if event.task else None
-        equipment = self._equipment.get(event.ref)
+        equipment = self._equipment.get(event.equipment)
         system, _, station = event.station.partition("/")
         if task is not None:
             system, station = task.system, task.station
         elif equipment is not None:
             system, station = equipment.system, equipment.station
         values = tuple(self._given(water, reading, at, how, event.flag) for reading, how in event.values.items())
-        ref, about = event.ref, event.task
-        if ref and equipment is None:
-            named = self._named[ref]
+        ref, about = "", event.task or event.equipment
+        if event.ref:
+            named = self._named[event.ref]
             ref = named.id
             if event.kind == STRIKE:
                 system, station, about = named.system or "", named.station or "", named.task or ""
+        elif event.kind == BACK_TO_NORMAL:
+            ref = self._off[event.equipment].id
         until = self._clock.at(number + event.until_days, event.until) if event.until else None
         record = self.plain(
             event.kind, at, by, system=system, station=station, task=about, values=values, note=event.note,
-            reason=event.reason, until=until, ref=ref, device=event.device,
+            state=event.state, reason=event.reason, until=until, ref=ref, device=event.device,
         )  # fmt: skip
+        if event.kind == OFF_NORMAL:
+            self._off[event.equipment] = record
         if event.name:
             self._named[event.name] = record
         return record
+
+    # -- steps -------------------------------------------------------------------------------------
+
+    def light_step(self, step: LightStep, at: datetime, by: str) -> Record:
+        """A step of a light programme made, held or taken back."""
+        lights = self._room.lights[step.lights]
+        before, after = (daily_integral(lights, each) for each in (step.before, step.after))
+        if step.takes_back:
+            draft = draft_light_taken_back(lights, Step(self._named[step.takes_back], after, before), at, step.why)
+        elif step.before == step.after:
+            until = at + timedelta(days=step.held_days) if step.held_days else None
+            draft = draft_light_held(lights, before, until, at, step.why)
+        else:
+            draft = draft_light_step(lights, before, after, at, step.why)
+        record = self.drafted(draft, by)
+        if step.name:
+            self._named[step.name] = record
+        return record
+
+    def light_reading(self, step: LightStep, at: datetime, by: str) -> Record:
+        """What the PAR reading of the programme shows with a step."""
+        reading = self._room.readings[self._room.lights[step.lights].measured or ""]
+        value = self._value(reading.id, f"{step.after:g} {reading.unit}")
+        return self.plain(
+            READING, at, by, system=reading.system, station=reading.station, task=reading.id, values=(value,)
+        )
+
+    def instrument_step(self, water: Water, step: InstrumentStep, at: datetime, by: str) -> Record:
+        """A new kit batch or a calibration, with old and new side by side."""
+        old, new = (self._given(water, step.reading, at, how, None).entered for how in (step.old, step.new))
+        reading = self._room.readings[step.reading]
+        draft = draft_instrument_step(self._room, reading, at, batch=step.batch, old=old, new=new, note=step.note)
+        return self.drafted(draft, by, step.device)
+
+    def feed_step(self, step: FeedStep, at: datetime, by: str) -> Record:
+        """Another amount of feed from now on."""
+        task = self._room.tasks[step.task]
+        before, after = (Setting(litres, "L", f"{litres * 1000:g} mL") for litres in (step.before, step.after))
+        return self.drafted(draft_step((task.id, task.system, task.station), before, after, at, step.why), by)
+
+    # -- writing down ------------------------------------------------------------------------------
 
     def plain(
         self,
@@ -130,35 +183,30 @@ class Writer:
         task: str = "",
         values: tuple[Value, ...] = (),
         note: str = "",
+        state: str = "",
         reason: str = "",
         until: datetime | None = None,
         ref: str = "",
         device: str = "walk",
         late: bool = False,
     ) -> Record:
-        local = self._room.calendar.local
-        at = at.replace(microsecond=0)
+        words = (state,) if state else condition_words(note) if kind not in _NO_WORDS else ()
+        draft = Draft(
+            kind=kind, at=at, system=system or None, station=station or None, task=task or None, values=values,
+            note=note, words=words, reason=reason, until=until, ref=ref or None,
+        )  # fmt: skip
+        return self.drafted(draft, by, device, late=late)
+
+    def drafted(self, draft: Draft, by: str, device: str = "walk", *, late: bool = False) -> Record:
+        """The record of a draft, written down within a minute, or `late` and within two hours."""
+        at = draft.at.replace(microsecond=0)
         recorded = at + timedelta(seconds=self._rng.randrange(3, 40))
         if late:
             end = self._room.calendar.end(self._room.calendar.round_day(at))
             recorded = min(at + timedelta(seconds=self._rng.randrange(1200, 7200)), end - timedelta(minutes=5))
-        return Record(
-            id=self._id(recorded),
-            kind=kind,
-            at=local(at),
-            recorded=local(recorded),
-            by=by,
-            device=self._recipe.devices[device],
-            system=system or None,
-            station=station or None,
-            task=task or None,
-            values=values,
-            note=note,
-            words=condition_words(note) if kind not in _NO_WORDS else (),
-            reason=reason,
-            until=local(until) if until is not None else None,
-            ref=ref or None,
-        )
+        draft = msgspec.structs.replace(draft, at=at)
+        name = self._recipe.devices[device]
+        return finish(draft, id=self._id(recorded), by=by, device=name, recorded=recorded, room=self._room)
 
     def _id(self, recorded: datetime) -> str:
         """A UUID of version 7 (RFC 9562 section 5.7) whose random bits come from the seed."""

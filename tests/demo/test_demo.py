@@ -20,7 +20,8 @@ from rounds.core.history import History
 from rounds.core.model import Room
 from rounds.core.plan import MISSED, OVERDUE, POSTPONED, DueItem, due_items
 from rounds.core.quantities import QUANTITIES
-from rounds.core.record import BACK_TO_NORMAL, KINDS, OFF_NORMAL, STRIKE, Record
+from rounds.core.record import BACK_TO_NORMAL, CHANGE_STEP, KINDS, OFF_NORMAL, STRIKE, Record
+from rounds.core.staged import HELD, MADE, TAKEN_BACK, steps
 from rounds.demo import DEMO_ZONE, RECIPE, demo_files, write_demo
 from rounds.demo.recipe import Recipe, read_recipe
 from rounds.storage.room_files import load_room
@@ -181,7 +182,8 @@ def test_the_recipe_names_only_what_the_room_has(recipe: Recipe) -> None:
     assert tasks <= set(room.tasks)
     assert {series.reading for series in recipe.series} <= set(room.readings)
     assert {level.reservoir for level in recipe.levels} <= set(room.reservoirs)
-    assert {e.ref for e in recipe.events if e.ref} <= equipment | named
+    assert {e.ref for e in recipe.events if e.ref} <= named
+    assert {e.equipment for e in recipe.events if e.equipment} <= equipment
     assert {e.station for e in recipe.events if e.station} <= {f"{system}/{id}" for system, id in room.stations}
     assert {*recipe.rota.early, *recipe.rota.late} <= {keeper.initials for keeper in room.keepers}
     assert recipe.rota.early.count("IK") + recipe.rota.late.count("IK") == 3
@@ -216,7 +218,9 @@ def test_every_record_can_be_read_and_refers_to_what_exists(demo: Opened) -> Non
     """Sheets have no problems; systems, stations, tasks, readings, keepers and references are the room's."""
     room = demo.room
     keepers = {keeper.initials for keeper in room.keepers}
-    known = {each.id for system in room.systems for each in system.equipment} | {r.id for r in demo.records}
+    known = {r.id for r in demo.records}
+    about = {each.id for system in room.systems for each in system.equipment}
+    about |= {*room.tasks, *room.readings, *room.instruments, *room.lights}
     assert demo.began == 1
     assert not [problem for sheet in demo.sheets.values() for problem in sheet.problems]
     for record in demo.records:
@@ -225,10 +229,13 @@ def test_every_record_can_be_read_and_refers_to_what_exists(demo: Opened) -> Non
         assert record.at <= record.recorded <= demo.now
         assert record.at.microsecond == record.recorded.microsecond == 0
         assert record.at.utcoffset() == record.at.astimezone(ZONE).utcoffset()
-        assert record.task is None or record.task in room.tasks
-        assert record.system is None or (record.system, record.station) in room.stations
+        assert record.task is None or record.task in about
+        assert record.system is None or (record.system, record.station) in room.stations or record.station is None
         assert record.ref is None or record.ref in known
         for value in record.values:
+            if record.kind == CHANGE_STEP:
+                assert value.reading == record.task
+                continue
             reading = room.readings[value.reading]
             low, high = QUANTITIES[reading.quantity].possible
             assert value.unit == QUANTITIES[reading.quantity].canonical
@@ -308,15 +315,20 @@ def test_the_morning_is_done_as_the_hour_allows(full: Opened) -> None:
 
 def test_what_is_off_normal_is_the_quarantine_uv(demo: Opened) -> None:
     """Everything else that was off has been put back."""
-    off: dict[str | None, Record] = {}
+    off: dict[str, Record] = {}
     for record in demo.standing():
         if record.kind == OFF_NORMAL:
-            off[record.ref] = record
+            assert record.until is not None
+            assert record.until > record.at
+            assert record.reason
+            off[record.id] = record
         elif record.kind == BACK_TO_NORMAL:
-            assert record.ref in off
-            del off[record.ref]
-    assert set(off) == {"quarantine/uv"}
-    uv = off["quarantine/uv"]
+            assert record.ref is not None
+            assert off.pop(record.ref).task == record.task
+    (uv,) = off.values()
+    assert uv.task == "quarantine/uv"
+    assert uv.words == ("off",)
+    assert "treatment" in uv.reason
     assert uv.until is not None
     assert (demo.day(uv), uv.at.strftime("%H:%M")) == (-2, "18:10")
     assert demo.room.calendar.round_day(uv.until) == demo.today + DAY
@@ -330,6 +342,14 @@ def test_the_open_concerns_are_the_four(demo: Opened) -> None:
     for note, word in zip(notes, ("pale", "spare heater", "second float valve", "resin"), strict=True):
         assert word in note
     assert demo.history.concerns(demo.now)[0].words == ("pale",)
+
+
+def test_each_open_concern_says_when_to_look_again(demo: Opened) -> None:
+    """In its last entry, and none of them today already."""
+    for concern in demo.history.concerns(demo.now):
+        until = [concern, *demo.history.concern_log(concern.id, demo.now)][-1].until
+        assert until is not None
+        assert demo.room.calendar.round_day(until) > demo.today
 
 
 def test_quarantine_may_not_be_released_before_the_fourth_day(demo: Opened) -> None:
@@ -452,15 +472,6 @@ def test_the_ph_step_is_the_instrument(full: Opened) -> None:
     assert any(full.day(r) == -96 and "0.12 low" in r.note for r in full.history.closings("nursery/ph-cal"))
 
 
-def test_the_new_kit_lot_stands_beside_the_old(full: Opened) -> None:
-    """The same water twice, 0.25 dKH apart; the doubtful one is flagged."""
-    found = [v for r in full.standing() if full.day(r) == -75 for v in r.values if v.reading == "nursery/alkalinity"]
-    old, new = found
-    assert old.flag is None
-    assert new.flag is not None
-    assert ((new.value or 0) - (old.value or 0)) * DKH_PER_MEQ == pytest.approx(0.25, abs=1e-3)
-
-
 def test_the_power_cut_is_one_cause_over_many_tasks(full: Opened) -> None:
     """24.0 °C in the small hours, the protocol closed the same morning, what could wait put off because of it."""
     protocol = [r for r in full.records if r.kind == "protocol" and full.day(r) == -83]
@@ -475,20 +486,35 @@ def test_the_larvae_nights_were_put_back(full: Opened) -> None:
     """Three nights, skimmer and UV off and on again the same night."""
     for number in (-58, -57, -56):
         night = [r for r in full.records if full.day(r) == number and r.kind in (OFF_NORMAL, BACK_TO_NORMAL)]
-        assert [(r.kind, r.ref) for r in night] == [
+        assert [(r.kind, r.task) for r in night] == [
             (OFF_NORMAL, "broodstock/skimmer"), (OFF_NORMAL, "broodstock/uv"),
             (BACK_TO_NORMAL, "broodstock/skimmer"), (BACK_TO_NORMAL, "broodstock/uv"),
         ]  # fmt: skip
 
 
 def test_the_light_plan_was_held_and_taken_back(full: Opened) -> None:
-    """Steps of seven to eight per cent to day -62, one back on day -44; carbon and lenses a day apart before it."""
-    steps = [(r, v.value or 0) for r in full.records if r.kind == "change step" for v in r.values]
-    rises = [(full.day(r), b / a) for (_, a), (r, b) in pairwise(steps)]
-    assert [day for day, _ in rises] == [-103, -96, -89, -75, -62, -44]
-    assert all(1.07 <= ratio < 1.08 for _, ratio in rises[:-1])
-    assert steps[-1][1] == steps[-3][1]
-    assert full.history.closings("nursery/carbon").last(full.now) is not None
+    """Steps of seven to eight per cent to day -62, held three times, one taken back on day -44."""
+    found = steps(full.history, "nursery/programme", full.now)
+    made = [each for each in found if each.outcome == MADE]
+    assert [full.day(each.record) for each in made] == [-103, -96, -89, -75, -62]
+    assert all(1.07 <= each.after / each.before < 1.08 for each in made)
+    assert [full.day(each.record) for each in found if each.outcome == HELD] == [-110, -82, -68, -46]
+    (back,) = (each for each in found if each.outcome == TAKEN_BACK)
+    assert (full.day(back.record), back.record.by, back.record.ref) == (-44, "OM", made[-1].record.id)
+    assert back.after == made[-1].before
+    assert all(each.record.by and each.record.note for each in found)
+
+
+def test_the_racks_were_measured_after_each_step(full: Opened) -> None:
+    """The PAR reading and the setting of the programme are the same light: eight hours' worth of plateau."""
+    for each in steps(full.history, "nursery/programme", full.now):
+        if each.outcome != HELD:
+            (value,) = full.on(full.day(each.record), "nursery/par")
+            assert each.after == pytest.approx(value * 8 * 3600 / 1e6)
+
+
+def test_carbon_and_lenses_were_a_day_apart(full: Opened) -> None:
+    """The step in light that nobody planned."""
     carbon = [full.day(r) for r in full.history.closings("nursery/carbon")]
     wiped = [full.day(r) for r in full.history.closings("nursery/light-wipe")]
     assert carbon[-1] == -48
@@ -498,7 +524,7 @@ def test_the_light_plan_was_held_and_taken_back(full: Opened) -> None:
 def test_the_heater_evening(full: Opened) -> None:
     """26.9 °C at last look, the spare fitted the same evening."""
     assert max(full.on(-33, "broodstock/temperature")) == 26.9
-    assert [r.kind for r in full.records if r.ref == "broodstock/heater-1"] == [OFF_NORMAL, BACK_TO_NORMAL]
+    assert [r.kind for r in full.records if r.task == "broodstock/heater-1"] == [OFF_NORMAL, BACK_TO_NORMAL]
 
 
 def test_one_evening_feed_was_missed_and_not_made_up(full: Opened) -> None:

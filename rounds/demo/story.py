@@ -283,7 +283,7 @@ class _Story:
                 assert level is not None
                 reservoir = event.task.removesuffix("-refill")
                 self._water.refill(reservoir, level, self._room.reservoirs[reservoir].fed_by)
-            elif event.task in self._room.tasks:
+            elif event.kind in (DONE, READING) and event.task:
                 self._follow(self._room.tasks[event.task], at, by)
 
         return act

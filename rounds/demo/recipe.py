@@ -153,8 +153,7 @@ class Instrument(_Part, frozen=True, kw_only=True):
     """An instrument that was wrong for a time."""
 
     readings: tuple[str, ...]
-    since: int | None = None
-    """None: from the first day on."""
+    since: int
     until: int
     at: str
     """Wall time of both days."""
@@ -193,7 +192,6 @@ class Event(_Part, frozen=True, kw_only=True):
     station: str = ""
     """``<system>/<station>``; empty: that of the task or the equipment."""
     values: dict[str, str] = {}
-    flag: str | None = None
     note: str = ""
     reason: str = ""
     until: str = ""

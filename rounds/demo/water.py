@@ -68,9 +68,8 @@ class Water:
         self._humidity = recipe.evaporation.at_humidity
         self._fillings = self._solution_fillings()
         self._wrong = [
-            (reading, clock.at(since, each.at), clock.at(each.until, each.at), each.shows)
+            (reading, clock.at(each.since, each.at), clock.at(each.until, each.at), each.shows)
             for each in recipe.instruments
-            for since in (each.since if each.since is not None else -recipe.began,)
             for reading in each.readings
         ]
         self._departures = [

@@ -64,19 +64,19 @@ class Writer:
         unit = "" if spec.unit == "pH" else spec.unit
         return self._value(reading, f"{number:.{decimals}f} {unit}".strip())
 
-    def _given(self, water: Water, reading: str, at: datetime, how: str, flag: str | None) -> Value:
+    def _given(self, water: Water, reading: str, at: datetime, how: str) -> Value:
         """A value as the recipe has it: measured, or typed as it stands."""
         if how in ("", "exact") or how.startswith("+"):
             how = self.measured(water, reading, at, how).entered
-        return self._value(reading, how, flag)
+        return self._value(reading, how)
 
-    def _value(self, reading: str, entered: str, flag: str | None = None) -> Value:
+    def _value(self, reading: str, entered: str) -> Value:
         """A value as typed."""
         spec = self._room.readings[reading]
         number, _, unit = entered.partition(" ")
         canonical = to_canonical(spec.quantity, float(number), unit or spec.unit, reading=spec)
         name = QUANTITIES[spec.quantity].canonical
-        return Value(reading=reading, entered=entered, value=round(canonical, 6), unit=name, flag=flag)
+        return Value(reading=reading, entered=entered, value=round(canonical, 6), unit=name)
 
     # -- records -----------------------------------------------------------------------------------
 
@@ -111,7 +111,7 @@ class Writer:
             system, station = task.system, task.station
         elif equipment is not None:
             system, station = equipment.system, equipment.station
-        values = tuple(self._given(water, reading, at, how, event.flag) for reading, how in event.values.items())
+        values = tuple(self._given(water, reading, at, how) for reading, how in event.values.items())
         ref, about = "", event.task or event.equipment
         if event.ref:
             named = self._named[event.ref]
@@ -159,7 +159,7 @@ class Writer:
 
     def instrument_step(self, water: Water, step: InstrumentStep, at: datetime, by: str) -> Record:
         """A new kit batch or a calibration, with old and new side by side."""
-        old, new = (self._given(water, step.reading, at, how, None).entered for how in (step.old, step.new))
+        old, new = (self._given(water, step.reading, at, how).entered for how in (step.old, step.new))
         reading = self._room.readings[step.reading]
         draft = draft_instrument_step(self._room, reading, at, batch=step.batch, old=old, new=new, note=step.note)
         return self.drafted(draft, by, step.device)

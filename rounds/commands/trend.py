@@ -7,8 +7,9 @@ from datetime import timedelta
 
 from rounds.commands import Command
 from rounds.commands.opening import instant_of, open_room, print_json
+from rounds.core.windows import WINDOWS
 
-_WINDOWS = {"7": timedelta(days=7), "30": timedelta(days=30), "90": timedelta(days=90), "all": timedelta.max}
+_WINDOWS = {name: reach or timedelta.max for name, reach in WINDOWS.items()}
 
 
 def options(command: Command) -> None:

@@ -117,9 +117,9 @@ class History:
             self._index(record)
         return True
 
-    def version(self, task: str) -> int:
-        """A number that changes whenever what is known of the task or reading changes."""
-        return self._version.get(task, 0)
+    def version(self, id: str) -> int:
+        """A number that changes whenever what is known of the task, the reading or the system changes."""
+        return self._version.get(id, 0)
 
     def part(self, ids: Iterable[str]) -> History:
         """A history of its own that knows of these tasks and readings what this one knows now.
@@ -294,6 +294,8 @@ class History:
             else:
                 log.put(entry)
             self._version[id] = self._revision
+        if record.system is not None:
+            self._version[record.system] = self._revision
         if record.kind == CONCERN:
             floor = self._all.floor
             if floor is not None and entry[:3] < floor:

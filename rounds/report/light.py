@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
+from math import inf, nan
 
 import msgspec
 
+from rounds.core.errors import CannotRead, Refused
 from rounds.core.history import History
-from rounds.core.model import Lights, Room, Task
+from rounds.core.model import Lights, Room
 from rounds.core.recording import Draft
 from rounds.core.series import Point, numbers_of
-from rounds.core.staged import Setting, Step, draft_step
+from rounds.core.staged import HELD, MADE, Setting, Step, draft_step, steps
 from rounds.core.words import clock, day_name, plain
 from rounds.report.condition import last_look, light_steps, sightings
 from rounds.report.past import in_utc
@@ -43,6 +46,8 @@ class LightState(msgspec.Struct, frozen=True, kw_only=True):
     """mol/m² a day by that reading."""
     steps: tuple[LightStep, ...]
     """Of the last 60 days."""
+    staged: Step | None
+    """The last step of the programme that stands, and can be taken back."""
     verdict: Verdict
 
     @property
@@ -54,13 +59,15 @@ class LightState(msgspec.Struct, frozen=True, kw_only=True):
 def light_state(room: Room, history: History, lights: Lights, now: datetime) -> LightState:
     """What the records say about the lights at `now`."""
     begin, system = now - LOOK_BACK, room.system[lights.system]
-    steps = light_steps(room, history, lights, begin, now)
+    changes = light_steps(room, history, lights, begin, now)
     read = _par(room, history, lights, now)
     last = read[-1] if read else None
-    verdict = may_rise(
+    staged = steps(history, lights.id, now)
+    taken_back = {step.record.ref for step in staged}
+    verdict = _held(room, staged, now) or may_rise(
         room.calendar,
         now,
-        steps=steps,
+        steps=changes,
         palings=[(when(record), record.id) for record in sightings(history, system, PALE, begin, now)],
         looked=last_look(history, system, now),
         measured=(last.at, last.id) if last is not None else None,
@@ -70,7 +77,10 @@ def light_state(room: Room, history: History, lights: Lights, now: datetime) -> 
         now=now,
         measured=(last.at, last.value) if last is not None else None,
         integral=daily_integral(lights, last.value) if last is not None else None,
-        steps=tuple(steps),
+        steps=tuple(changes),
+        staged=next(
+            (step for step in reversed(staged) if step.outcome == MADE and step.record.id not in taken_back), None
+        ),
         verdict=verdict,
     )
 
@@ -83,10 +93,14 @@ def _par(room: Room, history: History, lights: Lights, now: datetime) -> list[Po
     return [in_utc(point) for point in numbers_of(reading, records, now)]
 
 
-def light_check_text(room: Room, task: Task, now: datetime) -> str:
-    """What the lights should show at `now`, for a task that looks at them; empty for others."""
-    lights = room.lights.get(task.light_check or "")
-    return plain(expected(lights, room.calendar.local(now).time())) if lights is not None else ""
+def _held(room: Room, staged: Sequence[Step], now: datetime) -> Verdict | None:
+    """What a keeper has said about holding the light, as long as it is held and no step was made since."""
+    last = staged[-1] if staged else None
+    if last is None or last.outcome != HELD or last.record.until is None or last.record.until <= now:
+        return None
+    until = last.record.until
+    why = f"held until {_day(room, until)} by {plain(last.record.by)}: {plain(last.record.note)}"
+    return Verdict(may_rise=False, until=until, why=why, records=(last.record.id,))
 
 
 def light_lines(room: Room, state: LightState) -> list[str]:
@@ -121,6 +135,26 @@ def plan_lines(room: Room, plan: StagedChange) -> list[str]:
 
 
 # -- steps as records ------------------------------------------------------------------------------------
+
+
+def wanted_integral(state: LightState, text: str) -> float:
+    """The integral after the next step as typed, mol/m² a day; raises `CannotRead`, or `Refused` beyond the bound."""
+    try:
+        wanted = float(text.strip().replace(",", "."))
+    except ValueError:
+        wanted = nan
+    if not 0 <= wanted < inf:
+        raise CannotRead(f"{text!r} is no amount of light; write mol/m2 a day, such as 5.5")
+    if state.integral is None or state.highest is None:
+        raise Refused("how much light there is now is not known; read PAR at the racks first")
+    if wanted > state.integral and not state.verdict.may_rise:
+        raise Refused(f"the light may not rise: {state.verdict.why}")
+    if wanted > round(state.highest, 2):
+        raise Refused(
+            f"{wanted:g} mol/m2 a day is more than a tenth above {state.integral:.2f}; "
+            f"write at most {state.highest:.2f}"
+        )
+    return wanted
 
 
 def draft_light_step(lights: Lights, before: float, after: float, at: datetime, why: str = "") -> Draft:

@@ -62,13 +62,17 @@ def in_utc(point: Point) -> Point:
     return msgspec.structs.replace(point, at=point.at.astimezone(UTC))
 
 
+def elsewhere(room: Room, system: System) -> set[str]:
+    """Ids of the instruments and containers of other systems that bear on the system."""
+    ids = {id for reading in system.readings for id in bearing_on(room, reading)}
+    ids |= {id for tank in system.reservoirs for id in Levels().watched(room, tank)}
+    return {id for id in ids if id.partition("/")[0] != system.id}
+
+
 def past_of(folder: RoomFolder, system: System) -> Past:
     """What stands of a system, and of the instruments and containers elsewhere that bear on it.
 
     From the archive of the systems they belong to; may be asked in another thread.
     """
-    room = folder.model
-    ids = {id for reading in system.readings for id in bearing_on(room, reading)}
-    ids |= {id for tank in system.reservoirs for id in Levels().watched(room, tank)}
-    elsewhere = {id for id in ids if id.partition("/")[0] != system.id}
-    return Past([*folder.standing_of(system.id), *(folder.standing_records(elsewhere) if elsewhere else ())])
+    others = elsewhere(folder.model, system)
+    return Past([*folder.standing_of(system.id), *(folder.standing_records(others) if others else ())])

@@ -15,20 +15,10 @@ from rounds.core.model import ROOM, Quantity, Reading, Room
 from rounds.core.record import CHANGE_STEP, CONCERN, DONE, REFILL, Record
 from rounds.core.series import bearing_on
 from rounds.core.units import find_unit, from_canonical
+from rounds.core.windows import USUAL, WINDOWS
 from rounds.core.words import DAYS, MONTHS, plain
 from rounds.report.past import Past
 from rounds.water.trend import Leaving, Trend, TrendValue, values_since
-
-WINDOWS: dict[str, tuple[str, timedelta | None]] = {
-    "7": ("7 days", timedelta(days=7)),
-    "30": ("30 days", timedelta(days=30)),
-    "90": ("90 days", timedelta(days=90)),
-    "all": ("all", None),
-}
-"""By name: how it is called, and how far it reaches back from now; None: to the first value."""
-
-USUAL = "30"
-"""The window in which the list works out its trends: it reaches further back where there are too few values."""
 
 VALUE, BEFORE, FLAGGED = "value", "before", "flagged"
 """What a mark stands for; a value beyond the kit's limit has ``<`` or ``>`` instead."""
@@ -114,7 +104,7 @@ class Plot(msgspec.Struct, frozen=True, kw_only=True):
 def plot_of(room: Room, reading: Reading, past: Past, trend: Trend, now: datetime, window: str = USUAL) -> Plot:
     """The plot of a reading over a window of `WINDOWS`, with the trend worked out for it."""
     records = past.about(bearing_on(room, reading))
-    reach = WINDOWS[window][1]
+    reach = WINDOWS[window]
     begin = _begin(trend, now - reach) if reach is not None else _EVER
     values = values_since(room, reading, records, now, begin, at_35=trend.at_35)
     if reach is None:
@@ -143,7 +133,7 @@ def window_of(window: str) -> timedelta | None:
     """The window in which a trend is worked out for a plot."""
     if window == USUAL:
         return None
-    return WINDOWS[window][1] or timedelta.max
+    return WINDOWS[window] or timedelta.max
 
 
 def _begin(trend: Trend, begin: datetime) -> datetime:

@@ -5,7 +5,7 @@ When a drift is worth a look, a month before the band is left, is common practic
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from contextlib import suppress
 from datetime import datetime, timedelta
 from itertools import islice
@@ -66,21 +66,36 @@ class ReadingRow(msgspec.Struct, frozen=True, kw_only=True):
 def rows_of(room: Room, system: str, past: Past, now: datetime) -> list[ReadingRow]:
     """The readings of a system with their trends."""
     rows = []
-    for reading in room.system[system].readings:
-        latest = _latest(reading, reversed(past.about((reading.id,))), now)
-        rows.append(_row(room, reading, latest, now, past.trend(room, reading, now)))
+    for place, reading in enumerate(room.readings.values()):
+        if reading.system == system:
+            latest = _latest(reading, reversed(past.about((reading.id,))), now)
+            rows.append(_row(room, reading, place, latest, now, past.trend(room, reading, now)))
     return rows
 
 
-def first_rows(room: Room, history: History, now: datetime) -> list[ReadingRow]:
-    """Every reading of the room by what is at hand, without a trend: at once, whatever the age of the room."""
+def first_rows(room: Room, history: History, now: datetime, systems: Collection[str] | None = None) -> list[ReadingRow]:
+    """Every reading by what is at hand, without a trend: at once, whatever the age of the room.
+
+    `systems`: those of these systems only.
+    """
     rows = []
-    for reading in room.readings.values():
+    for place, reading in enumerate(room.readings.values()):
+        if systems is not None and reading.system not in systems:
+            continue
         records: list[Record] = []
         with suppress(Incomplete):
             records.extend(islice(history.valued(reading.id).latest(now), _LATEST))
-        rows.append(_row(room, reading, _latest(reading, records, now), now, None))
+        rows.append(_row(room, reading, place, _latest(reading, records, now), now, None))
     return rows
+
+
+def until_worked_out(row: ReadingRow, before: ReadingRow | None) -> ReadingRow:
+    """The row of a value just recorded, with the trend as it was before until that is worked out again."""
+    if before is None:
+        return row
+    if (before.state, row.state) == (LEAVING, WITHIN):
+        return msgspec.structs.replace(before, last=row.last, at=row.at)
+    return msgspec.structs.replace(row, slope=before.slope, spark=before.spark)
 
 
 Dated = tuple[datetime, Value]
@@ -98,9 +113,11 @@ def _latest(reading: Reading, records: Iterable[Record], now: datetime) -> list[
     return list(islice(found, _LATEST))
 
 
-def _row(room: Room, reading: Reading, latest: Sequence[Dated], now: datetime, trend: Trend | None) -> ReadingRow:
+def _row(
+    room: Room, reading: Reading, place: int, latest: Sequence[Dated], now: datetime, trend: Trend | None
+) -> ReadingRow:
+    """`place`: of the reading among all of the room."""
     state, below, words = _state(reading, latest, now, trend)
-    place = list(room.readings).index(reading.id)
     first = latest[0] if latest else None
     order = (ACT, OUTSIDE, LEAVING).index(state) if state in (ACT, OUTSIDE, LEAVING) else 3
     leaves = trend.leaves if trend is not None else None

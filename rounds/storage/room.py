@@ -79,6 +79,8 @@ class RoomFolder:
         self._forecaster = forecaster
         self._cache = Cache(device.cache_folder(folder))
         self._stamps = file_stamps(folder)
+        self.faults: RoomFaults | None = None
+        """What is wrong with the room's files now, while their last good version is in use."""
         self.model: Room = self._load()
         self.clock = device.Clock(self.model.calendar.zone, runs_on=runs_on)
         self._records = Records(folder, self._cache)
@@ -384,20 +386,22 @@ class RoomFolder:
     def refresh_files(self, stamps: FileStamps | None = None) -> RoomFaults | bool:
         """Read the room's files again when they changed: True taken up, False unchanged, else the faults.
 
-        `stamps` are what `look_at_files` has found. With faults the last good version stays in use.
+        `stamps` are what `look_at_files` has found. With faults the last good version stays in use, and
+        `faults` says what they are until they are repaired.
         """
         if stamps is None:
             stamps = self.look_at_files()
         if stamps == self._stamps:
             return False
         self._stamps = stamps
+        self.faults = None
         try:
             self.model = self._load()
         except RoomFaults as faults:
-            return faults
+            self.faults = faults
         except NoRoom as gone:
-            return RoomFaults([Fault(file=ROOM_FILE, sentence=str(gone))])
-        return True
+            self.faults = RoomFaults([Fault(file=ROOM_FILE, sentence=str(gone))])
+        return self.faults or True
 
 
 def _measured(reading: Reading) -> Task:

@@ -16,18 +16,20 @@ from rounds.core.errors import NoRoom, RoundsError
 from rounds.core.units import Seawater
 from rounds.storage import device
 from rounds.storage.room import Forecaster, RoomFolder, TakesLong
-from rounds.ui.keymap import WALK, Action
+from rounds.ui.keymap import Action
+from rounds.ui.screens.room_screen import RoomScreen
 from rounds.ui.screens.walk import Walk
 from rounds.ui.themes import THEMES
 
 
-class WalkCommands(Provider):
-    """The actions of the walk in the command palette."""
+class ScreenCommands(Provider):
+    """What keys do on the screen that is seen, in the command palette."""
 
     def _commands(self) -> Iterable[tuple[Action, Callable[[], object]]]:
-        if isinstance(self.screen, Walk):
-            for action in WALK:
-                yield action, functools.partial(self.screen.run_action, action.name)
+        if isinstance(screen := self.screen, RoomScreen):
+            for action in screen.ACTIONS:
+                if screen.check_action(action.method, ()):
+                    yield action, functools.partial(screen.run_action, action.name)
 
     async def discover(self) -> Hits:
         for action, run in self._commands():
@@ -45,7 +47,7 @@ class RoundsApp(App[int]):
     """Full-screen app over one room folder."""
 
     CSS_PATH = "rounds.tcss"
-    COMMANDS: ClassVar[set[type[Provider] | Callable[[], type[Provider]]]] = App.COMMANDS | {WalkCommands}
+    COMMANDS: ClassVar[set[type[Provider] | Callable[[], type[Provider]]]] = App.COMMANDS | {ScreenCommands}
     BINDINGS: ClassVar[list[BindingType]] = [Binding("ctrl+q", "quit", show=False)]
     ESCAPE_TO_MINIMIZE = False
 

@@ -6,12 +6,14 @@ from typing import NamedTuple
 
 from textual.binding import Binding
 
+from rounds.core.windows import USUAL, WINDOWS
+
 
 class Action(NamedTuple):
     """Something a keeper can ask for on a screen."""
 
     name: str
-    """The method ``action_<name>`` of the screen."""
+    """The method ``action_<name>`` of the screen, with what it is called with where it is one of several."""
     keys: tuple[str, ...]
     """As Textual names them."""
     shown: str
@@ -24,6 +26,11 @@ class Action(NamedTuple):
     foot: int = 0
     """Place at the foot of the screen, 1 first; 0: only in help."""
 
+    @property
+    def method(self) -> str:
+        """The name alone."""
+        return self.name.partition("(")[0]
+
 
 RECORD = "Record"
 MOVE = "Move"
@@ -31,7 +38,9 @@ SHOW = "Show"
 ROOM = "Room"
 READING = "Readings over time"
 LEVEL = "Levels"
-PAGE = "Doses and prompts"
+DOSE = "Doses"
+PROMPT = "Prompts"
+PAST = "History"
 
 WALK: tuple[Action, ...] = (
     Action("do", ("enter",), "Enter", "do", "Record it as done; where values are taken, type them first.", RECORD, 1),
@@ -66,20 +75,27 @@ WALK: tuple[Action, ...] = (
     Action("leave", ("q", "ctrl+q"), "q", "leave", "Leave Rounds; everything recorded is on disk.", ROOM),
 )
 
+
+def _window(place: int, name: str) -> Action:
+    """The plot over one of the windows."""
+    reach = WINDOWS[name]
+    days = "all days since the first value" if reach is None else f"{reach.days} days"
+    further = ", or as far back as a trend needs, as in the list" if name == USUAL else ""
+    label = f"{name} days" if place == 1 else name
+    return Action(
+        f"window('{name}')", (str(place),), str(place), label, f"Plot of {days}{further}.", READING, 2 + place
+    )
+
+
 READINGS: tuple[Action, ...] = (
     Action("plot", ("enter",), "Enter", "plot", "The plot alone, or the list again.", READING, 1),
     Action("enter_value", ("e",), "e", "enter a value", "Record a value of this reading.", READING, 2),
-    Action("days_7", ("1",), "1", "7 days", "Plot of the last 7 days.", READING, 3),
-    Action(
-        "days_30", ("2",), "2", "30", "Plot of 30 days, or as far back as a trend needs, as in the list.", READING, 4
-    ),
-    Action("days_90", ("3",), "3", "90", "Plot of 90 days.", READING, 5),
-    Action("days_all", ("4",), "4", "all", "Plot of all days since the first value.", READING, 6),
+    *(_window(place, name) for place, name in enumerate(WINDOWS, 1)),
     Action("shorter", ("left",), "←", "shorter", "The next shorter time.", READING),
     Action("longer", ("right",), "→", "longer", "The next longer time.", READING),
     Action("compare", ("c",), "c", "compare", "Lay a second reading over this one, or take it away.", READING, 7),
-    Action("next_reading", ("down",), "↓", "next", "Next reading; from plot to plot.", READING),
-    Action("reading_before", ("up",), "↑", "previous", "Reading before.", READING),
+    Action("next_row", ("down",), "↓", "next", "Next reading; from plot to plot.", READING),
+    Action("row_before", ("up",), "↑", "previous", "Reading before.", READING),
     Action("page_down", ("pagedown", "space"), "PgDn Space", "page on", "A page on; of a plot, in its text.", READING),
     Action("page_up", ("pageup",), "PgUp", "page up", "A page back.", READING),
     Action("first", ("home",), "Home", "first", "The reading that asks for a look first.", READING),
@@ -97,8 +113,8 @@ LEVELS: tuple[Action, ...] = (
     Action("prompts", ("p",), "p", "prompts", "What stands together in the records; the light programmes.", LEVEL, 4),
     Action("history", ("h",), "h", "history", "Its levels: who, when; x strikes a record, a amends it.", LEVEL, 5),
     Action("refill_history", ("H",), "H", "refill history", "Who refilled it, when.", LEVEL),
-    Action("next_reservoir", ("down",), "↓", "next", "Next reservoir.", LEVEL),
-    Action("reservoir_before", ("up",), "↑", "previous", "Reservoir before.", LEVEL),
+    Action("next_row", ("down",), "↓", "next", "Next reservoir.", LEVEL),
+    Action("row_before", ("up",), "↑", "previous", "Reservoir before.", LEVEL),
     Action("first", ("home",), "Home", "first", "The reservoir that runs out first.", LEVEL),
     Action("last", ("end",), "End", "last", "The last one.", LEVEL),
     Action("page_down", ("pagedown", "space"), "PgDn Space", "read on", "A page on in what is said of it.", LEVEL, 6),
@@ -107,23 +123,41 @@ LEVELS: tuple[Action, ...] = (
     Action("back", ("escape", "q", "l"), "Esc l", "back", "Back to the walk.", LEVEL, 7),
 )
 
-_SCROLL: tuple[Action, ...] = (
-    Action("line_down", ("down",), "↓", "scroll", "A line on.", PAGE),
-    Action("line_up", ("up",), "↑", "back", "A line back.", PAGE),
-    Action("page_down", ("pagedown", "space"), "PgDn Space", "page on", "A page on.", PAGE, 3),
-    Action("page_up", ("pageup",), "PgUp", "page back", "A page back.", PAGE),
-    Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", PAGE, 5),
-    Action("back", ("escape", "q"), "Esc q", "back", "Back to the levels.", PAGE, 4),
+
+def _scroll(group: str) -> tuple[Action, ...]:
+    """What keys do on every page that is read."""
+    return (
+        Action("line_down", ("down",), "↓", "scroll", "A line on.", group),
+        Action("line_up", ("up",), "↑", "back", "A line back.", group),
+        Action("page_down", ("pagedown", "space"), "PgDn Space", "page on", "A page on.", group, 5),
+        Action("page_up", ("pageup",), "PgUp", "page back", "A page back.", group),
+        Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", group, 7),
+        Action("back", ("escape", "q"), "Esc q", "back", "Back to the levels.", group, 6),
+    )
+
+
+HISTORY: tuple[Action, ...] = (
+    Action("strike", ("x",), "x", "strike", "Strike the record: it stays to be read, and no longer counts.", PAST, 1),
+    Action("amend", ("a",), "a", "amend", "Strike it and write it anew, as it should read.", PAST, 2),
+    Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", PAST, 4),
+    Action("back", ("escape", "q"), "Esc q", "back", "Back to where it was opened.", PAST, 3),
 )
 
 DOSES: tuple[Action, ...] = (
-    Action("accept", ("a",), "a", "accept", "Record the proposed step; asks first, turns nothing itself.", PAGE, 1),
-    Action("next_system", ("right", "tab"), "→ Tab", "next system", "Next system.", PAGE, 2),
-    Action("system_before", ("left", "shift+tab"), "← Shift+Tab", "system before", "System before.", PAGE),
-    *_SCROLL,
+    Action("accept", ("a",), "a", "accept", "Record the proposed step; asks first, turns nothing itself.", DOSE, 1),
+    Action("next_system", ("right", "tab"), "→ Tab", "next system", "Next system.", DOSE, 2),
+    Action("system_before", ("left", "shift+tab"), "← Shift+Tab", "system before", "System before.", DOSE),
+    *_scroll(DOSE),
 )
 
-PROMPTS: tuple[Action, ...] = _SCROLL
+PROMPTS: tuple[Action, ...] = (
+    Action("accept", ("a",), "a", "light step", "Record a step of the light; asks how far, turns nothing.", PROMPT, 1),
+    Action("hold", ("h",), "h", "hold", "Hold the light as it is until a time, with a reason.", PROMPT, 2),
+    Action("take_back", ("b",), "b", "take back", "Take the last step of the light back, with a reason.", PROMPT, 3),
+    Action("next_lights", ("right", "tab"), "→ Tab", "next lights", "Next light programme.", PROMPT, 4),
+    Action("lights_before", ("left", "shift+tab"), "← Shift+Tab", "lights before", "Light programme before.", PROMPT),
+    *_scroll(PROMPT),
+)
 
 TYPING: tuple[Action, ...] = (
     Action("submit", ("enter",), "Enter", "record", "Record what was typed.", "While typing"),
@@ -132,6 +166,9 @@ TYPING: tuple[Action, ...] = (
         "cancel", ("escape",), "Esc", "back", "Close the line; what was typed is kept for this row.", "While typing"
     ),
 )
+
+EVERY: tuple[Action, ...] = (*WALK, *READINGS, *LEVELS, *DOSES, *PROMPTS, *HISTORY, *TYPING)
+"""What keys do anywhere."""
 
 
 def bindings(actions: tuple[Action, ...]) -> list[Binding]:

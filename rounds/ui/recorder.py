@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING
 
 import msgspec
-from textual.app import App
 
 from rounds.core import recording
 from rounds.core.account import record_line, title_of
@@ -19,12 +18,13 @@ from rounds.core.plan import DueItem
 from rounds.core.record import CONCERN, COULD_NOT, NOT_NEEDED, POSTPONED, Record
 from rounds.core.recording import Draft
 from rounds.core.words import clock, moment, plain
-from rounds.storage.room import RoomFolder
 from rounds.ui import text as text_of
 from rounds.ui.screens.ask import Notice, Question
 from rounds.ui.widgets.rows import StationRows
 
 if TYPE_CHECKING:
+    from rounds.ui.screens.list_screen import ListScreen
+    from rounds.ui.screens.recording import RecordingScreen
     from rounds.ui.screens.walk import Walk
     from rounds.ui.widgets.entry_line import EntryLine
 
@@ -41,35 +41,11 @@ class Asked(msgspec.Struct, kw_only=True):
     """Who did it; None: the keeper of this device."""
 
 
-class Desk(Protocol):
-    """The screen on which something is recorded."""
-
-    room: RoomFolder
-    keeper: str | None
-    now: datetime
-    entry_line: EntryLine | None
-
-    @property
-    def app(self) -> App[Any]: ...
-    @property
-    def current(self) -> DueItem | None:
-        """What the pointer is on."""
-
-    def say(self, sentence: str) -> None: ...
-    def plan(self) -> None:
-        """Work out anew what is shown."""
-
-    def draw(self) -> None: ...
-    def action_keeper(self) -> None:
-        """Somebody has to be named first."""
-
-    def call_after_refresh(self, callback: Any, *arguments: Any) -> bool: ...
-
-
 class Recorder:
     """Records in place; what was typed is never lost."""
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: RecordingScreen) -> None:
+        """`desk`: the screen on which something is recorded."""
         self.desk = desk
         self.room = desk.room
         self.asked: Asked | None = None
@@ -80,7 +56,7 @@ class Recorder:
     def do(self) -> None:
         """Record the current item as done, or open the line for its values."""
         item = self.desk.current
-        if item is None or not self._somebody():
+        if item is None or not self.desk.has_keeper():
             return
         asked = Asked(kind="do", item=item)
         if item.task.takes:
@@ -91,13 +67,8 @@ class Recorder:
     def ask(self, kind: str) -> None:
         """Open the line under the current row."""
         item = self.desk.current
-        if item is not None and self._somebody():
+        if item is not None and self.desk.has_keeper():
             self._open(Asked(kind=kind, item=item))
-
-    def _somebody(self) -> bool:
-        if self.desk.keeper is None:
-            self.desk.action_keeper()
-        return self.desk.keeper is not None
 
     def _open(self, asked: Asked, text: str | None = None) -> None:
         """Open the entry line under the current row; `text` stands in it, else what was kept."""
@@ -277,7 +248,7 @@ class Recorder:
 
     def _recorded(self, asked: Asked, draft: Draft, record: Record) -> None:
         """Show what came of it, and go on to the next thing to do."""
-        self.desk.plan()
+        self.desk.changed()
         line = "; ".join((record_line(self.room.model, self.room.history, record), *draft.remarks))
         self.desk.say(f"{clock(self.room.model.calendar, record.at)} {line}")
         closed = asked.item if record.kind not in ("note", CONCERN) else None
@@ -335,6 +306,20 @@ class Recorder:
         self.desk.draw()
 
 
+class ListRecorder(Recorder):
+    """Records beside a list, which has the keys again afterwards."""
+
+    def __init__(self, screen: ListScreen) -> None:
+        super().__init__(screen)
+        self._screen = screen
+
+    def hold_keys(self, held: bool) -> None:
+        self._screen.listed.can_focus = not held
+
+    def take_keys_back(self) -> None:
+        self._screen.set_focus(self._screen.listed)
+
+
 class WalkRecorder(Recorder):
     """Records in the walk, under the row, and goes on to the next thing to do."""
 
@@ -379,7 +364,7 @@ class WalkRecorder(Recorder):
 
     def undo(self) -> None:
         last = self.room.last_of_device(self.walk.now)
-        if last is None or not self._somebody():
+        if last is None or not self.walk.has_keeper():
             self.walk.say("Nothing of this round was recorded on this device.")
             return
         assert self.walk.keeper is not None
@@ -388,7 +373,7 @@ class WalkRecorder(Recorder):
         except RoundsError as refused:
             self.walk.say(str(refused))
             return
-        self.walk.plan()
+        self.walk.changed()
         keys = [stop.key for stop in self.walk.walk]
         place = (last.system or "", last.station or "")
         if place in keys:

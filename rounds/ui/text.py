@@ -36,6 +36,9 @@ STYLES = {
     MISSED: "$text-error",
 }
 
+MUTED = "$foreground 65%"
+"""What stands beside something that tells more."""
+
 URGENT = IMPORTANCES[:2]
 """Importances that are named beside what is late."""
 
@@ -113,9 +116,9 @@ def details(room: Room, history: History, item: DueItem, now: datetime, *, short
     if item.could_not is not None:
         say("Could not", item.could_not, "$text-warning")
     if task.light_check is not None:
-        from rounds.report.light import light_check_text
+        from rounds.water.programme import expected
 
-        say("Lights now", light_check_text(room, task, now))
+        say("Lights now", expected(room.lights[task.light_check], room.calendar.local(now).time()))
     if short:
         say("Last", last_text(room, item, now))
         for id in task.takes:

@@ -7,8 +7,8 @@ from threading import Lock
 
 import msgspec
 
-from rounds.core.model import Reading
-from rounds.report.past import Past, past_of
+from rounds.core.model import Reading, System
+from rounds.report.past import Past, elsewhere, past_of
 from rounds.report.plot import Plot, plot_of, window_of
 from rounds.report.readings import ReadingRow, rows_of
 from rounds.report.trend import account, direction, outlook, sentence
@@ -33,17 +33,32 @@ class Drawing(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Trends:
-    """Reads and works out; every method may be called in any thread."""
+    """Reads and works out; `rows` and `drawing` are called in threads, the others by the screen."""
 
     def __init__(self, room: RoomFolder) -> None:
         self._room = room
         self._held: dict[str, Past] = {}
+        self._states: dict[str, tuple[object, ...]] = {}
+        """How each system stood when it was asked for last."""
         self._lock = Lock()
+        """Held while something is handed over, never while something is read."""
 
-    def systems(self, first: str | None) -> list[str]:
-        """The systems that have readings, the one that is looked at before the others."""
-        found = [system.id for system in self._room.model.systems if system.readings]
-        return sorted(found, key=lambda system: system != first)
+    def changed(self) -> list[str]:
+        """The systems with readings of which something else is known than the last time, the first time all."""
+        found = []
+        for system in self._room.model.systems:
+            state = self._state(system)
+            if system.readings and self._states.get(system.id) != state:
+                self._states[system.id] = state
+                self._forget(system.id)
+                found.append(system.id)
+        return found
+
+    def _state(self, system: System) -> tuple[object, ...]:
+        """What the trends of a system depend on."""
+        history = self._room.history
+        systems = {system.id, *(id.partition("/")[0] for id in elsewhere(self._room.model, system))}
+        return (history, system, *(history.version(each) for each in sorted(systems)))
 
     def rows(self, system: str, now: datetime) -> list[ReadingRow]:
         """The readings of a system with their trends."""
@@ -68,16 +83,20 @@ class Trends:
             account=account(model, reading, found, now),
         )
 
-    def forget(self, system: str) -> None:
-        """Read a system anew the next time: something was recorded."""
+    def _forget(self, system: str) -> None:
         with self._lock:
             self._held.pop(system, None)
 
     def _past(self, system: str, *, hold: bool = True) -> Past:
+        state = self._states.get(system)
         with self._lock:
-            past = self._held.pop(system, None) or past_of(self._room, self._room.model.system[system])
-            if hold or len(self._held) < HELD:
+            past = self._held.get(system)
+        if past is None:
+            past = past_of(self._room, self._room.model.system[system])
+        with self._lock:
+            if state == self._states.get(system) and (hold or len(self._held) < HELD):
+                self._held.pop(system, None)
                 self._held[system] = past
                 while len(self._held) > HELD:
                     del self._held[next(iter(self._held))]
-            return past
+        return past

@@ -7,10 +7,11 @@ from datetime import datetime, time, timedelta
 import pytest
 
 from rounds.report.balance import SystemBalance, balanced_systems, system_balance
-from rounds.report.light import light_check_text, light_state
+from rounds.report.light import light_state
 from rounds.report.past import Past
 from rounds.report.prompts import system_prompts, timeline
 from rounds.report.proposal import system_proposal
+from rounds.water.programme import expected
 from tests.demo.test_demo import OPENED, Opened, opened
 
 DAY = timedelta(days=1)
@@ -103,7 +104,9 @@ def test_the_unplanned_light_step_before_the_paling(demo: Opened) -> None:
 
 def test_light_as_it_should_be_now(demo: Opened) -> None:
     check = demo.room.tasks["nursery/light-check"]
-    assert light_check_text(demo.room, check, at(demo, 0, "12:00")) == "12:00: on the plateau, blue 64 %, white 32 %"
+    assert check.light_check == "nursery/programme"
+    noon = expected(demo.room.lights[check.light_check], time(12))
+    assert noon == "12:00: on the plateau, blue 64 %, white 32 %"
     state = light_state(demo.room, demo.history, demo.room.lights["nursery/programme"], demo.now)
     assert state.integral == pytest.approx(213 * 8 * 3600 / 1e6, rel=0.03)
 

@@ -15,7 +15,6 @@ from rounds.report.light import (
     draft_light_held,
     draft_light_step,
     draft_light_taken_back,
-    light_check_text,
     light_lines,
     light_state,
     plan_lines,
@@ -91,13 +90,6 @@ def par_step(days: float, shown: float) -> Record:
     """A step written down with its PAR reading alone."""
     values = (Value(reading="reef/par", entered=f"{shown:g}", value=shown, unit="µmol/m2/s"),)
     return record("change step", None, NOW - days * DAY, system="reef", values=values)
-
-
-def test_the_light_check_shows_what_to_expect() -> None:
-    """Half way up the ramp at 11:00 on the wall, summer time; a task that looks at something else shows nothing."""
-    check = ROOM.tasks["reef/check"]
-    assert light_check_text(ROOM, check, NOW) == "11:00: ramping up, blue 30 %, white 15 %"
-    assert light_check_text(ROOM, ROOM.tasks["reef/look"], NOW) == ""
 
 
 def test_the_integral_comes_from_the_last_reading() -> None:

@@ -11,6 +11,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from rounds.core.record import CHANGE_STEP, CONCERN, DONE, NOT_NEEDED, REFILL, Record, Value
+from rounds.core.windows import WINDOWS
 from rounds.report.past import Past
 from rounds.report.plot import (
     BEFORE,
@@ -24,7 +25,6 @@ from rounds.report.plot import (
     LIGHT,
     STEP,
     VALUE,
-    WINDOWS,
     WORRY,
     Plot,
     meetings,
@@ -167,7 +167,7 @@ def test_the_usual_window_reaches_as_far_as_its_trend() -> None:
 
 
 def test_every_window_has_a_name_and_reaches_further_than_the_one_before() -> None:
-    reaches = [reach or timedelta.max for _, reach in WINDOWS.values()]
+    reaches = [reach or timedelta.max for reach in WINDOWS.values()]
     assert reaches == sorted(reaches)
     assert window_of("all") == timedelta.max
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from rounds.ui.keymap import DOSES, LEVELS, PROMPTS, READINGS, TYPING, WALK
+from rounds.ui.keymap import EVERY
 
 README = Path(__file__).parents[2] / "README.md"
 
@@ -15,9 +15,5 @@ def test_the_readme_lists_every_key() -> None:
     assert "\n## Keys\n" in text
     keys = text.partition("\n## Keys\n")[2].partition("\n## ")[0]
     rows = keys.splitlines()
-    missing = [
-        a.name
-        for a in (*WALK, *READINGS, *LEVELS, *DOSES, *PROMPTS, *TYPING)
-        if not any(a.shown in row and a.help in row for row in rows)
-    ]
+    missing = [a.name for a in EVERY if not any(a.shown in row and a.help in row for row in rows)]
     assert missing == []

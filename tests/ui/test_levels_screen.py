@@ -468,6 +468,6 @@ async def test_prompts_show_the_records_they_stand_on(demo: Path) -> None:
         assert "Nursery raceway: Alkalinity" in text
         assert "demand has grown" in text
         assert "IK 2, 4 and 5 pale, no worse" in text
-        assert "Light programmes Nursery raceway: light programme" in text
+        assert "Light programmes ▸ Nursery raceway: light programme" in text
         await pilot.press("escape")
         await until(pilot, lambda: isinstance(pilot.app.screen, Levels))

@@ -20,12 +20,20 @@ from tests.ui.conftest import NURSERY
 FALLING = [8.0, 7.98, 7.95, 7.92, 7.88, 7.86, 7.83, 7.8, 7.76, 7.74, 7.71, 7.68]
 """dKH on every other day up to yesterday: 7.5 is left in some ten days."""
 
+CHANGE = """
+[[tasks]]
+id = "change"
+station = "sump"
+title = "Change water, 96 L"
+again_after = "7 days"
+water_change = "96 L"
+"""
+
 
 @pytest.fixture
 def drifting(make_room: Callable[..., Path]) -> Path:
     """Alkalinity drifts, phosphate was never tested, the others are steady; water was changed twice."""
-    change = '\n[[tasks]]\nid = "change"\nstation = "sump"\ntitle = "Change water, 96 L"\nagain_after = "7 days"\n'
-    folder = make_room(nursery=NURSERY + change)
+    folder = make_room(nursery=NURSERY + CHANGE)
     for place, number in enumerate(FALLING):
         day = f"2026-11-{2 + 2 * place:02}T08:40"
         record(folder, "reading", "nursery/alkalinity", day, values={"nursery/alkalinity": number / 2.8039})

@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from functools import cached_property, partial
-from typing import TYPE_CHECKING, ClassVar
+from collections.abc import Iterable, Iterator
+from functools import partial
+from typing import ClassVar
 
-from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
-from textual.screen import Screen
-from textual.widgets import Static
-from textual.worker import Worker, WorkerState
+from textual.widget import Widget
 
-from rounds.core.errors import RoundsError
 from rounds.core.history import History
 from rounds.core.log import Incomplete
 from rounds.core.plan import LATER as NOT_YET
 from rounds.core.plan import DueItem
-from rounds.core.words import clock, day_name, plain
+from rounds.core.words import plain
 from rounds.report.levels import NOW, TODAY, evaporation_text, system_name, urgency, when_text
 from rounds.report.reservoirs import (
     LevelAccount,
@@ -34,123 +30,81 @@ from rounds.report.reservoirs import (
 )
 from rounds.storage.room import RoomFolder
 from rounds.ui.keymap import LEVELS, bindings
-from rounds.ui.messages import LevelsWorkedOut, LineChanged, LineEntered, LineLeft, ReservoirPicked
-from rounds.ui.text import fit
+from rounds.ui.screens.list_screen import ListScreen
+from rounds.ui.screens.room_screen import Tell
+from rounds.ui.text import MUTED
 from rounds.ui.widgets.details import Details
 from rounds.ui.widgets.entry_line import EntryLine
-from rounds.ui.widgets.level_list import GAUGE, MUTED, SHAPES, STYLES, LevelList, headings
-from rounds.ui.widgets.room_bar import FootBar
-
-if TYPE_CHECKING:
-    from rounds.ui.level_recorder import LevelsRecorder
-
-WIDE = 110
-"""Columns from which list and account stand side by side."""
-
-LOOK_EVERY = 5.0
-"""Seconds between looks at the clock and at what was recorded elsewhere."""
-
-_WHILE_TYPING = frozenset(("help",))
+from rounds.ui.widgets.level_list import GAUGE, SHAPES, STYLES, LevelList, headings
 
 
-class Levels(Screen[bool]):
-    """All reservoirs; answers whether anything was recorded."""
+class Levels(ListScreen):
+    """All reservoirs."""
 
-    CSS_PATH = "../later.tcss"
+    ACTIONS = LEVELS
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(LEVELS)]
     AUTO_FOCUS = "#levels"
 
     def __init__(self, room: RoomFolder, keeper: str | None) -> None:
-        super().__init__()
-        self.room = room
-        self.keeper = keeper
-        self.now = room.now()
-        self.entry_line: EntryLine | None = None
+        super().__init__(room, keeper)
         self._accounts: list[LevelAccount] | None = None
         """None: not worked out yet."""
-        self._chosen = ""
-        """Full id of the reservoir the pointer is on."""
         self._to_record = "level"
-        self._worked_out_for: tuple[object, ...] = ()
-        self._recorded = False
-
-    @cached_property
-    def recorder(self) -> LevelsRecorder:
-        """What is typed and recorded; loaded with the first key that needs it."""
-        from rounds.ui.level_recorder import LevelsRecorder
-
-        return LevelsRecorder(self)
-
-    @property
-    def typing(self) -> bool:
-        return "recorder" in self.__dict__ and self.recorder.asked is not None
 
     # -- what is shown -------------------------------------------------------------------------------
 
-    def compose(self) -> ComposeResult:
-        yield Static(id="levels-head")
-        with Horizontal(id="levels-body"):
-            with Vertical(id="levels-side"):
-                yield LevelList(id="levels")
-                self.entry_line = EntryLine()
-                yield self.entry_line
-            yield Details(id="reservoir")
-        yield Static(id="said")
-        yield FootBar(LEVELS, id="foot")
+    def body(self) -> Iterable[Widget]:
+        self.entry_line = EntryLine()
+        yield Horizontal(
+            Vertical(LevelList(id="levels"), self.entry_line, id="levels-side"),
+            Details(id="reservoir"),
+            id="levels-body",
+        )
 
-    def on_mount(self) -> None:
-        self.query_one("#said").display = False
-        self._fold()
-        self._work_out_anew()
-        self.draw()
-        self.set_interval(LOOK_EVERY, self._look)
+    def begin(self) -> None:
+        self.fold()
+        super().begin()
 
     def on_resize(self) -> None:
-        self._fold()
+        self.fold()
         self.draw()
 
-    def _fold(self) -> None:
-        wide = self.app.size.width >= WIDE
-        self.set_class(wide, "-wide")
-        self.set_class(not wide, "-narrow")
+    @property
+    def listed(self) -> LevelList:
+        return self.query_one(LevelList)
 
     @property
-    def _place(self) -> int:
-        ids = [account.tank.id for account in self._accounts or ()]
-        return ids.index(self._chosen) if self._chosen in ids else 0
+    def ids(self) -> list[str]:
+        return [account.tank.id for account in self._accounts or ()]
 
     @property
     def account(self) -> LevelAccount | None:
         """The reservoir that the pointer is on."""
-        return self._accounts[self._place] if self._accounts else None
+        return self._accounts[self.place] if self._accounts else None
 
     def draw(self) -> None:
-        wide = self.has_class("-wide")
-        self.query_one(LevelList).show(self.room.model, self._accounts or (), self.now, self._place, two=wide)
-        self._draw_head()
-        self._draw_account()
+        super().draw()
+        listed = self.listed
+        listed.show(self.room.model, self._accounts or (), self.now, self.place, two=self.wide)
+        self.show_head(self._head_parts(), below=headings(listed.scrollable_content_region.width))
+        self.draw_chosen()
 
-    def _draw_head(self) -> None:
-        calendar = self.room.model.calendar
-        time = f"{day_name(calendar.local(self.now).date())} {clock(calendar, self.now)}"
+    def _head_parts(self) -> Iterator[tuple[str, str]]:
+        yield "Levels  ", "bold"
         found = self._accounts
-        parts = [("Levels  ", "bold")]
         if found is None:
-            parts.append(("being worked out …", MUTED))
-        elif not found:
-            parts.append(("none in this room yet: add [[reservoirs]] to a system's file", ""))
-        soon = [urgency(self.room.model, account.level, self.now) for account in found or ()]
+            yield "being worked out …", MUTED
+            return
+        if not found:
+            yield "none in this room yet: add [[reservoirs]] to a system's file", ""
+        soon = [urgency(self.room.model, account.level, self.now) for account in found]
         for state, words in ((NOW, "now"), (TODAY, "today")):
             if number := soon.count(state):
-                parts.append((f"{SHAPES[state]} {number} {words}  ", STYLES[state]))
-        if number := sum(1 for account in found or () if account.level.abnormal):
-            parts.append((f"! {number} out of the ordinary  ", "bold $text-warning"))
-        left = self.app.size.width - 2 - sum(len(text) for text, _ in parts)
-        parts.append((fit(time, max(0, left), right=True), MUTED))
-        parts.append((f"\n{headings(self.query_one(LevelList).scrollable_content_region.width)}", MUTED))
-        self.query_one("#levels-head", Static).update(Content.assemble(*parts))
+                yield f"{SHAPES[state]} {number} {words}  ", STYLES[state]
+        if number := sum(1 for account in found if account.level.abnormal):
+            yield f"! {number} out of the ordinary  ", "bold $text-warning"
 
-    def _draw_account(self) -> None:
+    def draw_chosen(self) -> None:
         account = self.account
         shown = Content("\n").join(self._told(account)) if account is not None else Content("")
         self.query_one("#reservoir", Details).show(shown)
@@ -192,32 +146,14 @@ class Levels(Screen[bool]):
             yield Content.assemble((f"Levels of {days} days", "bold"), f"\n{blocks}", (marks, MUTED))
             yield Content("\n".join(level_lines(model, account, now)))
 
-    def say(self, sentence: str) -> None:
-        """Say what happened, above the foot, until something else is said."""
-        said = self.query_one("#said", Static)
-        said.display = bool(sentence)
-        said.update(Content(plain(sentence)))
-
     # -- what is worked out ----------------------------------------------------------------------------
 
-    def _look(self) -> None:
-        """The clock is read, never counted; what others recorded was taken in by the walk."""
-        if self._state(self.room.now().replace(second=0, microsecond=0)) != self._worked_out_for:
-            self._work_out_anew()
-
-    def _state(self, minute: object) -> tuple[object, ...]:
-        """What the answer depends on."""
-        history, model = self.room.history, self.room.model
-        return (id(history), id(model), minute, *(history.version(id) for id in bearing_on_levels(model)))
-
-    def _work_out_anew(self) -> None:
-        self.now = self.room.now()
-        self._worked_out_for = self._state(self.now.replace(second=0, microsecond=0))
+    def plan(self) -> None:
+        super().plan()
         known = self.room.history.part(bearing_on_levels(self.room.model))
-        work = partial(self._work_out, known)
-        self.run_worker(work, thread=True, group="levels", exclusive=True, exit_on_error=False)
+        self.work_out("levels", partial(self._work_out, known), self._worked_out, "The levels cannot be worked out")
 
-    def _work_out(self, known: History) -> None:
+    def _work_out(self, known: History, tell: Tell) -> None:
         """Runs in a thread of its own; what was kept at hand answers, else the archive."""
         model, now = self.room.model, self.now
         try:
@@ -225,47 +161,13 @@ class Levels(Screen[bool]):
         except Incomplete:
             records = self.room.standing_records(bearing_on_levels(model))
             found = level_accounts(model, History(records), now)
-        self.post_message(LevelsWorkedOut(found))
+        tell(found)
 
-    def on_levels_worked_out(self, event: LevelsWorkedOut) -> None:
-        self._accounts = event.accounts
+    def _worked_out(self, accounts: list[LevelAccount]) -> None:
+        self._accounts = accounts
         self.draw()
 
-    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
-        if event.state == WorkerState.ERROR:
-            error = event.worker.error
-            why = str(error) if isinstance(error, RoundsError | OSError) else f"{type(error).__name__}: {error}"
-            self.say(f"The levels cannot be worked out: {why}")
-
-    def plan(self) -> None:
-        """Something was recorded or corrected."""
-        self._recorded = True
-        self._work_out_anew()
-
     # -- moving ----------------------------------------------------------------------------------------
-
-    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        return not self.typing or action in _WHILE_TYPING or all(each.name != action for each in LEVELS)
-
-    def _go(self, place: int) -> None:
-        if not self._accounts:
-            return
-        place = max(0, min(place, len(self._accounts) - 1))
-        self._chosen = self._accounts[place].tank.id
-        self.query_one(LevelList).mark(place)
-        self._draw_account()
-
-    def action_next_reservoir(self) -> None:
-        self._go(self._place + 1)
-
-    def action_reservoir_before(self) -> None:
-        self._go(self._place - 1)
-
-    def action_first(self) -> None:
-        self._go(0)
-
-    def action_last(self) -> None:
-        self._go(len(self._accounts or ()) - 1)
 
     def action_page_down(self) -> None:
         self._scroll(1)
@@ -277,17 +179,6 @@ class Levels(Screen[bool]):
         details = self.query_one("#reservoir", Details)
         details.scroll_relative(y=direction * max(1, details.size.height - 1), animate=False)
 
-    def on_reservoir_picked(self, event: ReservoirPicked) -> None:
-        if self.typing:
-            return
-        if event.place == self._place:
-            self.action_level()
-        else:
-            self._go(event.place)
-
-    def action_back(self) -> None:
-        self.dismiss(self._recorded)
-
     # -- recording and what else there is to see ---------------------------------------------------------
 
     @property
@@ -298,8 +189,8 @@ class Levels(Screen[bool]):
             return None
         return DueItem(task=self.room.task(f"{account.tank.id}-{self._to_record}"), state=NOT_YET, in_round=False)
 
-    def action_keeper(self) -> None:
-        self.say("Nobody keeps the room yet; go back to the walk and press k.")
+    def open_chosen(self) -> None:
+        self.action_level()
 
     def action_level(self) -> None:
         self._record("level")
@@ -309,56 +200,28 @@ class Levels(Screen[bool]):
 
     def _record(self, what: str) -> None:
         if self.account is not None:
-            self._chosen = self.account.tank.id  # it stays chosen when its place in the list changes
+            self.choose(self.account.tank.id)  # it stays chosen when its place in the list changes
             self._to_record = what
             self.recorder.do()
 
     def action_history(self) -> None:
-        self._show_history("level")
+        self._show_history_of("level")
 
     def action_refill_history(self) -> None:
-        self._show_history("refill")
+        self._show_history_of("refill")
 
-    def _show_history(self, what: str) -> None:
-        from rounds.ui.screens.history import HistoryPage
-
-        def left(corrected: bool | None) -> None:
-            if corrected:
-                self.plan()
-
+    def _show_history_of(self, what: str) -> None:
         if (account := self.account) is not None:
             title = f"{account.tank.name}, {what}, {self.room.model.system[account.tank.system].name}"
-            task = f"{account.tank.id}-{what}"
-            self.app.push_screen(HistoryPage(self.room, self.keeper, title, self.now, task=task), left)
+            self.show_history(title, task=f"{account.tank.id}-{what}")
 
     def action_doses(self) -> None:
         from rounds.ui.screens.doses import Doses
 
-        def left(recorded: bool | None) -> None:
-            if recorded:
-                self.plan()
-
-        self.app.push_screen(Doses(self.room, self.keeper, self._system), left)
+        start = self.account.tank.system if self.account is not None else ""
+        self.app.push_screen(Doses(self.room, self.keeper, start))
 
     def action_prompts(self) -> None:
         from rounds.ui.screens.prompts import Prompts
 
-        self.app.push_screen(Prompts(self.room))
-
-    @property
-    def _system(self) -> str:
-        return self.account.tank.system if self.account is not None else ""
-
-    def action_help(self) -> None:
-        from rounds.ui.screens.pages import help_page
-
-        self.app.push_screen(help_page(LEVELS))
-
-    def on_line_changed(self, event: LineChanged) -> None:
-        self.recorder.changed(event.text)
-
-    def on_line_left(self, event: LineLeft) -> None:
-        self.recorder.left(event.text)
-
-    def on_line_entered(self, event: LineEntered) -> None:
-        self.recorder.entered(event.text)
+        self.app.push_screen(Prompts(self.room, self.keeper))

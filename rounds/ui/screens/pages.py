@@ -14,7 +14,7 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from rounds.core.words import plain
-from rounds.ui.keymap import DOSES, LEVELS, READINGS, TYPING, WALK, Action
+from rounds.ui.keymap import EVERY, WALK, Action
 
 
 class Page(Screen[None]):
@@ -42,7 +42,7 @@ class Page(Screen[None]):
 def help_page(first: tuple[Action, ...] = WALK) -> Page:
     """Every key, from the table of actions, those of one screen `first`."""
     groups: dict[str, list[Action]] = {}
-    for action in dict.fromkeys((*first, *WALK, *TYPING, *READINGS, *LEVELS, *DOSES)):
+    for action in dict.fromkeys((*first, *EVERY)):
         groups.setdefault(action.group, []).append(action)
     parts: list[tuple[str, str] | str] = []
     for group, actions in groups.items():

@@ -3,93 +3,73 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Callable
-from datetime import timedelta
+from collections.abc import Callable, Iterable
 from functools import cached_property
 from importlib import import_module
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 
-from rich.cells import cell_len
-from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
-from textual.screen import Screen
+from textual.widget import Widget
 from textual.widgets import Static
 
 from rounds.core.errors import RoundsError
 from rounds.core.plan import OPEN_STATES, DueItem
 from rounds.core.walk import Stop, counts, in_shift, missed, next_to_do, shift_at, stops, to_do
-from rounds.core.words import clock, day_name, length, moment, plain, plural
-from rounds.storage.faults import RoomFaults
-from rounds.storage.files import FileStamps
-from rounds.storage.records import Change
-from rounds.storage.room import CLOCK_BEHIND, RoomFolder
+from rounds.core.words import day_name, moment, plain
+from rounds.storage.room import RoomFolder
 from rounds.ui import text
 from rounds.ui.keymap import WALK, bindings
-from rounds.ui.messages import DiskLookedAt, LineChanged, LineEntered, LineLeft, RowPicked, StopPicked
+from rounds.ui.messages import RowPicked, StopPicked
+from rounds.ui.screens.recording import RecordingScreen
+from rounds.ui.screens.room_screen import WIDE, Tell
 from rounds.ui.seen import SeenMissed
 from rounds.ui.widgets.details import Details
-from rounds.ui.widgets.room_bar import FootBar, Head, RoomBar
+from rounds.ui.widgets.room_bar import Head, RoomBar
 from rounds.ui.widgets.route_panel import RoutePanel
 from rounds.ui.widgets.rows import StationRows
 
 if TYPE_CHECKING:
     from rounds.ui.hygiene import HygieneWatch
     from rounds.ui.recorder import WalkRecorder
-    from rounds.ui.widgets.entry_line import EntryLine
 
 AFTER_FIRST_PAINT = 0.1
 """Seconds; Textual paints on a timer of its own, soon after the first layout."""
 
-LOOK_EVERY = 1.0
-"""Seconds between looks at the clock, the sheets and the room's files."""
-
-WIDE = 110
-"""Columns from which the panels stand beside the rows."""
-
-_WHILE_TYPING = frozenset(("help", "faults"))
-"""Actions that stay while something is typed; the letters belong to the line."""
-
-
 T = TypeVar("T")
 
 
-def _warm_up() -> None:
-    """Load what the first record needs, while the keeper looks for the first thing to do."""
-    for name in ("rounds.ui.recorder", "filelock", "tinydb.storages", "uuid6"):
+def _warm_up(tell: Tell) -> None:
+    """Load what the first record and the refills to come need, while the keeper looks for the first thing to do."""
+    for name in ("rounds.ui.recorder", "rounds.water.refills", "filelock", "tinydb.storages", "uuid6"):
         import_module(name)
+    tell(None)
 
 
-class Walk(Screen[None]):
+class Walk(RecordingScreen):
     """Where a keeper lives: from the first station to the last."""
 
+    ACTIONS = WALK
+    WHILE_TYPING = frozenset(("help", "faults"))
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WALK)]
     AUTO_FOCUS = "#rows"
 
+    recorder: WalkRecorder
+
     def __init__(self, room: RoomFolder, keeper: str | None, columns: int = 80) -> None:
         """`columns`: the width of the terminal, so that the first layout is right."""
-        super().__init__(classes="-wide" if columns >= WIDE else "-narrow")
-        self.room = room
-        self.keeper = keeper
-        self.now = room.now()
+        super().__init__(room, keeper, classes="-wide" if columns >= WIDE else "-narrow")
         self.stop = 0
         self.place = 0
         self.walk: list[Stop] = []
         self._items: list[DueItem] = []
         self._only_left = False
         self._only_shift = False
-        self.entry_line: EntryLine | None = None
-        """Mounted after the first paint."""
-        self._faults: RoomFaults | None = None
         self._unseen: list[DueItem] = []
-        self._said_lines = 0
-        self._looking = False
         self._seen = SeenMissed(room.folder)
 
-    @cached_property
-    def recorder(self) -> WalkRecorder:
-        """What is typed and recorded; loaded with the first key that needs it."""
+    def make_recorder(self) -> WalkRecorder:
         from rounds.ui.recorder import WalkRecorder
 
         return WalkRecorder(self)
@@ -100,34 +80,24 @@ class Walk(Screen[None]):
 
         return HygieneWatch()
 
-    @property
-    def typing(self) -> bool:
-        """Whether the entry line is open."""
-        return "recorder" in self.__dict__ and self.recorder.asked is not None
-
     # -- what is shown -------------------------------------------------------------------------------
 
-    def compose(self) -> ComposeResult:
-        yield RoomBar(id="head")
-        yield FootBar(id="foot")
-        yield Static(id="missed")
-        with Horizontal(id="body"):
-            yield RoutePanel(id="route")
-            with Vertical(id="middle"):
-                yield Static(id="station")
-                yield Static(id="nothing")
-                yield StationRows(id="rows")
-            yield Details(id="details")
-        yield Static(id="said")
+    def head(self) -> Widget:
+        return RoomBar(id="head")
 
-    def on_mount(self) -> None:
-        self.query_one("#said").display = False
+    def body(self) -> Iterable[Widget]:
+        missed_work, nothing = Static(id="missed"), Static(id="nothing")
+        missed_work.display = False
+        middle = Vertical(Static(id="station"), nothing, StationRows(id="rows"), id="middle")
+        yield missed_work
+        yield Horizontal(RoutePanel(id="route"), middle, Details(id="details"), id="body")
+
+    def begin(self) -> None:
         self.plan()
         first = next_to_do(self.walk, 0, -1, self.shown)
         if first is not None:
             self.stop, self.place = first[0], self._row_of(*first)
         self.draw()
-        self.set_interval(LOOK_EVERY, self._look)
         self.set_timer(AFTER_FIRST_PAINT, self._after_first_paint)
         if self.keeper is None:
             self.call_after_refresh(self.action_keeper)
@@ -141,23 +111,28 @@ class Walk(Screen[None]):
         line = EntryLine()
         await self.query_one("#rows", StationRows).mount(line)
         self.entry_line = line
-        self.run_worker(_warm_up, thread=True, group="warm up", exit_on_error=False)
-        self.room.foresees = True
-        self.plan()
+        self.work_out("warm up", _warm_up, self._warm, "What recording needs cannot be loaded")
         self.draw()
         self._look()
 
+    def _warm(self, _: object) -> None:
+        """What foresees the refills is loaded: take it into the round."""
+        self.room.foresees = True
+        self.plan()
+        self.draw()
+
     def on_resize(self) -> None:
-        wide = self.app.size.width >= WIDE
-        if wide != self.has_class("-wide"):
-            self.set_class(wide, "-wide")
-            self.set_class(not wide, "-narrow")
+        if self.fold():
             self._draw_details()
 
     def plan(self) -> None:
-        """Work out the round anew, and stay on the same item."""
-        current = self.current
-        self.now = self.room.now()
+        """Work out the round anew, and stay on the same item; a new round day is said."""
+        current, day = self.current, self.room.model.calendar.round_day(self.now)
+        super().plan()
+        if (today := self.room.model.calendar.round_day(self.now)) != day:
+            self.say(
+                f"A new round has begun: {day_name(today)}. What was left is carried over or missed as its rule says."
+            )
         self._items = self.room.items(self.now)
         stop_key = self.walk[self.stop].key if self.walk else None
         self.walk = stops(self.room.model, self._items)
@@ -186,7 +161,12 @@ class Walk(Screen[None]):
             return False
         return not self._only_shift or in_shift(item, shift_at(self.room.model, self.now))
 
+    def alerts(self) -> list[str]:
+        """Before the first paint nothing is looked for that can wait."""
+        return super().alerts() if self.entry_line is not None else []
+
     def draw(self) -> None:
+        super().draw()
         model = self.room.model
         stop = self.walk[self.stop] if self.walk else None
         self.query_one("#head", RoomBar).show(self._head())
@@ -209,22 +189,14 @@ class Walk(Screen[None]):
     def _head(self) -> Head:
         model = self.room.model
         shift = shift_at(model, self.now)
-        painted = self.entry_line is not None  # before that, nothing is looked for that can wait
-        behind = self.room.clock_behind() if painted else timedelta(0)
         notes = [
             "only what is left" if self._only_left else "",
             "only this shift" if self._only_shift else "",
-            f"{plural(len(self._faults.faults), 'fault')} in room files, last good version in use: F2"
-            if self._faults
-            else "",
-            f"{plural(len(self.room.problems), 'problem')} in sheets: F2" if self.room.problems else "",
             "clock set by hand" if self.room.clock.set_by_hand else "",
-            f"clock {length(behind)} behind the newest record" if behind > CLOCK_BEHIND else "",
         ]
-        local = model.calendar.local(self.now)
         return Head(
             room=plain(model.name),
-            time=f"{day_name(local.date())} {clock(model.calendar, self.now)}",
+            time=self.time,
             shift=f"{plain(shift.name)} shift" if shift else "no shift",
             keeper=plain(self.keeper or "nobody"),
             counts=counts(self._items),
@@ -254,7 +226,7 @@ class Walk(Screen[None]):
 
     def _draw_details(self) -> None:
         item = self.current
-        short = self.app.size.width < WIDE and not self.has_class("show-details")
+        short = not self.wide and not self.has_class("show-details")
         details = (
             self.room.ask(lambda history: text.details(self.room.model, history, item, self.now, short=short))
             if item is not None
@@ -262,59 +234,7 @@ class Walk(Screen[None]):
         )
         self.query_one("#details", Details).show(details)
 
-    def say(self, sentence: str) -> None:
-        """Say what happened, above the foot, until something else is said."""
-        said = self.query_one("#said", Static)
-        if said.display != bool(sentence):
-            said.display = bool(sentence)
-        # lines of text before and after: only when they differ is the screen laid out anew
-        lines = -(-cell_len(plain(sentence)) // max(1, self.app.size.width - 2))
-        said.update(Content(plain(sentence)), layout=lines != self._said_lines or lines > 1)
-        self._said_lines = lines
-
-    # -- time and other processes ------------------------------------------------------------------------
-
-    def _look(self) -> None:
-        """Look at the disk, in a thread: a slow share must not hold up the keys."""
-        if not self._looking:
-            self._looking = True
-            self.run_worker(self._look_at_disk, thread=True, group="look", exclusive=True, exit_on_error=False)
-
-    def _look_at_disk(self) -> None:
-        try:
-            change, stamps = self.room.look(), self.room.look_at_files()
-        finally:
-            self._looking = False
-        self.post_message(DiskLookedAt(change, stamps))
-
-    def on_disk_looked_at(self, event: DiskLookedAt) -> None:
-        self.take_in(event.change, event.stamps)
-
-    def take_in(self, change: Change, stamps: FileStamps) -> None:
-        """Take in what the clock and other processes have changed; the clock is read, never counted."""
-        day, minute = self.room.model.calendar.round_day(self.now), self.now.replace(second=0)
-        now = self.room.now()
-        found = self.room.refresh_files(stamps)
-        if isinstance(found, RoomFaults):
-            self._faults = found
-        elif found:
-            self._faults = None
-            self.say("The room's files have changed and are taken up.")
-        changed = self.room.take_in(change)
-        if found is False and not changed and now.replace(second=0) == minute:
-            return
-        self.plan()
-        if (today := self.room.model.calendar.round_day(self.now)) != day:
-            self.say(
-                f"A new round has begun: {day_name(today)}. What was left is carried over or missed as its rule says."
-            )
-        self.draw()
-        self.room.keep()
-
     # -- moving -----------------------------------------------------------------------------------------
-
-    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        return not self.typing or action in _WHILE_TYPING or all(each.name != action for each in WALK)
 
     def go(self, stop: int, place: int) -> None:
         moved = stop != self.stop
@@ -458,7 +378,7 @@ class Walk(Screen[None]):
         self.draw()
 
     def action_route(self) -> None:
-        if self.app.size.width >= WIDE:
+        if self.wide:
             self.toggle_class("hide-route")
         elif self.has_class("show-route"):
             self.remove_class("show-route")
@@ -468,59 +388,37 @@ class Walk(Screen[None]):
             self.query_one("#route").focus()
 
     def action_details(self) -> None:
-        self.toggle_class("hide-details" if self.app.size.width >= WIDE else "show-details")
+        self.toggle_class("hide-details" if self.wide else "show-details")
         self._draw_details()
 
     def action_history(self) -> None:
         if (item := self.current) is not None:
-            self._show_history(item.task.title, task=item.task.id)
+            self.show_history(item.task.title, task=item.task.id)
 
     def action_station_history(self) -> None:
         if self.walk:
             stop = self.walk[self.stop]
-            self._show_history(text.stop_title(stop).plain, station=stop.key)
-
-    def _show_history(self, title: str, *, task: str | None = None, station: tuple[str, str] | None = None) -> None:
-        from rounds.ui.screens.history import HistoryPage
-
-        def left(corrected: bool | None) -> None:
-            if corrected:
-                self.plan()
-                self.draw()
-
-        page = HistoryPage(self.room, self.keeper, title, self.now, task=task, station=station)
-        self.app.push_screen(page, left)
+            self.show_history(text.stop_title(stop).plain, station=stop.key)
 
     def action_readings(self) -> None:
         from rounds.ui.screens.readings import Readings
 
         takes = self.current.task.takes if self.current is not None else ()
-        self.app.push_screen(Readings(self.room, self.keeper, next(iter(takes), None)), self._left)
+        self.app.push_screen(Readings(self.room, self.keeper, next(iter(takes), None)))
 
     def action_levels(self) -> None:
         from rounds.ui.screens.levels import Levels
 
-        self.app.push_screen(Levels(self.room, self.keeper), self._left)
-
-    def _left(self, recorded: bool | None) -> None:
-        """Another screen was left; what was recorded there is taken up."""
-        if recorded:
-            self.plan()
-            self.draw()
+        self.app.push_screen(Levels(self.room, self.keeper))
 
     def action_seen(self) -> None:
         self._seen.mark(self.keeper, missed(self._items), self.now)
         self._draw_missed()
 
-    def action_help(self) -> None:
-        from rounds.ui.screens.pages import help_page
-
-        self.app.push_screen(help_page())
-
     def action_faults(self) -> None:
         from rounds.ui.screens.pages import faults_page
 
-        lines = [str(fault) for fault in self._faults.faults] if self._faults else []
+        lines = [str(fault) for fault in self.room.faults.faults] if self.room.faults else []
         lines += [str(problem) for problem in self.room.problems]
         self.app.push_screen(faults_page(self.room.folder, lines, open_room=True))
 
@@ -568,12 +466,3 @@ class Walk(Screen[None]):
 
     def action_undo(self) -> None:
         self.recorder.undo()
-
-    def on_line_changed(self, event: LineChanged) -> None:
-        self.recorder.changed(event.text)
-
-    def on_line_left(self, event: LineLeft) -> None:
-        self.recorder.left(event.text)
-
-    def on_line_entered(self, event: LineEntered) -> None:
-        self.recorder.entered(event.text)

@@ -5,21 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from textual import events
 from textual.content import Content
-from textual.geometry import Region, Size
-from textual.scroll_view import ScrollView
-from textual.strip import Strip
-from textual.visual import Visual
 
 from rounds.core.model import Room
 from rounds.core.words import plain
 from rounds.report.levels import LATER, NEVER, NOW, TODAY, UNKNOWN, system_name, to_do_text, urgency, use_text
 from rounds.report.reservoirs import LevelAccount, gauge, now_text
-from rounds.ui.messages import ReservoirPicked
-from rounds.ui.text import fit
-
-MUTED = "$foreground 65%"
+from rounds.ui.text import MUTED, fit
+from rounds.ui.widgets.pick_list import PickList
 
 SHAPES = {NOW: "▲", TODAY: "○", LATER: "·", NEVER: "–", UNKNOWN: "?"}
 STYLES = {
@@ -53,7 +46,7 @@ def row_lines(
     style = STYLES[soon]
     name = plain(account.tank.name)
     whole = fit(f"{name}, {system_name(room, account.tank.system)}", max(8, width - 7 - _TO_DO - _NOW - _DAYS))
-    days = f"{each.days_to_reserve:.1f} days" if each.days_to_reserve is not None else ""
+    days = "passed" if soon == NOW else f"{each.days_to_reserve:.1f} days" if each.days_to_reserve is not None else ""
     lines = [
         Content.assemble(
             ("▸ " if current else "  ", "bold $text-accent"),
@@ -73,71 +66,28 @@ def row_lines(
     return lines
 
 
-class LevelList(ScrollView, inherit_bindings=False):
+class LevelList(PickList):
     """All reservoirs, what runs out first at the head."""
-
-    can_focus = True
 
     def __init__(self, *, id: str) -> None:
         super().__init__(id=id)
-        self._room: Room | None = None
-        self._accounts: Sequence[LevelAccount] = ()
-        self._now: datetime | None = None
-        self._current = 0
+        self._shown: tuple[Room, Sequence[LevelAccount], datetime] | None = None
         self._two = False
-        self._lines: list[tuple[int, Content]] = []
-        """Of which reservoir each line is; -1: of none."""
 
     def show(self, room: Room, accounts: Sequence[LevelAccount], now: datetime, current: int, *, two: bool) -> None:
         """`two`: each on two lines, the second with gauge and use."""
-        self._room, self._accounts, self._now, self._two = room, accounts, now, two
+        self._shown, self._two = (room, accounts, now), two
         self.mark(current)
 
-    def mark(self, current: int) -> None:
-        """Move the pointer, and the list as far as it has to be seen."""
-        self._current = current
-        self._lay_out()
-        lines = [line for line, (place, _) in enumerate(self._lines) if place == current]
-        if lines:
-            region = Region(0, lines[0], 1, len(lines))
-            self.scroll_to_region(region, animate=False, force=True, immediate=True)
+    def heights(self) -> list[int]:
+        if self._shown is None:
+            return []
+        accounts = self._shown[1]
+        apart = self._two and 3 * len(accounts) <= self.scrollable_content_region.height
+        return [1 + self._two + bool(account.level.abnormal) + apart for account in accounts]
 
-    def on_resize(self) -> None:
-        self.mark(self._current)
-
-    def _lay_out(self) -> None:
-        width = self.scrollable_content_region.width
-        if self._room is None or self._now is None or width <= 0:
-            return
-        before = len(self._lines)
-        apart = self._two and 3 * len(self._accounts) <= self.scrollable_content_region.height
-        self._lines = []
-        for place, account in enumerate(self._accounts):
-            lines = row_lines(self._room, account, self._now, width, current=place == self._current, two=self._two)
-            self._lines += [(place, line) for line in lines]
-            if apart:
-                self._lines.append((-1, Content("")))
-        self.virtual_size = Size(0, len(self._lines))
-        self.refresh(layout=len(self._lines) != before)
-
-    def notify_style_update(self) -> None:
-        """Another theme: the lines are drawn again."""
-        super().notify_style_update()
-        self.refresh()
-
-    def render_line(self, y: int) -> Strip:
-        width = self.scrollable_content_region.width
-        line = y + self.scroll_offset.y
-        if width <= 0 or line >= len(self._lines):
-            return Strip.blank(width, self.rich_style)
-        place, content = self._lines[line]
-        if place == self._current:
-            content = Content.assemble(content, " " * max(0, width - content.cell_length)).stylize_before("on $panel")
-        strips = Visual.to_strips(self, content, width, 1, self.visual_style)
-        return strips[0] if strips else Strip.blank(width, self.rich_style)
-
-    def on_click(self, event: events.Click) -> None:
-        event.stop()
-        line = event.y + self.scroll_offset.y
-        if line < len(self._lines) and self._lines[line][0] >= 0:
-            self.post_message(ReservoirPicked(self._lines[line][0]))
+    def row_lines(self, place: int, width: int) -> list[Content]:
+        if self._shown is None:
+            return []
+        room, accounts, now = self._shown
+        return row_lines(room, accounts[place], now, width, current=place == self.current, two=self._two)

@@ -1,23 +1,16 @@
-"""The list of all readings, drawn line by line: a room of hundreds costs no more than what is on screen."""
+"""The list of all readings."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
 
-from textual import events
 from textual.content import Content
-from textual.geometry import Region, Size
-from textual.scroll_view import ScrollView
-from textual.strip import Strip
-from textual.visual import Visual
 
 from rounds.core.words import plain
 from rounds.report.readings import ACT, LEAVING, NO_BAND, OUTSIDE, UNKNOWN, WITHIN, ReadingRow, age
-from rounds.ui.messages import ReadingPicked
-from rounds.ui.text import fit
-
-MUTED = "$foreground 65%"
+from rounds.ui.text import MUTED, fit
+from rounds.ui.widgets.pick_list import PickList
 
 STYLES = {
     ACT: "bold $text-error",
@@ -81,60 +74,23 @@ def _said(row: ReadingRow, said: str, width: int) -> Content:
     return Content.assemble((whole[:words], STYLES[row.state]), (whole[words:], MUTED))
 
 
-class ReadingList(ScrollView, inherit_bindings=False):
-    """All readings in the order in which they ask for a look, one of them current."""
-
-    can_focus = True
+class ReadingList(PickList):
+    """All readings in the order in which they ask for a look."""
 
     def __init__(self, *, id: str) -> None:
         super().__init__(id=id)
-        self._rows: Sequence[ReadingRow] = ()
-        self._now: datetime | None = None
-        self._current = 0
-
-    @property
-    def lines(self) -> int:
-        """Lines that one reading takes."""
-        return 2 if self.scrollable_content_region.width >= _BROAD else 3
-
-    @property
-    def page(self) -> int:
-        """Readings that are seen at once."""
-        return max(1, self.scrollable_content_region.height // self.lines)
+        self._shown: tuple[Sequence[ReadingRow], datetime] | None = None
 
     def show(self, rows: Sequence[ReadingRow], now: datetime, current: int) -> None:
-        self._rows, self._now = rows, now
-        self._measure()
+        self._shown = (rows, now)
         self.mark(current)
-        self.refresh()
 
-    def mark(self, current: int) -> None:
-        """Move the pointer, and the list as far as it has to be seen."""
-        self._current = current
-        self.refresh()
-        self.scroll_to_region(Region(0, current * self.lines, 1, self.lines), animate=False, force=True, immediate=True)
+    def heights(self) -> list[int]:
+        lines = 2 if self.scrollable_content_region.width >= _BROAD else 3
+        return [lines] * len(self._shown[0]) if self._shown is not None else []
 
-    def on_resize(self) -> None:
-        self._measure()
-        self.mark(self._current)
-
-    def _measure(self) -> None:
-        self.virtual_size = Size(0, len(self._rows) * self.lines)
-
-    def render_line(self, y: int) -> Strip:
-        width = self.scrollable_content_region.width
-        place, line = divmod(y + self.scroll_offset.y, self.lines)
-        if self._now is None or width <= 0 or place >= len(self._rows):
-            return Strip.blank(width, self.rich_style)
-        current = place == self._current
-        content = row_lines(self._rows[place], self._now, width, current)[line]
-        if current:
-            content = Content.assemble(content, " " * max(0, width - content.cell_length)).stylize_before("on $panel")
-        strips = Visual.to_strips(self, content, width, 1, self.visual_style)
-        return strips[0] if strips else Strip.blank(width, self.rich_style)
-
-    def on_click(self, event: events.Click) -> None:
-        event.stop()
-        place = (event.y + self.scroll_offset.y) // self.lines
-        if place < len(self._rows):
-            self.post_message(ReadingPicked(place))
+    def row_lines(self, place: int, width: int) -> list[Content]:
+        if self._shown is None:
+            return []
+        rows, now = self._shown
+        return row_lines(rows[place], now, width, place == self.current)

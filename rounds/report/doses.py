@@ -61,5 +61,6 @@ def to_confirm(proposal: Proposal) -> list[str]:
         "; ".join(f"{dial.name}: {turned(dial, new)}" for dial, new in proposal.steps),
         proposal.first,
         *(f"Caution: {text}" for text in proposal.cautions),
+        "What was added by hand, once, is no part of the daily dose that is changed here.",
         "This records the step; turn the pump, the valve or the timer yourself.",
     ]

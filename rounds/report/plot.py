@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime, time, timedelta
 from itertools import pairwise
@@ -43,9 +42,6 @@ _AHEAD = 1 / 40
 
 _YEARS = 330
 """Days from which on a day is told with its year."""
-
-
-_RENEWED = frozenset(("renew", "change", "replace", "new", "fresh"))
 
 
 class Mark(msgspec.Struct, frozen=True):
@@ -237,20 +233,17 @@ def _step(room: Room, record: Record) -> str:
 
 
 def _work(room: Room, record: Record) -> str | None:
-    """What a piece of work does to the water or the light: as its task says, else by the words of its title."""
+    """What a piece of work does to the water or the light, by what the room's files say of it."""
     task = room.tasks.get(record.task or "")
     if task is None:
         return None
-    words = set(re.findall(r"\w+", task.title.casefold()))
-    if task.water_change is not None:
+    drawn = (room.reservoirs.get(draw.reservoir) for draw in task.draws)
+    if task.water_change is not None or any(tank is not None and tank.kind == "salt water" for tank in drawn):
         return CHANGE
-    if task.light_step:
-        return CARBON if "carbon" in words else LIGHT
-    if "water" in words and words & {"change", "exchange"}:
-        return CHANGE
-    if "carbon" in words and words & _RENEWED:
-        return CARBON
-    return LIGHT if "wipe" in words and "lenses" in words else None
+    if not task.light_step:
+        return None
+    here = {each.kind for each in room.system[task.system].equipment if each.station == task.station}
+    return CARBON if "media reactor" in here and "light" not in here else LIGHT
 
 
 def _what(room: Room, record: Record, kind: str) -> str:

@@ -11,8 +11,11 @@ from rounds.water.trend import Trend
 from tests.support import head, instant, record, room_from
 
 REEF = """name = "Reef [bold]"
+volume = "960 L"
 [[stations]]
 id = "sump"
+[[stations]]
+id = "canopy"
 [[readings]]
 id = "ph"
 quantity = "pH"
@@ -79,11 +82,23 @@ id = "change"
 station = "sump"
 title = "Change water, 96 L"
 again_after = "7 days"
+water_change = "96 L"
+[[tasks]]
+id = "top-up"
+station = "sump"
+title = "Siphon the floor"
+again_after = "7 days"
+draws = [{ from = "room/vat", amount = "20 L" }]
+[[equipment]]
+id = "reactor"
+kind = "media reactor"
+station = "sump"
 [[tasks]]
 id = "carbon"
 station = "sump"
-title = "Renew carbon"
+title = "Fresh charge"
 again_after = "1 month"
+light_step = true
 [[tasks]]
 id = "chlorine"
 station = "sump"
@@ -91,8 +106,14 @@ title = "Read chlorine after carbon"
 again_after = "1 month"
 [[tasks]]
 id = "covers"
+station = "canopy"
+title = "Clean the glass"
+again_after = "1 month"
+light_step = true
+[[tasks]]
+id = "wipe"
 station = "sump"
-title = "Wipe lenses and cover glass"
+title = "Wipe the lenses of the camera, change the water of the cup"
 again_after = "1 month"
 [[tasks]]
 id = "cup"

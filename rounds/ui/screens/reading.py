@@ -10,10 +10,11 @@ from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Static
+from textual.worker import Worker, WorkerState
 
-from rounds.core.errors import RoundsError
 from rounds.core.words import plain
 from rounds.storage.room import RoomFolder
+from rounds.ui.screens.room_screen import reason
 
 Progress = Callable[[float], object]
 
@@ -37,12 +38,12 @@ class FirstReading(Screen[None]):
         self.run_worker(self._work, thread=True, group="first reading", exit_on_error=False)
 
     def _work(self) -> None:
-        try:
-            room = self._read(lambda share: self._tell(int(share * 100)))
-        except RoundsError as found:
-            self.app.call_from_thread(self._say, f"{plain(str(found))}\n\nq leaves.")
-        else:
-            self.app.call_from_thread(self._open, room)
+        room = self._read(lambda share: self._tell(int(share * 100)))
+        self.app.call_from_thread(self._open, room)
+
+    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+        if event.state == WorkerState.ERROR:
+            self._say(f"The room cannot be read: {plain(reason(event.worker.error))}\n\nq leaves.")
 
     def _open(self, room: RoomFolder) -> None:
         self.app.push_screen(self._walk(room))

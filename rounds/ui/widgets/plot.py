@@ -218,8 +218,11 @@ def _values(plot: Plot, over: Plot | None) -> Iterable[tuple[str, str]]:
     for each, shapes, side in ((plot, FIRST, "left"), (over, SECOND, "right")):
         if each is None:
             continue
-        yield shapes[VALUE], "value" if over is None else f"{plain(each.reading.name)} ({side})"
         shown = {mark.kind for mark in each.marks}
+        if over is not None:
+            yield shapes[VALUE], f"{plain(each.reading.name)} ({side})"
+        elif VALUE in shown:
+            yield shapes[VALUE], "value"
         yield from ((shapes[kind], name) for kind, name in _NAMES.items() if kind in shown)
 
 

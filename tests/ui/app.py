@@ -22,6 +22,7 @@ from rounds.core.recording import Draft, finish
 from rounds.storage.room_files import load_room
 from rounds.storage.sheets import SheetWriter
 from rounds.ui.app import RoundsApp
+from rounds.ui.screens.levels import Levels
 from rounds.ui.screens.walk import Walk
 from rounds.ui.widgets.entry_line import EntryLine
 from rounds.ui.widgets.rows import ItemRow
@@ -102,6 +103,17 @@ async def walking(folder: Path, by: str | None = "TV", size: tuple[int, int] = N
     async with app.run_test(size=size) as pilot:
         await until(pilot, lambda: any(isinstance(s, Walk) and s.entry_line for s in app.screen_stack))
         await pilot.pause()
+        yield pilot
+
+
+@asynccontextmanager
+async def at_the_levels(
+    folder: Path, by: str | None = "TV", size: tuple[int, int] = NARROW
+) -> AsyncIterator[Pilot[int]]:
+    """The app with the levels worked out."""
+    async with walking(folder, by, size) as pilot:
+        await pilot.press("l")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Levels) and "being worked out" not in flat(pilot))
         yield pilot
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 from textual import _wait
 
+from rounds.demo import write_demo
 from tests.ui.app import NOW, record, write_room
 
 ROOM = """
@@ -318,3 +320,16 @@ def kept(folder: Path, sheets_of_yesterday: Path) -> Path:
     """The room with everything up to yesterday evening recorded: only today's work is left."""
     shutil.copytree(sheets_of_yesterday, folder / "sheets")
     return folder
+
+
+@pytest.fixture(scope="session")
+def demo_written(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("demo") / "room"
+    write_demo(folder, datetime(2026, 11, 25, 9, 30, tzinfo=UTC))
+    return folder
+
+
+@pytest.fixture
+def demo(demo_written: Path, tmp_path: Path) -> Path:
+    """A copy of the demo room, opened at half past nine."""
+    return shutil.copytree(demo_written, tmp_path / "demo")

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import shutil
 import threading
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +14,6 @@ from textual.widgets import Static
 
 from rounds.core.errors import Refused
 from rounds.core.log import Incomplete
-from rounds.demo import write_demo
 from rounds.storage.sheets import SheetWriter
 from rounds.ui.screens import levels as screen
 from rounds.ui.screens.ask import Question
@@ -25,7 +22,20 @@ from rounds.ui.screens.levels import Levels
 from rounds.ui.widgets.details import Details
 from rounds.ui.widgets.entry_line import EntryLine
 from rounds.ui.widgets.level_list import LevelList
-from tests.ui.app import NARROW, WIDE, flat, record, records, set_clock, shown, until, walk, walking, write
+from tests.ui.app import (
+    NARROW,
+    WIDE,
+    at_the_levels,
+    flat,
+    record,
+    records,
+    set_clock,
+    shown,
+    until,
+    walk,
+    walking,
+    write,
+)
 from tests.ui.conftest import NURSERY
 
 BARREL, CAN, MIX = "nursery/barrel", "nursery/can", "nursery/mix"
@@ -67,30 +77,6 @@ def tanks(make_room: Callable[..., Path]) -> Path:
         for when, litres in levels:
             record(folder, "reading", f"{tank}-level", when, values={f"{tank}-level": litres})
     return folder
-
-
-@pytest.fixture(scope="module")
-def demo_written(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("demo") / "room"
-    write_demo(folder, datetime(2026, 11, 25, 9, 30, tzinfo=UTC))
-    return folder
-
-
-@pytest.fixture
-def demo(demo_written: Path, tmp_path: Path) -> Path:
-    """A copy of the demo room, opened at half past nine."""
-    return shutil.copytree(demo_written, tmp_path / "demo")
-
-
-@asynccontextmanager
-async def at_the_levels(
-    folder: Path, by: str | None = "TV", size: tuple[int, int] = NARROW
-) -> AsyncIterator[Pilot[int]]:
-    """The app with the levels worked out."""
-    async with walking(folder, by, size) as pilot:
-        await pilot.press("l")
-        await until(pilot, lambda: isinstance(pilot.app.screen, Levels) and "being worked out" not in flat(pilot))
-        yield pilot
 
 
 def levels(pilot: Pilot[Any]) -> Levels:
@@ -231,6 +217,64 @@ async def test_a_failure_of_the_thread_is_said(tanks: Path, monkeypatch: pytest.
     async with walking(tanks) as pilot:
         await pilot.press("l")
         await until(pilot, lambda: "The levels cannot be worked out: the archive is gone" in flat(pilot))
+
+
+async def test_a_late_answer_does_not_stand_over_a_newer_one(tanks: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The first thread is still at it when a level is recorded and worked out; what it finds then is old."""
+    go_on, first_done, asked = threading.Event(), threading.Event(), []
+    real = screen.level_accounts
+
+    def slow_at_first(*arguments: Any) -> Any:
+        asked.append(arguments)
+        if len(asked) > 1:
+            return real(*arguments)
+        found = real(*arguments)
+        assert go_on.wait(20)
+        first_done.set()
+        return found
+
+    monkeypatch.setattr(screen, "level_accounts", slow_at_first)
+    try:
+        async with walking(tanks) as pilot:
+            await pilot.press("l")
+            await until(pilot, lambda: isinstance(pilot.app.screen, Levels) and asked)
+            record(tanks, "refill", f"{CAN}-refill", "2026-11-25T09:00", values={f"{CAN}-level": 20.0})
+            levels(pilot)._look()
+            await level_of(pilot, CAN, 20)
+            go_on.set()
+            await until(pilot, first_done.is_set)
+            await pilot.app.workers.wait_for_complete()
+            await pilot.pause()
+            await level_of(pilot, CAN, 20)
+    finally:
+        go_on.set()
+
+
+async def test_what_was_shown_stays_when_it_cannot_be_worked_out_again(
+    tanks: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with at_the_levels(tanks) as pilot:
+
+        def fails(*_: Any) -> Any:
+            raise OSError("the share is gone")
+
+        monkeypatch.setattr(screen, "level_accounts", fails)
+        set_clock(pilot, "2026-11-25T09:31")
+        levels(pilot)._look()
+        await until(pilot, lambda: "The levels cannot be worked out: the share is gone" in flat(pilot))
+        assert order(pilot) == [CAN, BARREL, MIX]
+        assert "small can" in flat(pilot)
+
+
+async def test_a_reserve_that_is_past_is_said_to_be(tanks: Path) -> None:
+    """No number of days stands for a time that has gone by."""
+    async with at_the_levels(tanks) as pilot:
+        assert "0.5 days" in rows(pilot)[0]
+        set_clock(pilot, "2026-11-25T22:00")
+        levels(pilot)._look()
+        await until(pilot, lambda: "▲ refill now" in flat(pilot))
+        assert rows(pilot)[0].rstrip().endswith("passed")
+        assert "0.0 days" not in flat(pilot)
 
 
 async def test_time_moves_on(tanks: Path) -> None:
@@ -382,7 +426,7 @@ async def test_a_click_goes_there_and_a_second_one_opens_the_line(tanks: Path) -
         await until(pilot, lambda: levels(pilot).typing)
 
 
-# -- doses and prompts -----------------------------------------------------------------------------------
+# -- doses -----------------------------------------------------------------------------------
 
 
 @asynccontextmanager
@@ -406,12 +450,46 @@ async def test_a_proposal_stands_first_with_its_arithmetic_below(demo: Path) -> 
         await until(pilot, lambda: "Broodstock tanks, 1300 L" in flat(pilot))
 
 
+async def test_a_late_balance_does_not_stand_over_a_newer_one(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Worked out before a step was accepted, told after it."""
+    from rounds.ui.screens import doses
+
+    go_on, late, asked = threading.Event(), [], []
+    real = doses.dose_account
+
+    def slow(room: Any, *arguments: Any, **others: Any) -> Any:
+        found = real(room, *arguments, **others)
+        if found.system.id == "broodstock" and not asked:
+            asked.append(found)
+            assert go_on.wait(20)
+            late.append(found)
+        return found
+
+    monkeypatch.setattr(doses, "dose_account", slow)
+    try:
+        async with at_the_doses(demo) as pilot:
+            await until(pilot, lambda: asked)
+            screen = pilot.app.screen
+            assert isinstance(screen, Doses)
+            screen.changed()
+            await until(pilot, lambda: "broodstock" in screen._accounts)
+            newer = screen._accounts["broodstock"]
+            go_on.set()
+            await pilot.app.workers.wait_for_complete()
+            await pilot.pause()
+            assert late
+            assert screen._accounts["broodstock"] is newer
+    finally:
+        go_on.set()
+
+
 async def test_accepting_asks_and_records_both_steps_once(demo: Path) -> None:
     """n and Enter record nothing; y records solution and calcium, then there is nothing to accept."""
     async with at_the_doses(demo) as pilot:
         for answer in ("n", "enter"):
             await pilot.press("a")
             await until(pilot, lambda: "Test again first" in flat(pilot) and isinstance(pilot.app.screen, Question))
+            assert "What was added by hand, once, is no part of the daily dose" in flat(pilot)
             await pilot.press(answer)
             await until(pilot, lambda: isinstance(pilot.app.screen, Doses))
         assert records(demo) == []
@@ -457,17 +535,3 @@ async def test_a_room_without_doses_says_what_it_takes(tanks: Path) -> None:
         await until(pilot, lambda: "No system has alkalinity tests" in flat(pilot))
         await pilot.press("a", "tab")
         await until(pilot, lambda: "Nothing is proposed here." in flat(pilot))
-
-
-async def test_prompts_show_the_records_they_stand_on(demo: Path) -> None:
-    """Alkalinity by demand, pale racks, then the light programmes of all systems."""
-    async with at_the_levels(demo, size=(120, 90)) as pilot:
-        await pilot.press("p")
-        await until(pilot, lambda: "Reading what was recorded" not in flat(pilot))
-        text = flat(pilot)
-        assert "Nursery raceway: Alkalinity" in text
-        assert "demand has grown" in text
-        assert "IK 2, 4 and 5 pale, no worse" in text
-        assert "Light programmes ▸ Nursery raceway: light programme" in text
-        await pilot.press("escape")
-        await until(pilot, lambda: isinstance(pilot.app.screen, Levels))

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import threading
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from textual.pilot import Pilot
 
+from rounds.core.windows import WINDOWS
 from rounds.report import readings as report
+from rounds.ui.keymap import READINGS
 from rounds.ui.screens.readings import Readings
 from rounds.ui.widgets.reading_list import ReadingList
 from rounds.ui.widgets.room_bar import FootBar
-from tests.ui.app import NARROW, WIDE, flat, record, records, shown, to, until, walk, walking, write
+from tests.ui.app import NARROW, WIDE, flat, record, records, set_clock, shown, to, until, walk, walking, write
 from tests.ui.conftest import NURSERY
 
 FALLING = [8.0, 7.98, 7.95, 7.92, 7.88, 7.86, 7.83, 7.8, 7.76, 7.74, 7.71, 7.68]
@@ -90,14 +93,13 @@ async def test_the_list_stands_at_once_and_is_filled_system_by_system(
     drifting: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Keys act while the past is read, and the pointer stays on the reading it was put on."""
-    held: list[str] = []
+    go_on = threading.Event()
     asked: list[str] = []
     rows_of = report.rows_of
 
     def waiting(room, system, past, now):
         asked.append(system)
-        while "go" not in held:
-            pass
+        assert go_on.wait(20)
         return rows_of(room, system, past, now)
 
     monkeypatch.setattr("rounds.ui.trends.rows_of", waiting)
@@ -109,10 +111,40 @@ async def test_the_list_stands_at_once_and_is_filled_system_by_system(
         assert "leaves in about" not in shown(pilot)
         await pilot.press("down", "down")
         there = chosen(pilot)
-        held.append("go")
+        go_on.set()
         await until(pilot, lambda: "leaves in about" in shown(pilot))
         assert chosen(pilot) == there
         assert len(asked) == len(set(asked)), "each system is worked out once"
+
+
+async def test_what_another_device_records_appears_within_seconds(drifting: Path) -> None:
+    """Nobody presses a key: the row, its place and its plot follow."""
+    async with walking(drifting, size=WIDE) as pilot:
+        await opened(pilot)
+        await plotted(pilot)
+        low = {"nursery/alkalinity": 7.1 / 2.8039}
+        record(drifting, "reading", "nursery/alkalinity", "2026-11-25T09:00", values=low)
+        await until(pilot, lambda: "▼ alkalinity" in shown(pilot) and "7.1 dKH" in shown(pilot), seconds=5)
+        await until(pilot, lambda: "13 values" in flat(pilot))
+
+
+async def test_a_new_minute_makes_a_value_older_and_asks_for_nothing_else(
+    drifting: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[str] = []
+    real = report.rows_of
+
+    def counted(room, system, past, now):
+        asked.append(system)
+        return real(room, system, past, now)
+
+    monkeypatch.setattr("rounds.ui.trends.rows_of", counted)
+    async with walking(drifting) as pilot:
+        await opened(pilot)
+        asked.clear()
+        set_clock(pilot, "2026-11-26T09:30")
+        await until(pilot, lambda: "7.7 dKH  2 days ago" in shown(pilot), seconds=5)
+        assert asked == []
 
 
 async def test_the_pointer_begins_on_the_reading_of_the_row_in_the_walk(drifting: Path) -> None:
@@ -219,6 +251,25 @@ async def test_a_wide_screen_shows_the_plot_beside_the_list(drifting: Path) -> N
         await pilot.press("down")
         await until(pilot, lambda: "high 26.5" in shown(pilot))
         assert "high 8.6" not in shown(pilot)
+
+
+async def test_a_plot_of_what_was_never_read_explains_no_values(drifting: Path) -> None:
+    """What happened meanwhile is explained, and nothing else."""
+    async with walking(drifting, size=WIDE) as pilot:
+        await to(pilot, "nursery/phosphate")
+        await opened(pilot)
+        await until(pilot, lambda: "W water change" in flat(pilot))
+        assert "phosphate, Nursery raceway no value yet" in flat(pilot)
+        assert "● value" not in flat(pilot)
+
+
+def test_the_keys_of_the_windows_are_those_of_the_table() -> None:
+    """In its order, each with the days it reaches back."""
+    found = [action for action in READINGS if action.method == "window"]
+    assert [action.name for action in found] == [f"window('{name}')" for name in WINDOWS]
+    assert [action.help.partition(",")[0] for action in found] == [
+        "Plot of 7 days.", "Plot of 30 days", "Plot of 90 days.", "Plot of all days since the first value.",
+    ]  # fmt: skip
 
 
 async def test_keys_change_the_days(drifting: Path) -> None:
@@ -348,6 +399,35 @@ async def test_a_value_is_recorded_from_here(drifting: Path) -> None:
         await until(pilot, lambda: pilot.app.screen is walk(pilot))
         states = {item.task.id: item.state for stop in walk(pilot).walk for item in stop.items}
         assert states["nursery/alkalinity"] == "done"
+
+
+async def test_a_recorded_value_is_shown_before_its_trend_is_worked_out(
+    drifting: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The list does not wait for the past of the system; until then the trend stays as it was."""
+    go_on = threading.Event()
+    go_on.set()
+    real = report.rows_of
+
+    def waiting(room, system, past, now):
+        assert go_on.wait(20)
+        return real(room, system, past, now)
+
+    monkeypatch.setattr("rounds.ui.trends.rows_of", waiting)
+    try:
+        async with walking(drifting) as pilot:
+            await opened(pilot)
+            go_on.clear()
+            await pilot.press("e")
+            await write(pilot, "7.6")
+            await until(pilot, lambda: "7.6 dKH  just now" in shown(pilot))
+            assert "still to be read" in shown(pilot)
+            assert shown(pilot).splitlines()[1].startswith("▸ ▽ alkalinity")
+            assert "leaves in about 10 days" in shown(pilot)
+            go_on.set()
+            await until(pilot, lambda: "still to be read" not in shown(pilot))
+    finally:
+        go_on.set()
 
 
 async def test_a_reading_that_nothing_asks_for_is_recorded_too(drifting: Path) -> None:

@@ -225,13 +225,17 @@ class RoomScreen(Screen[None]):
 
     def _looked(self, found: tuple[Change, FileStamps]) -> None:
         self._looking = False
-        self._not_looked = ""
+        self._alert("")
         self.take_in(*found)
 
     def _look_failed(self, why: str) -> None:
         self._looking = False
-        self._not_looked = f"the room's folder cannot be read: {why}"
-        self.draw()
+        self._alert(f"the room's folder cannot be read: {why}")
+
+    def _alert(self, not_looked: str) -> None:
+        if not_looked != self._not_looked:
+            self._not_looked = not_looked
+            self.draw()
 
     def take_in(self, change: Change, stamps: FileStamps) -> None:
         """Take in what the clock and other processes have changed; the clock is read, never counted."""

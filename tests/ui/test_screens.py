@@ -147,9 +147,30 @@ async def test_a_history_keeps_what_it_shows_when_it_cannot_be_read_again(
             raise OSError("the share is gone")
 
         monkeypatch.setattr(walk(pilot).room, "records_about", gone)
-        set_clock(pilot, "2026-11-25T09:31")
+        record(kept, "done", "nursery/look", "2026-11-25T09:00")
         await until(pilot, lambda: "What was recorded cannot be read: the share is gone" in flat(pilot), seconds=5)
         assert "tips pale" in flat(pilot)
+
+
+async def test_a_minute_alone_has_no_past_read_again(kept: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A new round day has."""
+    async with walking(kept) as pilot:
+        await to(pilot, "nursery/look")
+        await pilot.press("h")
+        await until(pilot, lambda: "BC done" in flat(pilot))
+        read: list[str] = []
+        real = walk(pilot).room.records_about
+
+        def counted(**about: Any) -> Any:
+            read.append(about["task"])
+            return real(**about)
+
+        monkeypatch.setattr(walk(pilot).room, "records_about", counted)
+        set_clock(pilot, "2026-11-25T09:31")
+        await until(pilot, lambda: "Wed 25 Nov 09:31" in flat(pilot), seconds=5)
+        assert read == []
+        set_clock(pilot, "2026-11-26T04:00")
+        await until(pilot, lambda: read, seconds=5)
 
 
 async def test_a_history_follows_what_others_record_and_keeps_its_place(kept: Path) -> None:

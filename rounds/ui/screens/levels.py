@@ -167,6 +167,10 @@ class Levels(ListScreen):
         self._accounts = accounts
         self.draw()
 
+    def pass_time(self) -> None:
+        """What is left is reckoned to the minute."""
+        self.plan()
+
     # -- moving ----------------------------------------------------------------------------------------
 
     def action_page_down(self) -> None:

@@ -242,12 +242,22 @@ class RoomScreen(Screen[None]):
         files = self.room.refresh_files(stamps)
         if files is True:
             self.say("The room's files have changed and are taken up.")
-        sheets = self.room.take_in(change)
-        if files is False and not sheets and self.room.now().replace(second=0) == self.now.replace(second=0):
+        if self.room.take_in(change) or files is not False:
+            self.changed()
+        elif self.room.now().replace(second=0) != self.now.replace(second=0):
+            self.pass_time()
+        else:
             return
-        self.changed()
         self.draw()
         self.room.keep()
+
+    def pass_time(self) -> None:
+        """Another minute has begun, and nothing else has changed; a new round day is worked out anew."""
+        round_day = self.room.model.calendar.round_day
+        if round_day(self.room.now()) != round_day(self.now):
+            self.plan()
+        else:
+            self.now = self.room.now()
 
     def changed(self) -> None:
         """What is known of the room is different now: work it out here, and on the others when they are seen again."""

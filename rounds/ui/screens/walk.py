@@ -145,6 +145,10 @@ class Walk(RecordingScreen):
             self.place = (exact or same or [self.place])[0]
         self.place = max(0, min(self.place, len(self.rows) - 1))
 
+    def pass_time(self) -> None:
+        """With every minute something may come due or be late."""
+        self.plan()
+
     @property
     def rows(self) -> list[DueItem]:
         """The items of the current station that are shown."""

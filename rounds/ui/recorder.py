@@ -352,12 +352,13 @@ class WalkRecorder(Recorder):
         self.walk.set_focus(self.walk.query_one("#rows"))
 
     def go_on(self, closed: DueItem | None, line: str = "") -> None:
-        there = self.walk.next_to_do(closed) if closed is not None else None
-        if there is not None and there[0] != self.walk.stop:
+        here = self.walk.position
+        there = here.next_to_do(closed) if closed is not None else None
+        if there is not None and there[0] != here.stop:
             self.walk.go(*there)
             return
         if there is not None:
-            self.walk.place = there[1]
+            here.put(*there)
         elif closed is not None and line:
             self.walk.say(f"{line}. Nothing is left to do now.")
         self.walk.draw()
@@ -374,12 +375,7 @@ class WalkRecorder(Recorder):
             self.walk.say(str(refused))
             return
         self.walk.changed()
-        keys = [stop.key for stop in self.walk.walk]
-        place = (last.system or "", last.station or "")
-        if place in keys:
-            self.walk.stop = keys.index(place)
-            rows = self.walk.rows
-            self.walk.place = next((i for i, item in enumerate(rows) if item.task.id == last.task), 0)
+        self.walk.position.put_on((last.system or "", last.station or ""), last.task)
         self.walk.draw()
         when = clock(self.room.model.calendar, last.at)
         self.walk.say(f"Undone: {title_of(self.room.model, last)}, {last.kind}, {when} by {last.by}.")

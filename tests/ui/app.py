@@ -179,17 +179,17 @@ def current(pilot: Pilot[Any]) -> str:
 
 def state(pilot: Pilot[Any], task: str) -> str:
     """The state of the task's first item in the round that is not closed, else of its last."""
-    items = [item for stop in walk(pilot).walk for item in stop.items if item.task.id == task]
+    items = [item for stop in walk(pilot).position.stops for item in stop.items if item.task.id == task]
     return next((item for item in items if item.closed_at is None), items[-1]).state
 
 
 async def to(pilot: Pilot[Any], task: str) -> None:
     """Put the pointer on a task with the arrow keys and no notice of it."""
-    stops = walk(pilot).walk
+    stops = walk(pilot).position.stops
     for index, stop in enumerate(stops):
         for place, item in enumerate(stop.items):
             if item.task.id == task and item.closed_at is None:
-                walk(pilot).stop, walk(pilot).place = index, place
+                walk(pilot).position.stop, walk(pilot).position.row = index, place
                 walk(pilot).draw()
                 await pilot.pause()
                 assert current(pilot) == task

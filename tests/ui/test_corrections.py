@@ -12,7 +12,7 @@ from tests.ui.app import current, flat, records, state, to, until, walk, walking
 
 async def back_to(pilot: Pilot[Any], task: str) -> None:
     """Put the pointer on a task that is done."""
-    for index, stop in enumerate(walk(pilot).walk):
+    for index, stop in enumerate(walk(pilot).position.stops):
         for item in stop.items:
             if item.task.id == task:
                 walk(pilot).go(index, stop.items.index(item))

@@ -24,4 +24,4 @@ async def test_the_first_reading_is_shown_and_the_walk_follows(kept: Path, monke
         await until(pilot, lambda: isinstance(pilot.app.screen, Walk) and pilot.app.screen.entry_line is not None)
         assert shown[0] == 0
         assert shown[-1] == 100
-        assert "nursery/feed" in [item.task.id for stop in pilot.app.screen.walk for item in stop.items]
+        assert "nursery/feed" in [item.task.id for stop in pilot.app.screen.position.stops for item in stop.items]

@@ -391,7 +391,9 @@ async def test_the_walk_knows_at_once(tanks: Path) -> None:
         await level_of(pilot, BARREL, 35.2)
         await pilot.press("escape")
         await until(pilot, lambda: pilot.app.screen is walk(pilot))
-        items = [item for stop in walk(pilot).walk for item in stop.items if item.task.id == f"{BARREL}-level"]
+        items = [
+            item for stop in walk(pilot).position.stops for item in stop.items if item.task.id == f"{BARREL}-level"
+        ]
         assert [item.state for item in items] == ["done"]
 
 

@@ -128,7 +128,10 @@ async def test_a_click_in_the_route_does_not_leave_the_line_under_another_row(ke
         row = next(number for number, text in enumerate(shown(pilot).splitlines()) if "Arrivals tank" in text)
         await pilot.click(route, offset=(8, row - route.region.y))
         await pilot.pause()
-        assert not line(pilot).display or walk(pilot).walk[walk(pilot).stop].key == ("nursery", "racks")
+        assert not line(pilot).display or walk(pilot).position.stops[walk(pilot).position.stop].key == (
+            "nursery",
+            "racks",
+        )
 
 
 async def test_the_line_moves_with_its_row_when_another_device_closes_one_above(kept: Path) -> None:
@@ -231,7 +234,7 @@ def test_a_clock_that_cannot_be_read_ends_with_a_sentence(folder: Path, monkeypa
 async def test_space_on_the_last_thing_to_do_does_not_say_that_nothing_is_left(kept: Path) -> None:
     """The pointer stands on it: it is the last, and it is still to be done."""
     async with walking(kept) as pilot:
-        due = [item.task.id for stop in walk(pilot).walk for item in stop.items if to_do(item)]
+        due = [item.task.id for stop in walk(pilot).position.stops for item in stop.items if to_do(item)]
         for task in due[1:]:
             record(kept, "not needed", task, "2026-11-25T09:29", reason="tried")
         await look(pilot)

@@ -397,7 +397,7 @@ async def test_a_value_is_recorded_from_here(drifting: Path) -> None:
         assert chosen(pilot) == "nursery/alkalinity"
         await pilot.press("escape")
         await until(pilot, lambda: pilot.app.screen is walk(pilot))
-        states = {item.task.id: item.state for stop in walk(pilot).walk for item in stop.items}
+        states = {item.task.id: item.state for stop in walk(pilot).position.stops for item in stop.items}
         assert states["nursery/alkalinity"] == "done"
 
 

@@ -378,11 +378,11 @@ async def test_a_postponed_task_that_is_late_stays_late(folder: Path) -> None:
     """Postponing never resets lateness."""
     async with walking(folder) as pilot:
         await to(pilot, "nursery/look")
-        before = counts(walk(pilot)._items)
+        before = counts(walk(pilot).position.items)
         await pilot.press("p")
         await write(pilot, "2 hours")
         await until(pilot, lambda: records(folder))
-        assert counts(walk(pilot)._items) == before
+        assert counts(walk(pilot).position.items) == before
         assert state(pilot, "nursery/look") == OVERDUE
 
 
@@ -417,7 +417,7 @@ async def test_done_with_a_note(kept: Path) -> None:
 async def test_undo_says_what_was_undone_and_the_item_is_due_again(kept: Path) -> None:
     """The record stays in the sheet and a strike beside it; the pointer is on the item again."""
     async with walking(kept) as pilot:
-        before = counts(walk(pilot)._items)
+        before = counts(walk(pilot).position.items)
         await to(pilot, "nursery/look")
         await pilot.press("enter")
         await until(pilot, lambda: state(pilot, "nursery/look") == DONE)
@@ -426,7 +426,7 @@ async def test_undo_says_what_was_undone_and_the_item_is_due_again(kept: Path) -
         assert "Undone: Look over the colonies, done, 09:3" in flat(pilot)
         assert "by TV." in flat(pilot)
         assert current(pilot) == "nursery/look"
-        assert counts(walk(pilot)._items) == before
+        assert counts(walk(pilot).position.items) == before
     done, strike = records(kept)
     assert (done["kind"], strike["kind"], strike["ref"]) == ("done", "strike", done["id"])
 
@@ -533,7 +533,9 @@ async def test_a_time_in_the_future_is_asked_once(kept: Path) -> None:
         await pilot.press("y")
         await until(pilot, lambda: records(kept))
         assert when(records(kept)[0]).startswith("2026-11-25T11:30")
-        still = [item.state for stop in walk(pilot).walk for item in stop.items if item.task.id == "nursery/return"]
+        still = [
+            item.state for stop in walk(pilot).position.stops for item in stop.items if item.task.id == "nursery/return"
+        ]
         assert still == ["overdue"]
 
 
@@ -635,7 +637,7 @@ async def test_an_early_occurrence_can_be_done_before_its_time(kept: Path) -> No
         await until(pilot, lambda: records(kept))
         set_clock(pilot, "2026-11-25T12:00")
         await look(pilot)
-        items = [item for item in walk(pilot)._items if item.task.id == "nursery/floss" and item.in_round]
+        items = [item for item in walk(pilot).position.items if item.task.id == "nursery/floss" and item.in_round]
         assert [item.state for item in items] == [DONE]
 
 

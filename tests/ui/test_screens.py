@@ -85,7 +85,7 @@ async def test_what_is_recorded_on_another_screen_is_taken_up_when_the_walk_is_s
         await pilot.pause()
         await pilot.press("escape")
         await until(pilot, lambda: pilot.app.screen is walk(pilot))
-        states = {item.task.id: item.state for stop in walk(pilot).walk for item in stop.items}
+        states = {item.task.id: item.state for stop in walk(pilot).position.stops for item in stop.items}
         assert states["nursery/look"] == "done"
 
 
@@ -105,14 +105,14 @@ async def test_a_disk_that_cannot_be_read_is_said_until_it_can(kept: Path, monke
     """And the round stays as it was."""
     async with walking(kept) as pilot:
         room = walk(pilot).room
-        real, rows = room.look, len(walk(pilot).rows)
+        real, rows = room.look, len(walk(pilot).position.rows)
 
         def gone() -> Any:
             raise OSError("the share is gone")
 
         monkeypatch.setattr(room, "look", gone)
         await until(pilot, lambda: "the room's folder cannot be read: the share is gone" in flat(pilot), seconds=5)
-        assert len(walk(pilot).rows) == rows
+        assert len(walk(pilot).position.rows) == rows
         monkeypatch.setattr(room, "look", real)
         await until(pilot, lambda: "cannot be read" not in flat(pilot), seconds=5)
 

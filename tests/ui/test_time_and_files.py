@@ -91,12 +91,12 @@ async def test_a_new_round_day_begins_with_a_sentence(kept: Path) -> None:
         await until(pilot, lambda: records(kept))
         set_clock(pilot, "2026-11-26T03:59")
         await look(pilot)
-        assert counts(walk(pilot)._items).done == 1
+        assert counts(walk(pilot).position.items).done == 1
         set_clock(pilot, "2026-11-26T04:00")
         await look(pilot)
         await until(pilot, lambda: "A new round has begun: Thu 26 Nov." in flat(pilot))
         await until(pilot, lambda: "carried over or missed as its rule says." in flat(pilot))
-        assert counts(walk(pilot)._items).done == 0
+        assert counts(walk(pilot).position.items).done == 0
         assert "0 done" in flat(pilot)
         assert "× missed yesterday 08:00: Feed the rotifer jars" in flat(pilot)
 
@@ -144,7 +144,7 @@ async def test_what_another_process_records_appears_without_a_key(kept: Path) ->
     """The command line on the same device writes; the row and the head follow by themselves."""
     async with walking(kept) as pilot:
         await to(pilot, "nursery/look")
-        before = counts(walk(pilot)._items)
+        before = counts(walk(pilot).position.items)
         ran = subprocess.run(
             [sys.executable, "-m", "rounds", "--room", str(kept), "record", "nursery/look", "--by", "BC"],
             env={**os.environ, "PYTHONPATH": str(ROOT)},
@@ -246,7 +246,7 @@ async def test_a_system_taken_out_while_its_station_is_shown(kept: Path) -> None
         (kept / "systems/quarantine.toml").unlink()
         await look(pilot)
         await until(pilot, lambda: "taken up" in flat(pilot))
-        assert not any(stop.system.id == "quarantine" for stop in walk(pilot).walk)
+        assert not any(stop.system.id == "quarantine" for stop in walk(pilot).position.stops)
         await pilot.press("space", "enter")
         await until(pilot, lambda: records(kept))
 

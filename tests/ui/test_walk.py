@@ -102,7 +102,7 @@ async def test_a_caution_is_marked_in_the_row_and_said_at_eighty_columns(folder:
 async def test_arrows_pass_from_row_to_row_and_from_station_to_station(kept: Path) -> None:
     """Down and up go through all rows of the round and back; at both ends a sentence says so."""
     async with walking(kept) as pilot:
-        rows = [(item.task.id, item.due_at) for stop in walk(pilot).walk for item in stop.items]
+        rows = [(item.task.id, item.due_at) for stop in walk(pilot).position.stops for item in stop.items]
         await pilot.press(*["up"] * 4)
         assert "This is the first station of the route." in flat(pilot)
         seen = []
@@ -138,7 +138,7 @@ async def test_only_what_is_left_can_be_shown(kept: Path) -> None:
         await pilot.press("a")
         await until(pilot, lambda: "only what is left" in flat(pilot))
         assert "Target-feed" not in flat(pilot)
-        assert all(item.state in OPEN_STATES for item in walk(pilot).rows)
+        assert all(item.state in OPEN_STATES for item in walk(pilot).position.rows)
         await pilot.press("a")
         await until(pilot, lambda: "Target-feed" in flat(pilot))
         assert "only what is left" not in flat(pilot)
@@ -396,8 +396,10 @@ async def test_what_is_made_up_says_how_often_it_was_missed(folder: Path) -> Non
         assert "20 days late, 2 missed" in row_text(pilot, "Change the filter floss")
         await pilot.press("enter")
         await until(pilot, lambda: records(folder))
-        assert walk(pilot)._items
-        assert [i.missed for i in walk(pilot)._items if i.task.id == "nursery/floss" and i.closed_at is None] == [0]
+        assert walk(pilot).position.items
+        assert [
+            i.missed for i in walk(pilot).position.items if i.task.id == "nursery/floss" and i.closed_at is None
+        ] == [0]
 
 
 async def test_a_note_is_written_where_the_pointer_is_after_a_jump(kept: Path) -> None:

@@ -56,11 +56,11 @@ async def test_a_round_is_walked_from_the_first_station_to_the_last_until_nothin
     stops: list[tuple[str, str]] = []
     notices = 0
     async with walking(kept, size=size) as pilot:
-        due = [item.task.id for stop in walk(pilot).walk for item in stop.items if to_do(item)]
+        due = [item.task.id for stop in walk(pilot).position.stops for item in stop.items if to_do(item)]
         await pilot.press("right")  # the jars are left for later
         while (item := walk(pilot).current) is not None and to_do(item):
             assert len(visited) < 40, f"the round does not end: {visited}"
-            stops.append(walk(pilot).walk[walk(pilot).stop].key)
+            stops.append(walk(pilot).position.stops[walk(pilot).position.stop].key)
             assert item.task.title in flat(pilot), shown(pilot)
             visited.append(await record_current(pilot, kept, set(visited)))
             if isinstance(pilot.app.screen, Notice):
@@ -72,10 +72,10 @@ async def test_a_round_is_walked_from_the_first_station_to_the_last_until_nothin
             ("quarantine", "tank"), ("quarantine", "bench"), ("live-food", "jars"),
         ]  # fmt: skip
         assert notices == 1, "the way back from quarantine is said once"
-        assert walk(pilot).next_to_do() is None
+        assert walk(pilot).position.next_to_do() is None
         assert "Nothing is left to do now" in flat(pilot)
         assert not line(pilot).display
-        at_end = counts(walk(pilot)._items)
+        at_end = counts(walk(pilot).position.items)
         assert f"{at_end.done} done {at_end.left} left" in flat(pilot)
     kinds = {entry["task"]: entry["kind"] for entry in records(kept)}
     assert len(records(kept)) == len(visited)
@@ -89,7 +89,7 @@ async def test_a_round_is_walked_from_the_first_station_to_the_last_until_nothin
     again = RoomFolder(kept)
     assert counts(again.items(again.now())) == at_end
     async with walking(kept, size=size) as pilot:
-        assert counts(walk(pilot)._items) == at_end
+        assert counts(walk(pilot).position.items) == at_end
         assert f"{at_end.done} done {at_end.left} left 0 late" in flat(pilot)
 
 
@@ -97,7 +97,7 @@ async def test_a_round_is_walked_from_the_first_station_to_the_last_until_nothin
 async def test_the_head_counts_what_is_done_left_and_late(folder: Path, size: tuple[int, int]) -> None:
     """The head says the same numbers as the plan, before and after a record."""
     async with walking(folder, size=size) as pilot:
-        before = counts(walk(pilot)._items)
+        before = counts(walk(pilot).position.items)
         assert before.late > 3
         assert f"{before.done} done {before.left} left ▲ {before.late} late" in flat(pilot)
         await pilot.press("enter")

@@ -98,7 +98,7 @@ class Prompts(RoomPage):
 
     def draw(self) -> None:
         super().draw()
-        self.show_head([("Prompts", "bold"), ("  not diagnoses: below each stand the records it rests on", "")])
+        self.show_head([("Prompts", "bold"), ("  no diagnoses: below each stand the records it rests on", "")])
         self.show_lines(self._lines())
 
     def _lines(self) -> Iterator[tuple[str, str]]:

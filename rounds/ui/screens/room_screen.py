@@ -127,10 +127,11 @@ class RoomScreen(Screen[None]):
         return [each for each in said if each]
 
     def show_head(self, parts: Iterable[tuple[str, str]], below: str = "") -> None:
-        """Parts of the head with their styles, the time at the right, and perhaps a second line."""
+        """Parts of the head with their styles, the time at the right where it fits, and perhaps a second line."""
         shown = list(parts)
         left = self.app.size.width - 2 - sum(cell_len(text) for text, _ in shown)
-        shown.append((fit(self.time, max(0, left), right=True), MUTED))
+        if left > len(self.time):
+            shown.append((fit(self.time, left, right=True), MUTED))
         if below:
             shown.append((f"\n{below}", MUTED))
         self.query_one("#head", Static).update(Content.assemble(*shown))

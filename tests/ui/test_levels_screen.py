@@ -164,10 +164,14 @@ async def test_use_out_of_the_ordinary_has_a_line_with_its_cause(tanks: Path) ->
 
 
 async def test_a_room_without_reservoirs_says_so(make_room: Callable[..., Path]) -> None:
-    async with at_the_levels(make_room(nursery=NURSERY.partition("[[reservoirs]]")[0])) as pilot:
+    folder = make_room(nursery=NURSERY.partition("[[reservoirs]]")[0])
+    async with at_the_levels(folder) as pilot:
         assert "none in this room yet" in flat(pilot)
         await pilot.press("enter", "r", "h", "down", "end")
-        assert "none in this room yet" in flat(pilot)
+        await pilot.pause()
+        assert pilot.app.screen is levels(pilot)
+        assert not levels(pilot).typing
+        assert records(folder) == []
 
 
 async def test_keys_are_taken_while_the_levels_are_worked_out(tanks: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from textual.pilot import Pilot
+from textual.widgets import Static
 
 from rounds.core.windows import WINDOWS
 from rounds.report import readings as report
@@ -197,7 +198,10 @@ async def test_a_room_without_readings_says_how_to_add_them(make_room: Callable[
     async with walking(make_room(nursery=nursery)) as pilot:
         await pilot.press("v")
         await until(pilot, lambda: "none in this room yet" in shown(pilot))
-        await pilot.press("down", "enter", "e", "c", "2", "h", "escape", "escape")
+        await pilot.press("down", "e", "c", "h")
+        await until(pilot, lambda: "There is no other reading in this room." in flat(pilot))
+        assert not screen(pilot).typing
+        await pilot.press("enter", "2", "escape", "escape")
         await until(pilot, lambda: pilot.app.screen is walk(pilot))
 
 
@@ -462,6 +466,7 @@ async def test_what_cannot_be_is_refused_and_the_line_stays(drifting: Path) -> N
         await opened(pilot)
         await pilot.press("e")
         await write(pilot, "-3")
+        await until(pilot, lambda: "-3" in str(screen(pilot).query_one("#entry-hint", Static).render()))
         assert records(drifting) == []
         await pilot.press("c")
         assert isinstance(pilot.app.screen, Readings)

@@ -290,15 +290,6 @@ async def test_help_can_be_scrolled_to_its_end_at_eighty_columns(kept: Path) -> 
         await until(pilot, lambda: "read the caution before you begin" in flat(pilot))
 
 
-def test_every_action_of_the_table_is_a_method_of_the_walk() -> None:
-    """No key is bound to nothing, and no key to two actions."""
-    from rounds.ui.screens.walk import Walk
-
-    keys = [key for action in WALK for key in action.keys]
-    assert len(keys) == len(set(keys))
-    assert [action.name for action in WALK if not callable(getattr(Walk, f"action_{action.name}", None))] == []
-
-
 async def test_the_command_palette_finds_an_action(kept: Path) -> None:
     """By a word of its help; choosing it does it."""
     async with walking(kept) as pilot:

@@ -7,7 +7,7 @@ from threading import Lock
 
 import msgspec
 
-from rounds.core.model import Reading, System
+from rounds.core.model import Reading, Room, System
 from rounds.report.past import Past, elsewhere, past_of
 from rounds.report.plot import Plot, plot_of, window_of
 from rounds.report.readings import ReadingRow, rows_of
@@ -40,11 +40,15 @@ class Trends:
         self._held: dict[str, Past] = {}
         self._states: dict[str, tuple[object, ...]] = {}
         """How each system stood when it was asked for last."""
+        self._bearing: dict[str, list[str]] = {}
+        """By system, the systems whose records bear on its readings; of the room as it was loaded last."""
+        self._model: Room | None = None
         self._lock = Lock()
         """Held while something is handed over, never while something is read."""
 
     def changed(self) -> list[str]:
         """The systems with readings of which something else is known than the last time, the first time all."""
+        self._take_model()
         found = []
         for system in self._room.model.systems:
             state = self._state(system)
@@ -57,8 +61,16 @@ class Trends:
     def _state(self, system: System) -> tuple[object, ...]:
         """What the trends of a system depend on."""
         history = self._room.history
-        systems = {system.id, *(id.partition("/")[0] for id in elsewhere(self._room.model, system))}
-        return (history, system, *(history.version(each) for each in sorted(systems)))
+        return (history, system, *(history.version(each) for each in self._bearing[system.id]))
+
+    def _take_model(self) -> None:
+        model = self._room.model
+        if model is not self._model:
+            self._model = model
+            self._bearing = {
+                system.id: sorted({system.id, *(id.partition("/")[0] for id in elsewhere(model, system))})
+                for system in model.systems
+            }
 
     def rows(self, system: str, now: datetime) -> list[ReadingRow]:
         """The readings of a system with their trends."""

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 import pytest
 
+from rounds.core.errors import RoundsError
 from rounds.core.history import History
 from rounds.core.record import Record, Value
 from rounds.core.recording import Draft, finish
@@ -18,6 +19,7 @@ from rounds.report.light import (
     light_lines,
     light_state,
     plan_lines,
+    wanted_integral,
 )
 from rounds.water.programme import plan_light
 from tests.support import done, head, instant, measured, record, room_from
@@ -140,6 +142,48 @@ def test_what_is_done_every_fortnight_is_a_routine_step() -> None:
     found = state(done("reef/carbon", NOW - 9 * DAY), done("reef/wipe", NOW - 3 * DAY), LOOK, PAR)
     assert [(step.what, step.routine) for step in found.steps] == [("Renew carbon", False), ("Wipe lenses", True)]
     assert found.verdict.may_rise
+
+
+def test_a_hold_keeps_the_light_from_rising_until_its_time_or_a_later_step() -> None:
+    """Looked over and measured, it might rise; what a keeper said comes first."""
+    made = kept(draft_light_held(LIGHTS, 5.76, NOW + 2 * DAY, NOW - 3 * DAY, "new frags"), "held")
+    verdict = state(PAR, LOOK, made).verdict
+    assert (verdict.may_rise, verdict.until, verdict.records) == (False, NOW + 2 * DAY, (made.id,))
+    assert verdict.why == "held until Thu 2 Apr by TV: light held at 5.76 mol/m2 a day: new frags"
+    past = kept(draft_light_held(LIGHTS, 5.76, NOW, NOW - 3 * DAY, "new frags"), "past")
+    assert state(PAR, LOOK, past).verdict.may_rise
+    lowered = kept(draft_light_step(LIGHTS, 5.76, 5.2, NOW - 2 * DAY), "lowered")
+    assert state(PAR, LOOK, made, lowered).verdict.may_rise
+
+
+def test_the_step_to_take_back_is_the_last_one_that_stands() -> None:
+    first, second = step(12), step(5, 5.5, 6.0)
+    found = state(first, second)
+    assert found.staged is not None
+    assert found.staged.record.id == second.id
+    back = kept(draft_light_taken_back(LIGHTS, found.staged, NOW - DAY, "pale"), "back")
+    again = state(first, second, back).staged
+    assert again is not None
+    assert again.record.id == first.id
+
+
+@pytest.mark.parametrize(("typed", "wanted"), [("6.3", 6.3), ("6,34", 6.34), (" 2 ", 2.0), ("0", 0.0)])
+def test_light_after_a_step_is_taken_within_its_bound(typed: str, wanted: float) -> None:
+    assert wanted_integral(state(PAR, LOOK), typed) == wanted
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("6.35", "more than a tenth above 5.76; write at most 6.34"),
+        ("-0.1", "'-0.1' is no amount of light"),
+        ("inf", "'inf' is no amount of light"),
+        ("", "'' is no amount of light"),
+    ],
+)
+def test_light_beyond_its_bound_is_refused(typed: str, said: str) -> None:
+    with pytest.raises(RoundsError, match=said):
+        wanted_integral(state(PAR, LOOK), typed)
 
 
 def test_without_a_reading_nothing_is_known() -> None:

@@ -44,8 +44,13 @@ def stops(room: Room, items: Iterable[DueItem]) -> list[Stop]:
     found: dict[tuple[str, str], list[DueItem]] = {key: [] for key in room.stations}
     for item in items:
         if item.in_round:
-            found[(item.task.system, item.task.station)].append(item)
-    return [Stop(room.system[key[0]], room.stations[key], tuple(at_station)) for key, at_station in found.items()]
+            found.setdefault((item.task.system, item.task.station), []).append(item)
+    return [_stop(room, key, found[key]) for key in sorted(found, key=room.places.__getitem__)]
+
+
+def _stop(room: Room, key: tuple[str, str], items: Sequence[DueItem]) -> Stop:
+    system = room.system[key[0]]
+    return Stop(system, room.stations.get(key) or Station(system.id, "", system.name), tuple(items))
 
 
 def counts(items: Iterable[DueItem]) -> Counts:

@@ -53,6 +53,7 @@ def _capital(text: str) -> str:
 
 def _draft(room: RoomFolder, history: History, options: argparse.Namespace) -> Draft:
     from rounds.core import recording
+    from rounds.core.following import draft_done
     from rounds.core.moments import parse_until
 
     task = room.task(options.task)
@@ -67,4 +68,4 @@ def _draft(room: RoomFolder, history: History, options: argparse.Namespace) -> D
         return recording.draft_could_not(task, options.could_not, at)
     if options.postpone is not None:
         return recording.draft_postponed(model, task, parse_until(options.postpone, model.calendar, now, at), at)
-    return recording.draft_closing(model, history, task, " ".join(options.entry), at, seawater=room.seawater)
+    return draft_done(model, history, task, " ".join(options.entry), at, seawater=room.seawater)

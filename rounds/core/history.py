@@ -318,9 +318,7 @@ class History:
 
     def _strike(self, id: str, strike: Record) -> None:
         target, known = self._records.get(id), self._struck.get(id)
-        if self._since is not None and (
-            target is None or (_ends(target) and target.ref not in self._opened)
-        ):
+        if self._since is not None and (target is None or (_ends(target) and target.ref not in self._opened)):
             self._unsure = True  # what it strikes, or reopens, lies further back than what was kept
         if target is not None and target.kind == STRIKE:
             return

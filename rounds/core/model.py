@@ -432,7 +432,9 @@ class Room(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     @cached_property
     def places(self) -> dict[tuple[str, str], int]:
         """Where each (system, station) comes in walking order; station "" is the system as a whole, and comes first."""
-        found = [key for system in self.systems for key in ((system.id, ""), *((s.system, s.id) for s in system.stations))]
+        found = [
+            key for system in self.systems for key in ((system.id, ""), *((s.system, s.id) for s in system.stations))
+        ]
         return {key: place for place, key in enumerate(dict.fromkeys(found))}
 
     @cached_property

@@ -9,7 +9,17 @@ import msgspec
 
 from rounds.core.history import History
 from rounds.core.model import OnDates, Room, Task
-from rounds.core.plan import LATER, OPEN_STATES, DueItem, Forecast, items_of, lapsing, occurrences_of, tasks_with, with_errands
+from rounds.core.plan import (
+    LATER,
+    OPEN_STATES,
+    DueItem,
+    Forecast,
+    items_of,
+    lapsing,
+    occurrences_of,
+    tasks_with,
+    with_errands,
+)
 
 _INSTANT = timedelta(microseconds=1)
 

@@ -13,7 +13,18 @@ from rounds.core.errors import Refused
 from rounds.core.history import History
 from rounds.core.model import Instrument, Reading, Room, Task
 from rounds.core.plan import closed_before, interval_of
-from rounds.core.record import CHANGE_STEP, COULD_NOT, DONE, NOT_NEEDED, POSTPONED, READING, REFILL, Record, Value
+from rounds.core.record import (
+    CHANGE_STEP,
+    COULD_NOT,
+    DONE,
+    NOT_NEEDED,
+    POSTPONED,
+    READING,
+    REFILL,
+    Point,
+    Record,
+    Value,
+)
 from rounds.core.units import QUANTITIES, Seawater, show
 from rounds.core.words import condition_words, day_name, length, moment, plain
 
@@ -35,6 +46,8 @@ class Draft(msgspec.Struct, frozen=True, kw_only=True):
     reason: str = ""
     until: datetime | None = None
     ref: str | None = None
+    keepers: tuple[str, ...] = ()
+    points: tuple[Point, ...] = ()
     questions: tuple[str, ...] = ()
     """To be answered before it is recorded."""
     standings: tuple[Standing, ...] = ()
@@ -63,7 +76,11 @@ def draft_closing(
 
 
 def draft_not_needed(room: Room, history: History, task: Task, reason: str, at: datetime) -> Draft:
-    """The task closed without being done."""
+    """The task closed without being done; raises `Refused` for what ends in another way."""
+    if task.source == "look":
+        raise Refused("a look is asked for until the concern is closed; close the concern, with the reason")
+    if task.source == "put back":
+        raise Refused("what is off normal is put back, or extended with a reason")
     _say_why(reason, "it is not needed")
     return msgspec.structs.replace(_closing(room, history, task, NOT_NEEDED, at, Entry()), reason=clean(reason))
 
@@ -176,6 +193,8 @@ def finish(draft: Draft, *, id: str, by: str, device: str, recorded: datetime, r
         reason=draft.reason,
         until=local(draft.until) if draft.until is not None else None,
         ref=draft.ref,
+        keepers=draft.keepers,
+        points=draft.points,
     )
 
 
@@ -251,8 +270,9 @@ def _remarks(room: Room, entry: Entry, at: datetime) -> Iterator[str]:
 
 def _about(task: Task, kind: str, at: datetime, *, reason: str = "", until: datetime | None = None) -> Draft:
     return Draft(
-        kind=kind, at=at, system=task.system, station=task.station or None, task=task.id, reason=reason, until=until
-    )
+        kind=kind, at=at, system=task.system, station=task.station or None, task=task.id, reason=reason, until=until,
+        ref=task.ref,
+    )  # fmt: skip
 
 
 def _say_why(reason: str, what: str) -> None:

@@ -58,6 +58,10 @@ class Calendar:
         """`at` with the room's offset."""
         return at.astimezone(self.zone)
 
+    def stamp(self, at: datetime | None) -> str | None:
+        """RFC 3339 with the room's offset, whole seconds; None for None."""
+        return self.local(at).isoformat(timespec="seconds") if at is not None else None
+
     def shift_end(self, day: date, begins: time, ends: time) -> datetime:
         """When a shift of the round day ends; one that would not end after it begins, with the day."""
         end = self.wall(day, ends)

@@ -1,6 +1,6 @@
 """Records that begin something to be followed until it ends, go on with it, and end it.
 
-Concerns, what is off normal, and protocols; see `rounds.core.concerns`, `off_normal` and `protocols` for how they stand.
+How concerns, what is off normal and protocols stand: `rounds.core.concerns`, `off_normal` and `protocols`.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ def draft_concern(
 
 
 def draft_concern_update(
-    about: Concern, text: str, at: datetime, *, look_for: str = "", look_at: datetime | None = None
+    room: Room, about: Concern, text: str, at: datetime, *, look_for: str = "", look_at: datetime | None = None
 ) -> Draft:
     """What was seen of it at `at`; one that was closed is open again.
 
@@ -58,21 +58,27 @@ def draft_concern_update(
     _after(look_at, at, "the next look")
     if at < about.record.at:
         raise Refused("that is before the concern was opened; give a later time")
+    questions = () if about.closed is None else (f"{_closed_text(room, about.closed, at)}; open it again?",)
     return msgspec.structs.replace(
-        _about(about, CONCERN_UPDATE, at, text), reason=clean(look_for), until=look_at or _again(about, at)
-    )
+        _about(about, CONCERN_UPDATE, at, text), reason=clean(look_for), until=look_at or _again(about, at),
+        questions=questions,
+    )  # fmt: skip
 
 
 def draft_concern_closed(room: Room, about: Concern, why: str, at: datetime) -> Draft:
     """Its end, with the reason; raises `Refused` when it is closed already."""
     if about.closed is not None:
-        when = moment(room.calendar, about.closed.at, at)
-        raise Refused(f"it was closed by {plain(about.closed.by)} {when}; an update opens it again")
+        raise Refused(f"{_closed_text(room, about.closed, at)}; an update opens it again")
     if not why.strip():
         raise Refused("say why it is closed: a few words are enough")
     if at < about.last.at:
         raise Refused("that is before the last word on it; give a later time")
     return msgspec.structs.replace(_about(about, CONCERN_CLOSED, at, ""), reason=clean(why))
+
+
+def _closed_text(room: Room, closed: Record, at: datetime) -> str:
+    when = moment(room.calendar, closed.at, at)
+    return f"the concern was closed by {plain(closed.by)} {when} ({plain(closed.reason)})"
 
 
 def _about(about: Concern, kind: str, at: datetime, text: str) -> Draft:
@@ -203,7 +209,7 @@ UNCHANGED = "unchanged"
 def draft_done(
     room: Room, history: History, task: Task, text: str, at: datetime, *, seawater: Seawater | None = None
 ) -> Draft:
-    """The due item done at `at`, whatever made it due: as `draft_closing`, an update of a concern, or something put back.
+    """The due item done at `at`, whatever made it due: a task, a look at a concern, or something to put back.
 
     Raises `Refused` when what it was about has ended meanwhile.
     """
@@ -211,7 +217,7 @@ def draft_done(
         record = next((each for each in history.opened(CONCERN, at) if each.id == task.ref), None)
         if record is None:
             raise Refused("this concern was struck meanwhile; there is nothing to look at again")
-        return draft_concern_update(concern(history, record, at), text.strip() or UNCHANGED, at)
+        return draft_concern_update(room, concern(history, record, at), text.strip() or UNCHANGED, at)
     if task.source == "put back":
         left = next((each for each in off_normal(room, history, at) if each.last.id == task.ref), None)
         if left is None:
@@ -234,7 +240,7 @@ def completed_by(room: Room, history: History, draft: Draft) -> list[Draft]:
 
 
 def draft_turned_off(room: Room, history: History, task: Task, at: datetime) -> list[Draft]:
-    """What a task turns off while it is done, each until its countdown ends; what is off already stays as it was left."""
+    """What a task turns off while it is done, each until its countdown ends; what is off already stays as it is."""
     if task.countdown is None:
         return []
     off = {each.thing for each in off_normal(room, history, at)}

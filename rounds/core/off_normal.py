@@ -8,7 +8,8 @@ from datetime import datetime, timedelta
 import msgspec
 
 from rounds.core.history import History, thing_of
-from rounds.core.model import OFF_NORMAL_STATES, Equipment, Room
+from rounds.core.model import OFF_NORMAL_STATES, Equipment, Reservoir, Room
+from rounds.core.named import find_named
 from rounds.core.record import OFF_NORMAL, Record
 
 
@@ -84,6 +85,12 @@ def thing_name(room: Room, thing: str, first: Record) -> str:
     """What it is called: the equipment's name, the reservoir's, or what was written."""
     known = room.equipment.get(thing) or room.reservoirs.get(thing)
     return known.name if known is not None else first.note or thing
+
+
+def find_thing(room: Room, name: str) -> Equipment | Reservoir:
+    """The equipment or reservoir of a full id, or of an id that only one system has; raises `Refused`."""
+    known: dict[str, Equipment | Reservoir] = {**room.reservoirs, **room.equipment}
+    return find_named(known, name, "piece of equipment", "add it under [[equipment]] of its system")
 
 
 def together_with(room: Room, equipment: Equipment) -> list[Equipment]:

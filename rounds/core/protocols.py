@@ -48,7 +48,7 @@ class Running(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def name(self) -> str:
-        return self.protocol.name if self.protocol is not None else self.call.task or ""
+        return self.protocol.name if self.protocol is not None else self.call.task or "a protocol without a name"
 
     @property
     def done(self) -> int:
@@ -58,8 +58,8 @@ class Running(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def next(self) -> CalledStep | None:
         """The step that comes due first."""
-        left = [step for step in self.steps if step.due_at is not None]
-        return min(left, key=lambda step: step.due_at or datetime.max, default=None)
+        left = [(step.due_at, number) for number, step in enumerate(self.steps) if step.due_at is not None]
+        return self.steps[min(left)[1]] if left else None
 
     @property
     def completed(self) -> bool:

@@ -9,6 +9,7 @@ import msgspec
 
 from rounds.core.model import Room, Shift, Station, System
 from rounds.core.plan import DUE, MISSED, OPEN_STATES, OVERDUE, DueItem
+from rounds.core.words import plain
 
 
 class Stop(msgspec.Struct, frozen=True):
@@ -118,6 +119,14 @@ def shift_began(room: Room, now: datetime) -> datetime:
 def in_shift(item: DueItem, shift: Shift | None) -> bool:
     """Whether the item belongs to the shift; work of no shift is everyone's."""
     return item.task.shift is None or shift is None or item.task.shift.name == shift.name
+
+
+def place_name(room: Room, system: str | None, station: str | None) -> str:
+    """``Nursery raceway, sump``: as the room calls it; what it no longer has, as it was written."""
+    whole = room.system.get(system or "")
+    part = room.stations.get((system or "", station or ""))
+    names = [whole.name if whole else system or "", part.name if part and part.id else "" if part else station or ""]
+    return plain(", ".join(name for name in names if name))
 
 
 def cleaner_than(room: Room, zone: str | None, other: str | None) -> bool:

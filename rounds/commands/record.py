@@ -34,7 +34,8 @@ def run(options: argparse.Namespace) -> int:
     room = open_room(options)
     by = keeper_of(room, options)
     draft = room.ask(lambda history: _draft(room, history, options))
-    if write_down(room, draft, by, options) is None:
+    turned_off = room.ask(lambda history: _turned_off(room, history, draft))
+    if write_down(room, draft, by, options, turned_off) is None:
         return 0
     for standing in draft.standings:
         print(f"  {_capital(standing.sentence)}.")
@@ -47,12 +48,24 @@ def run(options: argparse.Namespace) -> int:
     return 0
 
 
+def _turned_off(room: RoomFolder, history: History, draft: Draft) -> list[Draft]:
+    """What the work turns off, unless it is so long ago that all of it should be back."""
+    from rounds.core.following import draft_turned_off
+    from rounds.core.record import DONE
+
+    task = room.model.tasks.get(draft.task or "")
+    if draft.kind != DONE or task is None or task.countdown is None or draft.at + task.countdown <= room.now():
+        return []
+    return draft_turned_off(room.model, history, task, draft.at)
+
+
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
 def _draft(room: RoomFolder, history: History, options: argparse.Namespace) -> Draft:
     from rounds.core import recording
+    from rounds.core.following import draft_done
     from rounds.core.moments import parse_until
 
     task = room.task(options.task)
@@ -67,4 +80,4 @@ def _draft(room: RoomFolder, history: History, options: argparse.Namespace) -> D
         return recording.draft_could_not(task, options.could_not, at)
     if options.postpone is not None:
         return recording.draft_postponed(model, task, parse_until(options.postpone, model.calendar, now, at), at)
-    return recording.draft_closing(model, history, task, " ".join(options.entry), at, seawater=room.seawater)
+    return draft_done(model, history, task, " ".join(options.entry), at, seawater=room.seawater)

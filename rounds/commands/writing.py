@@ -9,13 +9,52 @@ from rounds.commands.opening import print_json
 from rounds.core.errors import NeedsConfirmation
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
     from rounds.core.record import Record
     from rounds.core.recording import Draft
     from rounds.storage.room import RoomFolder
 
 
-def write_down(room: RoomFolder, draft: Draft, by: str, options: argparse.Namespace) -> Record | None:
+def say(lines: Iterable[str], options: argparse.Namespace) -> None:
+    """More to say after a record, where it was not printed as JSON."""
+    if not options.json:
+        for line in lines:
+            print(f"  {line}")
+
+
+def write_all(room: RoomFolder, drafts: Sequence[Draft], by: str, options: argparse.Namespace) -> list[Record]:
+    """Record several drafts in one step and print them; asks as `write_down` does."""
+    from rounds.core.account import record_line
+    from rounds.report.history import record_json
+
+    _ask(room, [question for draft in drafts for question in draft.questions], options)
+    records = [record for draft in drafts for record in room.prepare_all(draft, by)]
+    room.save(*records)
+    if options.json:
+        found = [record_json(room.history, record) for record in records]
+        print_json(found[0] if len(found) == 1 else found)
+    else:
+        for record in records:
+            print(f"Recorded. {record_line(room.model, room.history, record)}\n  id {record.id}")
+    return records
+
+
+def _ask(room: RoomFolder, questions: Sequence[str], options: argparse.Namespace) -> None:
+    """Raise `NeedsConfirmation` for what has to be answered first, without `--sure`."""
+    asked = list(questions)
+    if options.at is None and (doubt := room.clock_question()):
+        asked.append(f"{doubt} Give the time with --at.")
+    if asked and not options.sure:
+        raise NeedsConfirmation(f"{' '.join(asked)} Nothing was recorded; add --sure if it is right.")
+
+
+def write_down(
+    room: RoomFolder, draft: Draft, by: str, options: argparse.Namespace, also: Sequence[Draft] = ()
+) -> Record | None:
     """Record the draft and print it; None when it was printed as JSON and nothing more is to be said.
+
+    What is to be recorded `also` is written in the same step, and printed as text only.
 
     Raises `NeedsConfirmation` where it asks something, or the clock may be wrong and no `--at` was given, without
     `--sure`.
@@ -23,14 +62,12 @@ def write_down(room: RoomFolder, draft: Draft, by: str, options: argparse.Namesp
     from rounds.core.account import record_line
     from rounds.report.history import record_json
 
-    questions = list(draft.questions)
-    if options.at is None and (doubt := room.clock_question()):
-        questions.append(f"{doubt} Give the time with --at.")
-    if questions and not options.sure:
-        raise NeedsConfirmation(f"{' '.join(questions)} Nothing was recorded; add --sure if it is right.")
-    record = room.record(draft, by)
+    _ask(room, draft.questions, options)
+    record, *others = (record for each in (draft, *also) for record in room.prepare_all(each, by))
+    room.save(record, *others)
     if options.json:
         print_json(record_json(room.history, record))
         return None
-    print(f"Recorded. {record_line(room.model, room.history, record)}\n  id {record.id}")
+    for each in (record, *others):
+        print(f"Recorded. {record_line(room.model, room.history, each)}\n  id {each.id}")
     return record

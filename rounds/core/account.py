@@ -7,9 +7,11 @@ from datetime import datetime
 
 from rounds.core.history import History
 from rounds.core.model import Room
-from rounds.core.record import POSTPONED, STRIKE, Record
+from rounds.core.protocols import step_id
+from rounds.core.record import CONCERN, CONCERN_UPDATE, OFF_NORMAL, POSTPONED, STRIKE, Record
 from rounds.core.recording import is_late_entry
 from rounds.core.units import show
+from rounds.core.walk import place_name
 from rounds.core.words import clock, day_name, moment, plain
 
 
@@ -28,17 +30,20 @@ def records_about(
     return sorted((record for record in records if concerns(record)), key=lambda record: record.key)
 
 
+_UNTIL = {POSTPONED: "to", OFF_NORMAL: "put back by", CONCERN: "look again", CONCERN_UPDATE: "look again"}
+
+
 def record_line(room: Room, history: History, record: Record) -> str:
     """``TV  done: Empty the skimmer cup, 40 mL; wet foam (late entry, written 14:10)``"""
-    what = title_of(room, record)
+    what = title_of(room, record, history)
     parts = [f"{plain(record.by)} {plain(record.kind)}: {what}" if what else f"{plain(record.by)} {plain(record.kind)}"]
     if values := values_text(room, record):
         parts.append(values)
     for text in (record.note, record.reason):
         if text:
             parts.append(plain(text))
-    if record.kind == POSTPONED and record.until is not None:
-        parts.append(f"to {moment(room.calendar, record.until, record.at)}")
+    if record.until is not None:
+        parts.append(f"{_UNTIL.get(record.kind, 'until')} {moment(room.calendar, record.until, record.at)}")
     line = "; ".join(parts)
     if record.kind == STRIKE and record.ref is not None and (target := history.get(record.ref)) is not None:
         line += f" (struck what {plain(target.by)} wrote for {_moment(room, target.at)})"
@@ -49,11 +54,13 @@ def record_line(room: Room, history: History, record: Record) -> str:
     return line
 
 
-def title_of(room: Room, record: Record) -> str:
-    """What a record is about, in the room's words."""
+def title_of(room: Room, record: Record, history: History | None = None) -> str:
+    """What a record is about, in the room's words; of a protocol's step only with the `history` of its call."""
     task = room.tasks.get(record.task or "")
     if task is not None:
         return plain(task.title)
+    if record.task is not None and (named := _named(room, record, history)):
+        return plain(named)
     if record.task is not None:
         reading, instrument = room.readings.get(record.task), room.instruments.get(record.task)
         if instrument is not None:
@@ -65,6 +72,22 @@ def title_of(room: Room, record: Record) -> str:
     station = room.stations.get((record.system, record.station or ""))
     names = [system.name if system else record.system, station.name if station else record.station or ""]
     return plain(", ".join(name for name in names if name))
+
+
+def _named(room: Room, record: Record, history: History | None) -> str:
+    """What a record is about that is no task: equipment, a protocol or one of its steps."""
+    id = record.task or ""
+    protocol = room.protocol.get(id)
+    if protocol is not None:
+        return f"{protocol.name}, {place_name(room, record.system, record.station)}"
+    thing = room.equipment.get(id) or room.reservoirs.get(id)
+    if thing is not None:
+        return f"{thing.name} {' '.join(record.words)}".strip() if record.kind == OFF_NORMAL else thing.name
+    call = history.get(record.ref or "") if history is not None else None
+    called = room.protocol.get(call.task or "") if call is not None else None
+    if call is None or called is None:
+        return ""
+    return next((step.title for number, step in enumerate(called.steps, 1) if step_id(call, number) == id), "")
 
 
 def values_text(room: Room, record: Record) -> str:

@@ -9,13 +9,16 @@ import msgspec
 
 from rounds.core.log import Incomplete, KeptLog, Log, entry_of
 from rounds.core.record import (
+    BACK_TO_NORMAL,
     CONCERN,
     CONCERN_CLOSED,
     CONCERN_UPDATE,
     COULD_NOT,
     DONE,
     NOT_NEEDED,
+    OFF_NORMAL,
     POSTPONED,
+    PROTOCOL,
     REFILL,
     STRIKE,
     Record,
@@ -34,8 +37,12 @@ class Kept(msgspec.Struct, frozen=True, kw_only=True):
     valued: dict[str, KeptLog]
     postponed: dict[str, KeptLog]
     could_not: dict[str, KeptLog]
-    concerns: tuple[Record, ...]
-    concern_logs: dict[str, tuple[Record, ...]]
+    opened: tuple[Record, ...]
+    """Concerns and protocols that are under way."""
+    followed: dict[str, tuple[Record, ...]]
+    """What was recorded about each of them since."""
+    left: dict[str, KeptLog]
+    """By thing: how it was left."""
     strikes: tuple[Record, ...]
     written: dict[str, datetime]
     """By device: when it wrote something down last."""
@@ -43,6 +50,24 @@ class Kept(msgspec.Struct, frozen=True, kw_only=True):
 
 def _really_done(record: Record) -> bool:
     return record.kind != NOT_NEEDED
+
+
+def _begins(record: Record) -> bool:
+    """Whether it begins what later records go on with: a concern, the call of a protocol, something left off normal."""
+    return record.kind == CONCERN or (record.kind in (PROTOCOL, OFF_NORMAL) and record.ref is None)
+
+
+def _ends(record: Record) -> bool:
+    """Whether it ends the concern or protocol that it names."""
+    return record.kind == CONCERN_CLOSED or (record.kind == PROTOCOL and record.ref is not None)
+
+
+def thing_of(record: Record) -> str:
+    """What a record of the kinds "off normal" and "back to normal" is about.
+
+    The full id of a piece of equipment, or the id of the record that named something else, such as a hose.
+    """
+    return record.task or record.ref or record.id
 
 
 class History:
@@ -66,8 +91,9 @@ class History:
         self._valued: dict[str, Log] = {}
         self._postponed: dict[str, Log] = {}
         self._could_not: dict[str, Log] = {}
-        self._concerns: dict[str, Record] = {}
-        self._concern_logs: dict[str, Log] = {}
+        self._opened: dict[str, Record] = {}
+        self._followed: dict[str, Log] = {}
+        self._left: dict[str, Log] = {}
         self._written: dict[str, datetime] = {}
         self._version: dict[str, int] = {}
         self._since: datetime | None = None
@@ -160,7 +186,7 @@ class History:
             return found
 
         everything = self._all.cut(begin, at_least(""))
-        open_concerns = {id: c for id, c in self._concerns.items() if not self._closed(id, begin)}
+        under_way = {id: record for id, record in self._opened.items() if not self._ended_before(id, begin)}
         return Kept(
             since=since,
             all=KeptLog(everything.known(), everything.floor is not None),
@@ -168,8 +194,9 @@ class History:
             valued=cut(self._valued, _really_done),
             postponed=cut(self._postponed),
             could_not=cut(self._could_not),
-            concerns=tuple(open_concerns.values()),
-            concern_logs={id: tuple(log) for id, log in self._concern_logs.items() if id in open_concerns},
+            opened=tuple(under_way.values()),
+            followed={id: tuple(log) for id, log in self._followed.items() if id in under_way},
+            left=cut({thing: log for thing, log in self._left.items() if self._to_keep(thing, begin)}, _begins),
             strikes=tuple(self._struck.values()),
             written=dict(self._written),
         )
@@ -187,19 +214,25 @@ class History:
             (history._valued, kept.valued),
             (history._postponed, kept.postponed),
             (history._could_not, kept.could_not),
+            (history._left, kept.left),
         ):
             for id, each in kept_logs.items():
                 logs[id] = each.log()
                 history._records.update({record.id: record for record in each.records})
-        history._concerns = {concern.id: concern for concern in kept.concerns}
-        history._concern_logs = {id: Log(records) for id, records in kept.concern_logs.items()}
-        for records in (kept.all.records, kept.concerns, *kept.concern_logs.values(), kept.strikes):
+        history._opened = {record.id: record for record in kept.opened}
+        history._followed = {id: Log(records) for id, records in kept.followed.items()}
+        for records in (kept.all.records, kept.opened, *kept.followed.values(), kept.strikes):
             history._records.update({record.id: record for record in records})
         return history
 
-    def _closed(self, concern: str, before: datetime) -> bool:
-        log = self._concern_logs.get(concern, _EMPTY)
-        return any(record.kind == CONCERN_CLOSED and record.at < before for record in log)
+    def _ended_before(self, id: str, begin: datetime) -> bool:
+        last = self._followed.get(id, _EMPTY).known()[-1:]
+        return bool(last) and _ends(last[0]) and last[0].at < begin
+
+    def _to_keep(self, thing: str, begin: datetime) -> bool:
+        """Whether how it was left is still worth knowing; what is no piece of equipment is forgotten when put back."""
+        last = self._left[thing].known()[-1:]
+        return "/" in thing or not last or last[0].kind == OFF_NORMAL or last[0].at >= begin
 
     def last_written(self, device: str) -> datetime | None:
         """When a device wrote something down last."""
@@ -248,28 +281,44 @@ class History:
         found = (log.get(task, _EMPTY).following(now) for log in logs)
         return [record.at for record in found if record is not None]
 
-    def concerns(self, now: datetime) -> list[Record]:
-        """Concerns opened by `now` and not closed by then, the oldest first."""
+    def opened(self, kind: str, now: datetime) -> list[Record]:
+        """The concerns, or the calls of protocols, recorded by `now` and still known, the oldest first.
+
+        What ended before the round days that were kept is not among them.
+        """
         self.check(now)
+        found = (record for record in self._opened.values() if record.kind == kind and record.at <= now)
+        return sorted(found, key=lambda record: record.key)
+
+    def followed(self, id: str, now: datetime) -> list[Record]:
+        """What was recorded about a concern or a called protocol up to `now`, in order, its end included."""
+        return list(self._followed.get(id, _EMPTY).latest(now))[::-1]
+
+    def concerns(self, now: datetime) -> list[Record]:
+        """Concerns opened by `now` and not closed by then, the oldest first; an update after the end opens it again."""
+        return [concern for concern in self.opened(CONCERN, now) if not self.ended(concern.id, now)]
+
+    def ended(self, id: str, now: datetime) -> Record | None:
+        """The record that ended a concern or protocol; None while it is under way."""
+        last = next(self._followed.get(id, _EMPTY).latest(now), None)
+        return last if last is not None and _ends(last) else None
+
+    def left(self, now: datetime) -> list[Record]:
+        """What was not as it should be left at `now`: for each thing the latest "off normal", the oldest first."""
+        self.check(now)
+        latest = (log.last(now) for log in self._left.values())
         return sorted(
-            (
-                concern
-                for concern in self._concerns.values()
-                if concern.at <= now and not any(r.kind == CONCERN_CLOSED for r in self.concern_log(concern.id, now))
-            ),
+            (record for record in latest if record is not None and record.kind == OFF_NORMAL),
             key=lambda record: record.key,
         )
 
-    def concern_log(self, id: str, now: datetime) -> list[Record]:
-        """Updates and the closing of a concern up to `now`, in order."""
-        log = self._concern_logs.get(id, _EMPTY)
-        return list(log.latest(now))[::-1]
+    def left_log(self, thing: str) -> Log:
+        """How a thing was left and put back; see `thing_of`."""
+        return self._left.get(thing, _EMPTY)
 
     def _strike(self, id: str, strike: Record) -> None:
         target, known = self._records.get(id), self._struck.get(id)
-        if self._since is not None and (
-            target is None or (target.kind == CONCERN_CLOSED and target.ref not in self._concerns)
-        ):
+        if self._since is not None and (target is None or (_ends(target) and target.ref not in self._opened)):
             self._unsure = True  # what it strikes, or reopens, lies further back than what was kept
         if target is not None and target.kind == STRIKE:
             return
@@ -296,14 +345,16 @@ class History:
             self._version[id] = self._revision
         if record.system is not None:
             self._version[record.system] = self._revision
-        if record.kind == CONCERN:
-            floor = self._all.floor
-            if floor is not None and entry[:3] < floor:
-                self._unsure = True  # whether it was closed lies further back than what was kept
-            if remove:
-                self._concerns.pop(record.id, None)
-            else:
-                self._concerns[record.id] = record
+        if not _begins(record):
+            return
+        if remove:
+            self._opened.pop(record.id, None)
+            return
+        floor = self._all.floor
+        if floor is not None and entry[:3] < floor:
+            self._unsure = True  # whether it has ended lies further back than what was kept
+        if record.kind != OFF_NORMAL:
+            self._opened[record.id] = record
 
     def _places(self, record: Record) -> Iterator[tuple[str, dict[str, Log]]]:
         """The logs that hold the record, each with the id it stands under."""
@@ -321,5 +372,7 @@ class History:
                 valued.add(task)
         for reading in valued:
             yield reading, self._valued
-        if record.ref is not None and record.kind in (CONCERN_UPDATE, CONCERN_CLOSED):
-            yield record.ref, self._concern_logs
+        if record.ref is not None and record.kind in (CONCERN_UPDATE, CONCERN_CLOSED, PROTOCOL):
+            yield record.ref, self._followed
+        if record.kind in (OFF_NORMAL, BACK_TO_NORMAL):
+            yield thing_of(record), self._left

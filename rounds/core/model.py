@@ -29,7 +29,14 @@ DELIVERIES = ("float valve", "pump", "metered pump", "by hand")
 DOSED = ("alkalinity", "calcium", "magnesium")
 """What a dosing reservoir can hold a solution of."""
 
-Source = Literal["task", "reading", "level", "refill"]
+OFF_NORMAL_STATES = ("off", "running", "open", "shut", "muted", "on manual")
+"""How equipment can be left that is not as it should be."""
+
+PROTOCOL_PLACES = ("system", "station", "room")
+"""What a protocol is called for."""
+
+Source = Literal["task", "reading", "level", "refill", "look", "put back", "step"]
+"""What a task was declared as; the last three come of records: a concern, something off normal, a protocol."""
 
 
 class AgainAfter(msgspec.Struct, frozen=True, tag="again after"):
@@ -66,6 +73,8 @@ class Shift(msgspec.Struct, frozen=True):
     begins: time
     ends: time
     """Not after `begins`: the shift lasts until the round day ends."""
+    keepers: tuple[str, ...] = ()
+    """Initials of who usually has it."""
 
 
 class Keeper(msgspec.Struct, frozen=True):
@@ -214,7 +223,15 @@ class Task(msgspec.Struct, frozen=True, kw_only=True):
     new_alkalinity: float | None = None
     """Of that new water at salinity 35, meq/L."""
     caution: str = ""
+    turns_off: tuple[str, ...] = ()
+    """Full ids of the equipment that is off while it is done."""
+    countdown: timedelta | None = None
+    """For how long, at most."""
+    equipment: str | None = None
+    """Full id of the equipment that has to be in service for it."""
     paused: bool = False
+    ref: str | None = None
+    """Of what comes of a record: the id of that record."""
 
     @property
     def by_value(self) -> bool:
@@ -270,6 +287,49 @@ class Equipment(msgspec.Struct, frozen=True, kw_only=True):
     outlet: str | None = None
     """Full id of the alkalinity reading of what comes out of a CO2 reactor."""
     name: str
+    stops_with: tuple[str, ...] = ()
+    """Full ids of what must stop with it: without flow no dosing, limewater, CO2 or UV."""
+    put_back_order: tuple[str, ...] = ()
+    """Full ids in the order in which it and they are put back."""
+
+
+class ProtocolStep(msgspec.Struct, frozen=True, kw_only=True):
+    """One step of a protocol."""
+
+    title: str
+    after: timedelta = timedelta(0)
+    """After the call."""
+    grace: timedelta
+    """How long after it came due it is not late."""
+    every: Span | None = None
+    """Counted from the last time it was done, `times` times; None: once."""
+    times: int = 1
+    task: str | None = None
+    """A task of the room's files with ``called = true``; without a system in it, the task of each system called for."""
+    station: str = ""
+    """Of the system it is called for; empty or not there: where the protocol was called."""
+    if_kind: str = ""
+    """Only where there is equipment of this kind."""
+    importance: str = "husbandry"
+    minutes: int | None = None
+    takes: tuple[str, ...] = ()
+    """Readings asked for when it is done: ids without their system, or full ids."""
+    steps: tuple[str, ...] = ()
+    look_for: str = ""
+    caution: str = ""
+
+
+class Protocol(msgspec.Struct, frozen=True, kw_only=True):
+    """A named list of steps that a keeper calls."""
+
+    id: str
+    """Full: ``<system>/<id>``; those of every room are ``room/<id>``."""
+    name: str
+    place: str = "system"
+    """One of `PROTOCOL_PLACES`."""
+    steps: tuple[ProtocolStep, ...]
+    basis: str = ""
+    """Where its steps come from."""
 
 
 class Channel(msgspec.Struct, frozen=True, kw_only=True):
@@ -335,6 +395,10 @@ class Room(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     shifts: tuple[Shift, ...] = ()
     units: dict[str, str] = {}
     """Quantity to the unit people see and type."""
+    protocols: tuple[Protocol, ...] = ()
+    """Those of the room's files, then those that every room has."""
+    on_call: tuple[str, ...] = ()
+    """Initials of who is called between the shifts, first to last."""
 
     @cached_property
     def calendar(self) -> Calendar:
@@ -358,6 +422,22 @@ class Room(msgspec.Struct, frozen=True, kw_only=True, dict=True):
         return {instrument.id: instrument for system in self.systems for instrument in system.instruments}
 
     @cached_property
+    def equipment(self) -> dict[str, Equipment]:
+        return {each.id: each for system in self.systems for each in system.equipment}
+
+    @cached_property
+    def protocol(self) -> dict[str, Protocol]:
+        return {protocol.id: protocol for protocol in self.protocols}
+
+    @cached_property
+    def places(self) -> dict[tuple[str, str], int]:
+        """Where each (system, station) comes in walking order; station "" is the system as a whole, and comes first."""
+        found = [
+            key for system in self.systems for key in ((system.id, ""), *((s.system, s.id) for s in system.stations))
+        ]
+        return {key: place for place, key in enumerate(dict.fromkeys(found))}
+
+    @cached_property
     def lights(self) -> dict[str, Lights]:
         return {lights.id: lights for system in self.systems for lights in system.lights}
 
@@ -369,6 +449,11 @@ class Room(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     @cached_property
     def system(self) -> dict[str, System]:
         return {system.id: system for system in self.systems}
+
+    @cached_property
+    def served(self) -> bool:
+        """Whether any task depends on equipment being in service."""
+        return any(task.equipment is not None for task in self.tasks.values())
 
     @cached_property
     def running(self) -> tuple[Task, ...]:

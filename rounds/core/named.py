@@ -3,11 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from rounds.core.errors import Refused
 
+if TYPE_CHECKING:
+    from rounds.core.model import Room
+
 T = TypeVar("T")
+
+
+def find_place(room: Room, name: str) -> tuple[str, str]:
+    """The (system, station) of a full station id, a system's id (station ""), or a station that one system has."""
+    if name in room.system:
+        return name, ""
+    stations = {f"{system}/{station}": (system, station) for system, station in room.stations if station}
+    return find_named(stations, name, "station", "write a system, or a station such as nursery/sump")
 
 
 def find_named(known: Mapping[str, T], name: str, what: str, otherwise: str) -> T:

@@ -7,7 +7,7 @@ are read through the room's `Calendar`.
 from __future__ import annotations
 
 from calendar import monthrange
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 from typing import NamedTuple
@@ -15,10 +15,12 @@ from typing import NamedTuple
 import msgspec
 
 from rounds.core.calendar import ONE_DAY, Calendar
+from rounds.core.errands import Errand, errands
 from rounds.core.history import History
 from rounds.core.log import Log
 from rounds.core.model import IMPORTANCES, AgainAfter, Called, Once, OnDates, Room, Task
 from rounds.core.occurrences import Occurrence, Occurrences
+from rounds.core.off_normal import OffNormal, not_in_service, off_normal
 from rounds.core.record import NOT_NEEDED, Record
 from rounds.core.recurrence import RRule, dates_of
 
@@ -72,7 +74,9 @@ class DueItem(msgspec.Struct, frozen=True, kw_only=True):
     missed: int = 0
     """Later occurrences that have come meanwhile."""
     because: str = ""
-    """The sentences of the forecast that called it; empty: its rule did."""
+    """The sentences of the forecast or the record that called it; empty: its rule did."""
+    out_of_service: str | None = None
+    """The name of the equipment that is off, so that it cannot be done or read."""
 
 
 class Forecast(msgspec.Struct, frozen=True, kw_only=True):
@@ -110,9 +114,53 @@ def due_items(room: Room, history: History, now: datetime, forecasts: Sequence[F
     """
     history.check(now)
     day = room.calendar.round_day(now)
-    return [
+    found = [
         item for task, called in tasks_with(room, forecasts) for item in items_of(room, history, task, now, day, called)
     ]
+    return with_errands(room, history, found, now, day)
+
+
+def with_errands(room: Room, history: History, items: list[DueItem], now: datetime, day: date) -> list[DueItem]:
+    """The items of the room's files in walking order, and at each station after them what records ask for.
+
+    What cannot be done or read because its equipment is off is postponed until that is put back, and is not missed.
+    """
+    off = not_in_service(off_normal(room, history, now)) if room.served else {}
+    if off:
+        items = [_out_of_service(item, off) for item in items]
+    asked = [
+        item
+        for errand in errands(room, history, now, room.calendar.start(day))
+        for item in _errand_items(room, history, errand, now, day)
+    ]
+    if not asked:
+        return items
+    return sorted([*items, *asked], key=lambda item: room.places[item.task.system, item.task.station])
+
+
+def _out_of_service(item: DueItem, off: Mapping[str, OffNormal]) -> DueItem:
+    left = off.get(item.task.equipment or "")
+    if left is None or item.closed_at is not None:
+        return item
+    if item.state == MISSED:
+        gone = item.due_at is not None and item.due_at >= left.since
+        return msgspec.structs.replace(item, state=NOT_NEEDED, out_of_service=left.name) if gone else item
+    state = POSTPONED if item.state in (DUE, OVERDUE) else item.state
+    until = left.until if state == POSTPONED else None
+    return msgspec.structs.replace(item, state=state, postponed_until=until, out_of_service=left.name)
+
+
+def _errand_items(room: Room, history: History, errand: Errand, now: datetime, day: date) -> Iterator[DueItem]:
+    task, last = errand.task, errand.closings[-1] if errand.closings else None
+    current = None
+    if errand.due_at is not None and errand.fine_until is not None:
+        current = _Due(errand.due_at, errand.fine_until, errand.interval, None, because=errand.why)
+    if last is not None and last.at >= room.calendar.start(day):
+        was = errand.was_due
+        before = _Due(was, was, errand.interval, None, because=errand.why) if was is not None else None
+        yield _closed_item(history, task, last, before, current, now)
+    if current is not None:
+        yield _open_item(room, history, task, current, last, now, day)
 
 
 def tasks_with(room: Room, forecasts: Sequence[Forecast]) -> Iterable[tuple[Task, tuple[Forecast, ...]]]:

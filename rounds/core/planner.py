@@ -9,7 +9,17 @@ import msgspec
 
 from rounds.core.history import History
 from rounds.core.model import OnDates, Room, Task
-from rounds.core.plan import LATER, OPEN_STATES, DueItem, Forecast, items_of, lapsing, occurrences_of, tasks_with
+from rounds.core.plan import (
+    LATER,
+    OPEN_STATES,
+    DueItem,
+    Forecast,
+    items_of,
+    lapsing,
+    occurrences_of,
+    tasks_with,
+    with_errands,
+)
 
 _INSTANT = timedelta(microseconds=1)
 
@@ -53,7 +63,7 @@ class Planner:
                 found += items
             else:
                 found += [_at(item, now) if item.state in OPEN_STATES else item for item in known.items]
-        return found
+        return with_errands(room, history, found, now, day)
 
 
 def _at(item: DueItem, now: datetime) -> DueItem:

@@ -18,14 +18,18 @@ CONCERN_UPDATE = "concern update"
 CONCERN_CLOSED = "concern closed"
 OFF_NORMAL = "off normal"
 BACK_TO_NORMAL = "back to normal"
+PROTOCOL = "protocol"
+HANDOVER = "handover"
+ACCEPTED = "accepted"
 CHANGE_STEP = "change step"
+COVER = "cover"
 STRIKE = "strike"
 
 KINDS = frozenset(
     (
         DONE, NOT_NEEDED, COULD_NOT, POSTPONED, READING, REFILL, NOTE, CONCERN, CONCERN_UPDATE,
-        CONCERN_CLOSED, OFF_NORMAL, BACK_TO_NORMAL, "protocol", "handover", "accepted",
-        CHANGE_STEP, STRIKE,
+        CONCERN_CLOSED, OFF_NORMAL, BACK_TO_NORMAL, PROTOCOL, HANDOVER, ACCEPTED, CHANGE_STEP,
+        COVER, STRIKE,
     )
 )  # fmt: skip
 """Other kinds, from a newer version, are kept and passed over."""
@@ -46,6 +50,19 @@ class Value(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     """``<`` or ``>`` when the value lies beyond the limit, never a number to calculate with."""
     flag: str | None = None
     """Why it is doubtful, for example ``implausible``; None: nothing odd."""
+
+
+class Point(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """One line of a handover or a review, as it was signed, or the answer to it."""
+
+    about: str
+    """What it is about: a key that stays the same from signing to accepting."""
+    text: str = ""
+    """As it was shown."""
+    answer: str = ""
+    """Of the one who accepts: empty: confirmed; otherwise the question or remark."""
+    open: bool = False
+    """Whether the one who accepts has to answer it."""
 
 
 class Record(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -72,7 +89,11 @@ class Record(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     reason: str = ""
     until: datetime | None = None
     ref: str | None = None
-    """Id of the record this one strikes, updates or closes."""
+    """Id of the record this one strikes, updates, closes, puts back or accepts."""
+    keepers: tuple[str, ...] = ()
+    """Of a cover: who is absent and who covers."""
+    points: tuple[Point, ...] = ()
+    """Of a handover or a review: its lines, and on acceptance the answers."""
 
     @property
     def key(self) -> tuple[datetime, datetime, str]:

@@ -14,7 +14,18 @@ from rounds.core.history import History
 from rounds.core.model import Instrument, Reading, Room, Task
 from rounds.core.plan import closed_before, interval_of
 from rounds.core.quantities import QUANTITIES
-from rounds.core.record import CHANGE_STEP, COULD_NOT, DONE, NOT_NEEDED, POSTPONED, READING, REFILL, Record, Value
+from rounds.core.record import (
+    CHANGE_STEP,
+    COULD_NOT,
+    DONE,
+    NOT_NEEDED,
+    POSTPONED,
+    READING,
+    REFILL,
+    Point,
+    Record,
+    Value,
+)
 from rounds.core.units import Seawater, show
 from rounds.core.words import condition_words, day_name, length, moment, plain
 
@@ -36,6 +47,8 @@ class Draft(msgspec.Struct, frozen=True, kw_only=True):
     reason: str = ""
     until: datetime | None = None
     ref: str | None = None
+    keepers: tuple[str, ...] = ()
+    points: tuple[Point, ...] = ()
     questions: tuple[str, ...] = ()
     """To be answered before it is recorded."""
     standings: tuple[Standing, ...] = ()
@@ -64,15 +77,19 @@ def draft_closing(
 
 
 def draft_not_needed(room: Room, history: History, task: Task, reason: str, at: datetime) -> Draft:
-    """The task closed without being done."""
+    """The task closed without being done; raises `Refused` for what ends in another way."""
+    if task.source == "look":
+        raise Refused("a look is asked for until the concern is closed; close the concern, with the reason")
+    if task.source == "put back":
+        raise Refused("what is off normal is put back, or extended with a reason")
     _say_why(reason, "it is not needed")
-    return msgspec.structs.replace(_closing(room, history, task, NOT_NEEDED, at, Entry()), reason=_clean(reason))
+    return msgspec.structs.replace(_closing(room, history, task, NOT_NEEDED, at, Entry()), reason=clean(reason))
 
 
 def draft_could_not(task: Task, reason: str, at: datetime) -> Draft:
     """The task tried in vain: it stays open and shows the reason."""
     _say_why(reason, "it could not be done")
-    return _about(task, COULD_NOT, at, reason=_clean(reason))
+    return _about(task, COULD_NOT, at, reason=clean(reason))
 
 
 def draft_amended(
@@ -96,7 +113,7 @@ def draft_note(kind: str, task: Task, text: str, at: datetime) -> Draft:
     if not text.strip():
         raise Refused("write what was seen: a few words are enough")
     return Draft(
-        kind=kind, at=at, system=task.system, station=task.station or None, note=_clean(text),
+        kind=kind, at=at, system=task.system, station=task.station or None, note=clean(text),
         words=condition_words(text),
     )  # fmt: skip
 
@@ -106,7 +123,7 @@ def draft_postponed(room: Room, task: Task, until: datetime, at: datetime, reaso
     if until <= at:
         shown = moment(room.calendar, until, at)
         raise Refused(f"{shown} is not later than {moment(room.calendar, at, at)}; postpone to a later time")
-    return _about(task, POSTPONED, at, until=until, reason=_clean(reason))
+    return _about(task, POSTPONED, at, until=until, reason=clean(reason))
 
 
 def draft_instrument_step(
@@ -127,10 +144,10 @@ def draft_instrument_step(
     one of them is missing, beyond the kit's limit, or the reading names no instrument to keep them under.
     """
     instrument = room.instruments.get(reading.instrument or "")
-    what = f"new batch {_clean(batch)}" if batch.strip() else "calibrated"
+    what = f"new batch {clean(batch)}" if batch.strip() else "calibrated"
     draft = Draft(
         kind=CHANGE_STEP, at=at, system=reading.system, station=reading.station or None, task=reading.id,
-        reason=what, note=_clean(note), words=condition_words(note),
+        reason=what, note=clean(note), words=condition_words(note),
     )  # fmt: skip
     if instrument is not None:
         draft = msgspec.structs.replace(draft, system=instrument.system, station=None, task=instrument.id)
@@ -172,11 +189,13 @@ def finish(draft: Draft, *, id: str, by: str, device: str, recorded: datetime, r
         station=draft.station,
         task=draft.task,
         values=draft.values,
-        note=_clean(draft.note),
+        note=clean(draft.note),
         words=draft.words,
         reason=draft.reason,
         until=local(draft.until) if draft.until is not None else None,
         ref=draft.ref,
+        keepers=draft.keepers,
+        points=draft.points,
     )
 
 
@@ -252,8 +271,9 @@ def _remarks(room: Room, entry: Entry, at: datetime) -> Iterator[str]:
 
 def _about(task: Task, kind: str, at: datetime, *, reason: str = "", until: datetime | None = None) -> Draft:
     return Draft(
-        kind=kind, at=at, system=task.system, station=task.station or None, task=task.id, reason=reason, until=until
-    )
+        kind=kind, at=at, system=task.system, station=task.station or None, task=task.id, reason=reason, until=until,
+        ref=task.ref,
+    )  # fmt: skip
 
 
 def _say_why(reason: str, what: str) -> None:
@@ -261,7 +281,7 @@ def _say_why(reason: str, what: str) -> None:
         raise Refused(f"say why {what}: a few words are enough")
 
 
-def _clean(text: str) -> str:
+def clean(text: str) -> str:
     """Text that JSON can hold, otherwise as it was typed."""
     return text.encode("utf-8", "replace").decode("utf-8").strip()
 

@@ -9,6 +9,7 @@ import msgspec
 
 from rounds.core.model import Room, Shift, Station, System
 from rounds.core.plan import DUE, MISSED, OPEN_STATES, OVERDUE, DueItem
+from rounds.core.words import plain
 
 
 class Stop(msgspec.Struct, frozen=True):
@@ -44,8 +45,13 @@ def stops(room: Room, items: Iterable[DueItem]) -> list[Stop]:
     found: dict[tuple[str, str], list[DueItem]] = {key: [] for key in room.stations}
     for item in items:
         if item.in_round:
-            found[(item.task.system, item.task.station)].append(item)
-    return [Stop(room.system[key[0]], room.stations[key], tuple(at_station)) for key, at_station in found.items()]
+            found.setdefault((item.task.system, item.task.station), []).append(item)
+    return [_stop(room, key, found[key]) for key in sorted(found, key=room.places.__getitem__)]
+
+
+def _stop(room: Room, key: tuple[str, str], items: Sequence[DueItem]) -> Stop:
+    system = room.system[key[0]]
+    return Stop(system, room.stations.get(key) or Station(system.id, "", system.name), tuple(items))
 
 
 def counts(items: Iterable[DueItem]) -> Counts:
@@ -113,6 +119,14 @@ def shift_began(room: Room, now: datetime) -> datetime:
 def in_shift(item: DueItem, shift: Shift | None) -> bool:
     """Whether the item belongs to the shift; work of no shift is everyone's."""
     return item.task.shift is None or shift is None or item.task.shift.name == shift.name
+
+
+def place_name(room: Room, system: str | None, station: str | None) -> str:
+    """``Nursery raceway, sump``: as the room calls it; what it no longer has, as it was written."""
+    whole = room.system.get(system or "")
+    part = room.stations.get((system or "", station or ""))
+    names = [whole.name if whole else system or "", part.name if part and part.id else "" if part else station or ""]
+    return plain(", ".join(name for name in names if name))
 
 
 def cleaner_than(room: Room, zone: str | None, other: str | None) -> bool:

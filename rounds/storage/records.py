@@ -14,7 +14,16 @@ import msgspec
 from rounds.core.calendar import ONE_DAY, Calendar
 from rounds.core.history import History, Kept
 from rounds.core.log import Incomplete
-from rounds.core.record import CONCERN, CONCERN_CLOSED, CONCERN_UPDATE, STRIKE, Record
+from rounds.core.record import (
+    BACK_TO_NORMAL,
+    CONCERN,
+    CONCERN_CLOSED,
+    CONCERN_UPDATE,
+    OFF_NORMAL,
+    PROTOCOL,
+    STRIKE,
+    Record,
+)
 from rounds.storage.archive import Archive, Damaged, Index, Writer, systems_of
 from rounds.storage.cache import Cache, SheetState, digest
 from rounds.storage.sheets import SheetRead, Stamp, day_files, read_sheet, sheet_files
@@ -44,8 +53,8 @@ T = TypeVar("T")
 
 _Read = tuple[Path, Stamp, SheetRead]
 
-_FIRST = frozenset((STRIKE, CONCERN, CONCERN_UPDATE, CONCERN_CLOSED))
-"""What says which other records count, however old they are."""
+_FIRST = frozenset((STRIKE, CONCERN, CONCERN_UPDATE, CONCERN_CLOSED, OFF_NORMAL, BACK_TO_NORMAL, PROTOCOL))
+"""What says which other records count, and what may still be under way, however old it is."""
 
 Progress = Callable[[float], object]
 """Is told which share of the sheets was read."""
@@ -188,18 +197,22 @@ class Records:
 
         Raises `Incomplete` when that is not enough.
         """
+
+        def counts(record: Record) -> bool:
+            return until is None or record.at <= until
+
         reads = self._reading(files, progress, 0.0, 0.5)
         history = History()
         for _, _, read in self._archiving(reads) if archive else reads:
             for record in read.records:
-                if record.kind in _FIRST:
+                if record.kind == STRIKE or (record.kind in _FIRST and counts(record)):
                     history.add(record)
         sheets: dict[str, SheetState] = {}
         held = 0
         for path, stamp, read in self._reading(files, progress, 0.5, 1.0):
             sheets[self._name(path)] = _state(stamp, read)
             for record in read.records:
-                if record.kind not in _FIRST and (until is None or record.at <= until):
+                if record.kind not in _FIRST and counts(record):
                     history.add(record)
             held += len(read.records)
             if held > HELD:

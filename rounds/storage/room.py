@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import msgspec
 
+from rounds.core.errands import errands
 from rounds.core.errors import CannotRead, NoRoom, Refused
 from rounds.core.history import History
 from rounds.core.log import Incomplete
@@ -240,7 +241,15 @@ class RoomFolder:
         """The task of a full id, or of an id that only one system has; raise `Refused`."""
         if name not in self.model.tasks and (reading := self.model.readings.get(name)) is not None:
             return _measured(reading)
-        return find_named(self.model.tasks, name, "task", "rounds sheet --all lists the tasks")
+        known = self.model.tasks if name in self.model.tasks else {**self._errands(), **self.model.tasks}
+        return find_named(known, name, "task", "rounds sheet --all lists the tasks")
+
+    def _errands(self) -> dict[str, Task]:
+        """What records ask for now and have asked for in this round day, by full id."""
+        now = self.now()
+        begin = self.model.calendar.start(self.model.calendar.round_day(now))
+        found = self.ask(lambda history: errands(self.model, history, now, begin), begin, now)
+        return {errand.task.id: errand.task for errand in found}
 
     # -- who ---------------------------------------------------------------------------------------
 
@@ -310,6 +319,13 @@ class RoomFolder:
 
         return finish(draft, id=_new_id(), by=by, device=self.device, recorded=self.now(), room=self.model)
 
+    def prepare_all(self, draft: Draft, by: str) -> list[Record]:
+        """The record of a draft, and of the end of each protocol whose last step it is."""
+        from rounds.core.following import completed_by
+
+        ends = self.ask(lambda history: completed_by(self.model, history, draft))
+        return [self.prepare(each, by) for each in (draft, *ends)]
+
     def save(self, *records: Record) -> None:
         """Put the records on disk in one step, then into the history; raise `Refused` and leave both as they were."""
         if self._writer is None:
@@ -321,9 +337,9 @@ class RoomFolder:
             self._newest = max(self._newest or record.recorded, record.recorded)
 
     def record(self, draft: Draft, by: str) -> Record:
-        record = self.prepare(draft, by)
-        self.save(record)
-        return record
+        records = self.prepare_all(draft, by)
+        self.save(*records)
+        return records[0]
 
     def strike(self, id: str, reason: str, by: str) -> Record:
         """Take the record `id` out of account; raise `Refused` when it cannot be."""

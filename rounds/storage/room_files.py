@@ -28,6 +28,7 @@ from rounds.core.model import (
     Instrument,
     Keeper,
     Lights,
+    Protocol,
     Quantity,
     Rate,
     Reading,
@@ -46,6 +47,7 @@ from rounds.core.units import Seawater, find_unit, kind
 from rounds.storage.faults import Fault, RoomFaults
 from rounds.storage.files import ROOM_FILE, room_files
 from rounds.storage.lights import per_cent, read_channels
+from rounds.storage.protocols import catalogue, read_protocol
 from rounds.storage.references import References
 from rounds.storage.rules import check_at, read_rule
 from rounds.storage.tables import ID, File, Table
@@ -128,6 +130,8 @@ class _Loader:
         self._instruments: dict[str, Instrument] = {}
         self._taken_with: list[tuple[Table, Reading]] = []
         self._lights: dict[str, Lights] = {}
+        self._equipped: dict[str, Equipment] = {}
+        self._protocols: dict[str, Protocol] = {}
 
     def room(self) -> Room | None:
         head = Table(self._head_file, self._head_data)
@@ -142,6 +146,7 @@ class _Loader:
         tasks: dict[str, list[Task]] = {}
         found = {ROOM: self._system(ROOM, "The room", head, tasks)}
         route = head.texts("route")
+        on_call = self._keepers_in(head, "on_call")
         head.close()
         for id, (file, data) in self._systems.items():
             if not ID.fullmatch(id) or id == ROOM:
@@ -157,6 +162,8 @@ class _Loader:
                 "reservoir": self._reservoirs,
                 "instrument": self._instruments,
                 "programme of lights": self._lights,
+                "equipment": self._equipped,
+                "task": {task.id: task for each in tasks.values() for task in each},
             }
         )
         self._check_rings()
@@ -174,6 +181,8 @@ class _Loader:
             keepers=tuple(keepers),
             shifts=tuple(shifts),
             units=self._units,
+            protocols=(*self._protocols.values(), *(p for p in catalogue() if p.id not in self._protocols)),
+            on_call=on_call,
         )
 
     def _timezone(self, head: Table) -> str:
@@ -223,11 +232,20 @@ class _Loader:
         return keeper
 
     def _shift(self, table: Table) -> Shift:
-        shift = Shift(table.text("name", required=True), table.clock("begins"), table.clock("ends"))
+        begins, ends = table.clock("begins"), table.clock("ends")
+        shift = Shift(table.text("name", required=True), begins, ends, self._keepers_in(table, "keepers"))
         self._unique(table, "name", shift.name, self._shifts)
         self._shifts[shift.name] = shift
         table.close()
         return shift
+
+    def _keepers_in(self, table: Table, key: str) -> tuple[str, ...]:
+        """A list of initials."""
+        found = table.texts(key)
+        for initials in found:
+            if initials not in self._keepers:
+                table.fault(key, f"the keeper {initials!r} does not exist; add [[keepers]] to {ROOM_FILE}")
+        return found
 
     def _check_route(self, head: Table, route: tuple[str, ...]) -> None:
         for id in route:
@@ -261,6 +279,8 @@ class _Loader:
         equipment = self._equipment(table, system)
         instruments = tuple(self._instrument(each, system) for each in table.tables("instruments"))
         lights = tuple(self._programme(each, system) for each in table.tables("lights"))
+        for each in table.tables("protocols"):
+            self._protocol(each, system)
         found[id] = [task for task in (*tasks, *(task for _, task in readings)) if task is not None]
         found[id] += [task for _, _, both in reservoirs for task in both]
         return System(
@@ -528,12 +548,32 @@ class _Loader:
             name = each.text("name") or _spoken(id)
             flow = each.quantity("flow", "flow")
             outlet = self._measured(each, "outlet", each.text("outlet"), system, "alkalinity")
+            self._claim(each, system, f"{id}-put-back")
             found[id] = Equipment(
                 id=f"{system.id}/{id}", system=system.id, station=station, kind=what, name=name,
                 flow=flow.canonical if flow else None, outlet=outlet,
+                stops_with=self._equipment_in(each, "stops_with", system.id),
+                put_back_order=self._equipment_in(each, "put_back_order", system.id),
             )  # fmt: skip
+            self._equipped[f"{system.id}/{id}"] = found[id]
             each.close()
         return tuple(found.values())
+
+    def _equipment_in(self, table: Table, key: str, system: str) -> tuple[str, ...]:
+        """The full ids of the equipment that a list names."""
+        found = (self._equipment_named(table, key, written, system) for written in table.texts(key))
+        return tuple(id for id in found if id is not None)
+
+    def _equipment_named(self, table: Table, key: str, written: str, system: str) -> str | None:
+        return self._names.name(table, key, "equipment", written, system, 'write one such as "return-pump"')
+
+    def _protocol(self, table: Table, system: _Parts) -> None:
+        protocol = read_protocol(table, system.id)
+        self._unique(table, "id", protocol.id, self._protocols)
+        self._protocols[protocol.id] = protocol
+        for step in protocol.steps:
+            if step.task is not None and (system.id != ROOM or "/" in step.task):
+                self._names.name(table, "steps", "task", step.task, system.id, "write one that has called = true")
 
     def _instrument(self, table: Table, system: _Parts) -> Instrument:
         id = table.id()
@@ -629,8 +669,16 @@ class _Loader:
             "steps": table.texts("steps"),
             "look_for": table.text("look_for"),
             "caution": table.text("caution"),
+            "turns_off": self._equipment_in(table, "turns_off", system),
+            "countdown": table.elapsed("countdown"),
+            "equipment": self._equipment_named(table, "equipment", table.text("equipment"), system),
             "paused": table.flag("paused"),
         }
+        if bool(details["turns_off"]) != (details["countdown"] is not None):
+            table.fault(
+                "turns_off",
+                'turns_off and countdown go together: turns_off = ["return-pump"], countdown = "15 minutes"',
+            )
         table.close()
         if rule is None:
             return None

@@ -11,6 +11,7 @@ from rounds.core import recording
 from rounds.core.account import record_line, title_of
 from rounds.core.bands import advice, steps
 from rounds.core.errors import RoundsError
+from rounds.core.following import draft_done
 from rounds.core.history import History
 from rounds.core.model import Reading, Task
 from rounds.core.moments import parse_until, parse_when
@@ -50,7 +51,7 @@ class Recorder:
         self.room = desk.room
         self.asked: Asked | None = None
         self._kept: dict[tuple[str, str], str] = {}
-        self._unsaved: tuple[Draft, Record] | None = None
+        self._unsaved: tuple[Draft, list[Record]] | None = None
         self._clock_asked = False
 
     def do(self) -> None:
@@ -138,7 +139,7 @@ class Recorder:
             return
         try:
             draft = self.room.ask(
-                lambda history: recording.draft_closing(self.room.model, history, asked.item.task, text, self.desk.now)
+                lambda history: draft_done(self.room.model, history, asked.item.task, text, self.desk.now)
             )
         except RoundsError:
             return
@@ -221,30 +222,30 @@ class Recorder:
             return recording.draft_postponed(model, task, parse_until(text, model.calendar, self.desk.now, at), at)
         if asked.kind in ("note", CONCERN):
             return recording.draft_note(asked.kind, task, text, at)
-        return recording.draft_closing(model, history, task, text, at, seawater=self.room.seawater)
+        return draft_done(model, history, task, text, at, seawater=self.room.seawater)
 
     def _save(self, asked: Asked, draft: Draft) -> None:
         """Record it; when the disk refuses, what was typed stays and a second try writes the same record."""
-        record = self._again(asked, draft) or self.room.prepare(draft, asked.by or self.desk.keeper or "")
+        records = self._again(asked, draft) or self.room.prepare_all(draft, asked.by or self.desk.keeper or "")
         try:
-            self.room.save(record)
+            self.room.save(*records)
         except RoundsError as refused:
-            self._unsaved = (draft, record)
+            self._unsaved = (draft, records)
             self._refuse(refused)
             return
         self._unsaved = None
         self._kept.pop((asked.item.task.id, asked.kind), None)
         if self.asked is not None:
             self._close_line()
-        self._recorded(asked, draft, record)
+        self._recorded(asked, draft, records[0])
 
-    def _again(self, asked: Asked, draft: Draft) -> Record | None:
-        """The record of a first try that the disk refused, when this is the same entry."""
+    def _again(self, asked: Asked, draft: Draft) -> list[Record] | None:
+        """The records of a first try that the disk refused, when this is the same entry."""
         if self._unsaved is None:
             return None
-        first, record = self._unsaved
+        first, records = self._unsaved
         later = msgspec.structs.replace(first, at=draft.at, questions=draft.questions, standings=draft.standings)
-        return record if later == draft and record.by == (asked.by or self.desk.keeper or "") else None
+        return records if later == draft and records[0].by == (asked.by or self.desk.keeper or "") else None
 
     def _recorded(self, asked: Asked, draft: Draft, record: Record) -> None:
         """Show what came of it, and go on to the next thing to do."""

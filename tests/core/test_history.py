@@ -45,7 +45,7 @@ def test_an_update_keeps_a_concern_open():
     news = update(opened, "2026-03-01 12:00")
     history = History([news, opened])
     assert open_at(history) == [opened.id]
-    assert history.concern_log(opened.id, NOON) == [news]
+    assert history.followed(opened.id, NOON) == [news]
 
 
 def test_a_struck_concern_is_gone():
@@ -68,7 +68,7 @@ def test_what_is_kept_holds_open_concerns_however_old():
     news = update(old, "2025-02-01 12:00")
     history = kept(old, news, *(concern(f"2026-02-{day:02} 12:00") for day in range(1, 20)))
     assert old.id in open_at(history)
-    assert history.concern_log(old.id, NOON) == [news]
+    assert history.followed(old.id, NOON) == [news]
 
 
 def test_what_is_kept_knows_its_strikes():

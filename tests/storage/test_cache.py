@@ -61,7 +61,7 @@ def answers(room, now):
         "items": room.items(now),
         "items in two days": room.items(now + timedelta(days=2)),
         "concerns": room.ask(lambda history: history.concerns(now)),
-        "concern logs": room.ask(lambda h: {c.id: h.concern_log(c.id, now) for c in h.concerns(now)}),
+        "concern logs": room.ask(lambda h: {c.id: h.followed(c.id, now) for c in h.concerns(now)}),
         "of the device": room.last_of_device(now),
         "today": room.recorded_since(room.model.calendar.start(room.model.calendar.round_day(now)), now),
         "last closings": [

@@ -1,0 +1,86 @@
+"""`rounds off-normal`: what is not as it should be left."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from rounds.commands import Command
+from rounds.commands.opening import instant_of, keeper_of, open_room, print_json
+from rounds.commands.writing import say, write_all
+from rounds.core.errors import CannotRead
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from rounds.core.history import History
+    from rounds.core.recording import Draft
+    from rounds.storage.room import RoomFolder
+
+_STATES = ("off", "running", "open", "shut", "muted", "manual")
+
+
+def options(command: Command) -> None:
+    command.option("equipment", metavar="EQUIPMENT", nargs="?", help="its id; or a station, with --what")
+    command.option("--until", metavar="T", help='by when it is put back: a time, "tomorrow" or "15 minutes"')
+    command.option("--reason", metavar="WHY", help="why it is left so")
+    command.option("--as", dest="state", choices=_STATES, default="off", help="how it is left; without it: off")
+    command.option("--what", metavar="TEXT", help="something in no table, such as a filling hose, at the station named")
+    command.option("--with-it", action="store_true", help="record also what must stop with it")
+    command.option("--at", metavar="T", help="when it was left so")
+    command.option("--sure", action="store_true", help="answer every question with yes")
+    command.option("--json", action="store_true", help="as JSON; without equipment, all that is off normal")
+
+
+def run(options: argparse.Namespace) -> int:
+    room = open_room(options)
+    now = instant_of(room, options)
+    if options.equipment is None:
+        return _list(room, options, now)
+    if not options.until or not options.reason:
+        raise CannotRead("say by when it is put back, and why: --until T --reason WHY")
+    by = keeper_of(room, options)
+    records = write_all(room, room.ask(lambda history: _drafts(room, history, options, now)), by, options)
+    equipment = room.model.equipment.get(records[0].task or "")
+    if equipment is not None:
+        from rounds.report.following import stops_text
+
+        say(stops_text(room.model, equipment), options)
+    return 0
+
+
+def _list(room: RoomFolder, options: argparse.Namespace, now: datetime) -> int:
+    from rounds.core.off_normal import off_normal
+    from rounds.report.following import off_normal_json, off_normal_text
+
+    found = room.ask(lambda history: off_normal(room.model, history, now), now, now)
+    if options.json:
+        print_json([off_normal_json(room.model, each, now) for each in found])
+    else:
+        print(off_normal_text(room.model, found, now), end="")
+    return 0
+
+
+def _drafts(room: RoomFolder, history: History, options: argparse.Namespace, at: datetime) -> list[Draft]:
+    from rounds.core.following import draft_off_normal, draft_off_normal_other
+    from rounds.core.moments import parse_until
+    from rounds.core.named import find_place
+    from rounds.core.off_normal import find_thing, off_normal, together_with
+
+    model = room.model
+    until = parse_until(options.until, model.calendar, room.now(), at)
+    state = {"manual": "on manual"}.get(options.state, options.state)
+    if options.what:
+        system, station = find_place(model, options.equipment)
+        return [draft_off_normal_other(system, station, options.what, state, until, options.reason, at)]
+    thing = find_thing(model, options.equipment)
+    standing = {each.thing: each for each in off_normal(model, history, at)}
+    drafts = [draft_off_normal(thing, state, until, options.reason, at, now=standing.get(thing.id))]
+    equipment = model.equipment.get(thing.id)
+    if options.with_it and equipment is not None:
+        drafts += [
+            draft_off_normal(each, "off", until, f"with the {equipment.name}", at)
+            for each in together_with(model, equipment)
+            if each.id not in standing
+        ]
+    return drafts

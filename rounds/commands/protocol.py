@@ -1,0 +1,114 @@
+"""`rounds protocol`: calling a named list of steps, and what is under way."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from rounds.commands import Command
+from rounds.commands.opening import instant_of, keeper_of, open_room, print_json
+from rounds.commands.writing import say, write_all, write_down
+from rounds.core.errors import CannotRead, Refused
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from rounds.core.history import History
+    from rounds.core.model import Protocol
+    from rounds.core.protocols import Running
+    from rounds.core.recording import Draft
+    from rounds.storage.room import RoomFolder
+
+
+def options(command: Command) -> None:
+    command.option("protocol", metavar="PROTOCOL|ID", nargs="?", help="such as power-return; with --stop, a call's id")
+    command.option("where", metavar="WHERE", nargs="?", help="a system, a station, or room for every system")
+    command.option("about", metavar="ABOUT", nargs="*", help="what it is called for: the animal, the equipment")
+    command.option("--stop", metavar="WHY", help="end the called protocol ID before every step is done")
+    command.option("--at", metavar="T", help="when it was called or stopped")
+    command.option("--sure", action="store_true", help="answer every question with yes")
+    command.option("--json", action="store_true", help="as JSON; without a protocol, those under way")
+
+
+def run(options: argparse.Namespace) -> int:
+    room = open_room(options)
+    at = instant_of(room, options)
+    if options.protocol is None:
+        return _list(room, options, at)
+    by = keeper_of(room, options)
+    if options.stop is not None:
+        from rounds.core.following import draft_protocol_stopped
+
+        under = room.ask(lambda history: _named(room, history, options.protocol, at))
+        write_down(room, draft_protocol_stopped(under, options.stop, at), by, options)
+        return 0
+    protocol = find_protocol(room, options.protocol)
+    records = write_all(room, _drafts(room, protocol, options, at), by, options)
+    if not options.json:
+        _say_steps(room, [record.id for record in records], options)
+    return 0
+
+
+def _say_steps(room: RoomFolder, calls: list[str], options: argparse.Namespace) -> None:
+    from rounds.core.protocols import running
+    from rounds.core.words import moment, plain
+
+    now, calendar = room.now(), room.model.calendar
+    for under in room.ask(lambda history: running(room.model, history, now)):
+        if under.call.id in calls:
+            say(
+                [
+                    f"{moment(calendar, step.due_at, now)}  {plain(step.title)}  ({step.task})"
+                    for step in under.steps
+                    if step.due_at is not None
+                ],
+                options,
+            )
+
+
+def find_protocol(room: RoomFolder, name: str) -> Protocol:
+    """The protocol of a full id, or of an id that only one system has; raises `Refused`."""
+    from rounds.core.named import find_named
+
+    return find_named(room.model.protocol, name, "protocol", "rounds protocol lists them")
+
+
+def _list(room: RoomFolder, options: argparse.Namespace, now: datetime) -> int:
+    from rounds.core.protocols import running
+    from rounds.report.following import protocol_json, protocols_text
+
+    if options.stop is not None:
+        raise CannotRead("say which protocol: give the id that rounds protocol shows")
+    found = room.ask(lambda history: running(room.model, history, now), now, now)
+    if options.json:
+        print_json([protocol_json(room.model, each) for each in found])
+    else:
+        print(protocols_text(room.model, found, now), end="")
+    return 0
+
+
+def _drafts(room: RoomFolder, protocol: Protocol, options: argparse.Namespace, at: datetime) -> list[Draft]:
+    from rounds.core.following import draft_protocol
+    from rounds.core.model import ROOM
+    from rounds.core.named import find_place
+
+    model, about = room.model, " ".join(options.about)
+    if options.where is None and protocol.place != ROOM:
+        raise CannotRead(f"say for which {protocol.place}: rounds protocol {options.protocol} WHERE")
+    system, station = find_place(model, options.where or ROOM)
+    if system == ROOM and not station and protocol.place == "system":
+        return [
+            draft_protocol(model, protocol, each.id, "", about, at) for each in model.systems if each.volume is not None
+        ]
+    return [draft_protocol(model, protocol, system, station, about, at)]
+
+
+def _named(room: RoomFolder, history: History, name: str, at: datetime) -> Running:
+    """The protocol under way that was called by the record of this id, or of an id that ends so."""
+    from rounds.core.protocols import running, short
+
+    found = running(room.model, history, at)
+    for under in found:
+        if name.casefold() in (under.call.id, short(under.call.id)):
+            return under
+    raise Refused(f"no protocol with the id {name!r} is under way; rounds protocol lists them")

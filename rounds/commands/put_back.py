@@ -1,0 +1,58 @@
+"""`rounds put-back`: something off normal is as it should be again."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from rounds.commands import Command
+from rounds.commands.opening import instant_of, keeper_of, open_room
+from rounds.commands.writing import say, write_down
+from rounds.core.errors import Refused
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from rounds.core.history import History
+    from rounds.core.off_normal import OffNormal
+    from rounds.storage.room import RoomFolder
+
+
+def options(command: Command) -> None:
+    command.option("equipment", metavar="EQUIPMENT", help="as rounds off-normal lists it: full id, short id or name")
+    command.option("note", metavar="NOTE", nargs="*", help="what else there is to say")
+    command.option("--at", metavar="T", help="when it was put back")
+    command.option("--sure", action="store_true", help="answer every question with yes")
+    command.option("--json", action="store_true", help="print the record as JSON")
+
+
+def run(options: argparse.Namespace) -> int:
+    from rounds.core.following import draft_put_back
+    from rounds.core.off_normal import off_normal
+    from rounds.report.following import off_normal_line
+
+    room = open_room(options)
+    by, at = keeper_of(room, options), instant_of(room, options)
+    left = room.ask(lambda history: _named(room, history, options.equipment, at))
+    write_down(room, draft_put_back(left, at, " ".join(options.note)), by, options)
+    still = room.ask(lambda history: off_normal(room.model, history, at), at, at)
+    say([f"Still off normal: {off_normal_line(room.model, each, at)}." for each in still], options)
+    return 0
+
+
+def _named(room: RoomFolder, history: History, name: str, at: datetime) -> OffNormal:
+    from rounds.core.off_normal import off_normal
+    from rounds.core.protocols import short
+
+    found = off_normal(room.model, history, at)
+    same = [
+        each
+        for each in found
+        if name in (each.thing, each.thing.partition("/")[2], each.name, each.first.id, short(each.first.id))
+    ]
+    if len(same) == 1:
+        return same[0]
+    if same:
+        raise Refused(f"{name!r} is off normal in several systems; write one of {', '.join(e.thing for e in same)}")
+    known = ", ".join(each.thing if "/" in each.thing else each.name for each in found) or "nothing"
+    raise Refused(f"{name!r} is not off normal; off normal now: {known}")

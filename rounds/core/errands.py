@@ -1,0 +1,197 @@
+"""What comes due not by a rule but because something was recorded: looks, putting back, steps of protocols."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+
+import msgspec
+
+from rounds.core.concerns import Concern, concern
+from rounds.core.history import History, thing_of
+from rounds.core.model import ROOM, Called, Room, Task
+from rounds.core.off_normal import OffNormal, left_before, off_normal
+from rounds.core.protocols import CalledStep, Running, due_of, of_call, short
+from rounds.core.record import BACK_TO_NORMAL, CONCERN, PROTOCOL, Record
+from rounds.core.words import moment, plain
+
+LOOK_GRACE = timedelta(hours=12)
+"""A look at a concern is late after a quarter of the time since the last look, at most so long."""
+
+
+class Errand(msgspec.Struct, frozen=True, kw_only=True):
+    """One of them, as it stands at one instant."""
+
+    task: Task
+    due_at: datetime | None = None
+    """None: there is nothing more to do; it was closed in this round day."""
+    fine_until: datetime | None = None
+    interval: timedelta = timedelta(days=1)
+    why: str = ""
+    closings: tuple[Record, ...] = ()
+    """What closed it so far, in history order."""
+    was_due: datetime | None = None
+    """When what its last closing closed had been due."""
+
+
+def errands(room: Room, history: History, now: datetime, begin: datetime) -> list[Errand]:
+    """Those open at `now` and those closed since `begin`; raises `Incomplete` where too little was kept."""
+    return [
+        *_looks(room, history, now, begin),
+        *_to_put_back(room, history, now, begin),
+        *_called_steps(room, history, now, begin),
+    ]
+
+
+def place(room: Room, system: str | None, station: str | None) -> tuple[str, str]:
+    """Where a record's errand is walked to: its station, else its system as a whole, else the room."""
+    for key in ((system or "", station or ""), (system or "", "")):
+        if key in room.places:
+            return key
+    return ROOM, ""
+
+
+# -- concerns --------------------------------------------------------------------------------------
+
+
+def look_id(concern: Record) -> str:
+    """The full id of the due item of a concern's next look."""
+    return f"{concern.system or ROOM}/look-{short(concern.id)}"
+
+
+def _looks(room: Room, history: History, now: datetime, begin: datetime) -> Iterator[Errand]:
+    for record in history.opened(CONCERN, now):
+        found = concern(history, record, now)
+        looks = tuple(each for each in found.updates if each.at >= begin)
+        if found.look_at is None and not looks:
+            continue
+        yield _look(room, found, looks, now)
+
+
+def _look(room: Room, about: Concern, today: tuple[Record, ...], now: datetime) -> Errand:
+    record, last = about.record, about.last
+    system, station = place(room, record.system, record.station)
+    before = [each for each in (record, *about.updates) if not today or each.key < today[-1].key]
+    interval = last.until - last.at if last.until is not None else timedelta(days=1)
+    seen = f" Last seen by {plain(last.by)} {moment(room.calendar, last.at, now)}." if about.updates else ""
+    return Errand(
+        task=Task(
+            id=look_id(record),
+            system=system,
+            station=station,
+            title=f"Look again: {record.note}",
+            source="look",
+            rule=Called(),
+            look_for=about.look_for,
+            ref=record.id,
+        ),
+        due_at=about.look_at,
+        fine_until=about.look_at + min(interval / 4, LOOK_GRACE) if about.look_at is not None else None,
+        interval=interval,
+        why=f"A concern that {plain(record.by)} opened {moment(room.calendar, record.at, now)}.{seen}",
+        closings=about.updates,
+        was_due=before[-1].until if before else None,
+    )
+
+
+# -- off normal ------------------------------------------------------------------------------------
+
+
+def put_back_id(thing: str, first: Record) -> str:
+    """The full id of the due item of putting a thing back."""
+    if "/" in thing:
+        return f"{thing}-put-back"
+    return f"{first.system or ROOM}/put-back-{short(thing)}"
+
+
+def _to_put_back(room: Room, history: History, now: datetime, begin: datetime) -> Iterator[Errand]:
+    standing = off_normal(room, history, now)
+    for each in standing:
+        yield _put_back(room, each, now)
+    things = {each.thing for each in standing}
+    back = {thing_of(record): record for record in history.since(begin, now) if record.kind == BACK_TO_NORMAL}
+    for thing, record in back.items():
+        if thing not in things and (was := left_before(room, history, record)) is not None:
+            yield _put_back(room, was, now, record)
+
+
+def _put_back(room: Room, left: OffNormal, now: datetime, back: Record | None = None) -> Errand:
+    first = left.first
+    system, station = place(room, first.system, first.station)
+    by = plain(left.last.by)
+    return Errand(
+        task=Task(
+            id=put_back_id(left.thing, first),
+            system=system,
+            station=station,
+            title=f"Put back: {left.name} ({left.state})",
+            source="put back",
+            rule=Called(),
+            importance="life support",
+            look_for=left.reason,
+            ref=left.last.id,
+        ),
+        due_at=left.until if back is None else None,
+        fine_until=left.until if back is None else None,
+        interval=max(left.until - left.last.at, timedelta(minutes=1)),
+        why=f"{by} left it {left.state} {moment(room.calendar, left.since, now)}: {plain(left.reason)}.",
+        closings=() if back is None else (back,),
+        was_due=None if back is None else left.until,
+    )
+
+
+# -- protocols -------------------------------------------------------------------------------------
+
+
+def _called_steps(room: Room, history: History, now: datetime, begin: datetime) -> Iterator[Errand]:
+    for call in history.opened(PROTOCOL, now):
+        ended = history.ended(call.id, now)
+        if ended is not None and ended.at < begin:
+            continue
+        found = of_call(room, history, call, now)
+        for step in found.steps:
+            today = bool(step.closings) and step.closings[-1].at >= begin
+            if (step.due_at is not None and ended is None) or (today and step.declared is None):
+                yield _step(room, found, step, now, ended=ended is not None)
+
+
+def _step(room: Room, under: Running, called: CalledStep, now: datetime, *, ended: bool) -> Errand:
+    call, step = under.call, called.step
+    due = called.due_at if not ended else None
+    times = f", {len(called.closings)} of {step.times} times done" if step.times > 1 else ""
+    about = f" for {plain(call.note)}" if call.note else ""
+    return Errand(
+        task=called.declared or _step_task(room, call, called),
+        due_at=due,
+        fine_until=due + step.grace if due is not None else None,
+        interval=step.every.nominal if step.every is not None else max(step.after, timedelta(hours=1)),
+        why=(
+            f"{plain(under.name)}{about}, called by {plain(call.by)} {moment(room.calendar, call.at, now)}: "
+            f"{under.done} of {len(under.steps)} steps done{times}."
+        ),
+        closings=called.closings,
+        was_due=due_of(room, step, call, called.closings[:-1]) if called.closings else None,
+    )
+
+
+def _step_task(room: Room, call: Record, called: CalledStep) -> Task:
+    step = called.step
+    stations = (step.station, call.station or "")
+    known = [station for station in stations if (call.system or "", station) in room.places and station]
+    system, station = place(room, call.system, known[0] if known else "")
+    takes = [id if "/" in id else f"{call.system}/{id}" for id in step.takes]
+    return Task(
+        id=called.task,
+        system=system,
+        station=station,
+        title=step.title,
+        source="step",
+        rule=Called(),
+        importance=step.importance,
+        minutes=step.minutes,
+        takes=tuple(id for id in takes if id in room.readings),
+        steps=step.steps,
+        look_for=step.look_for,
+        caution=step.caution,
+        ref=call.id,
+    )

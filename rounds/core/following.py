@@ -1,0 +1,248 @@
+"""Records that begin something to be followed until it ends, go on with it, and end it.
+
+How concerns, what is off normal and protocols stand: `rounds.core.concerns`, `off_normal` and `protocols`.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import msgspec
+
+from rounds.core.concerns import Concern, concern
+from rounds.core.errors import Refused
+from rounds.core.history import History
+from rounds.core.model import OFF_NORMAL_STATES, Equipment, Protocol, Reservoir, Room, Task
+from rounds.core.off_normal import OffNormal, off_normal
+from rounds.core.protocols import COMPLETED, Running, running
+from rounds.core.record import (
+    BACK_TO_NORMAL,
+    CONCERN,
+    CONCERN_CLOSED,
+    CONCERN_UPDATE,
+    DONE,
+    NOT_NEEDED,
+    OFF_NORMAL,
+    PROTOCOL,
+    READING,
+    REFILL,
+    Record,
+)
+from rounds.core.recording import Draft, clean, draft_closing
+from rounds.core.units import Seawater
+from rounds.core.words import condition_words, moment, plain
+
+# -- concerns --------------------------------------------------------------------------------------
+
+
+def draft_concern(
+    system: str, station: str, text: str, at: datetime, *, look_for: str = "", look_at: datetime | None = None
+) -> Draft:
+    """A concern at a station ("": the system as a whole), with what to look for and when to look again."""
+    _say(text)
+    _after(look_at, at, "the next look")
+    return Draft(
+        kind=CONCERN, at=at, system=system, station=station or None, note=clean(text), words=condition_words(text),
+        reason=clean(look_for), until=look_at,
+    )  # fmt: skip
+
+
+def draft_concern_update(
+    room: Room, about: Concern, text: str, at: datetime, *, look_for: str = "", look_at: datetime | None = None
+) -> Draft:
+    """What was seen of it at `at`; one that was closed is open again.
+
+    Without `look_at` the next look is as long after this one as the one before was to be after its own.
+    """
+    _say(text)
+    _after(look_at, at, "the next look")
+    if at < about.record.at:
+        raise Refused("that is before the concern was opened; give a later time")
+    questions = () if about.closed is None else (f"{_closed_text(room, about.closed, at)}; open it again?",)
+    return msgspec.structs.replace(
+        _about(about, CONCERN_UPDATE, at, text), reason=clean(look_for), until=look_at or _again(about, at),
+        questions=questions,
+    )  # fmt: skip
+
+
+def draft_concern_closed(room: Room, about: Concern, why: str, at: datetime) -> Draft:
+    """Its end, with the reason; raises `Refused` when it is closed already."""
+    if about.closed is not None:
+        raise Refused(f"{_closed_text(room, about.closed, at)}; an update opens it again")
+    if not why.strip():
+        raise Refused("say why it is closed: a few words are enough")
+    if at < about.last.at:
+        raise Refused("that is before the last word on it; give a later time")
+    return msgspec.structs.replace(_about(about, CONCERN_CLOSED, at, ""), reason=clean(why))
+
+
+def _closed_text(room: Room, closed: Record, at: datetime) -> str:
+    when = moment(room.calendar, closed.at, at)
+    return f"the concern was closed by {plain(closed.by)} {when} ({plain(closed.reason)})"
+
+
+def _about(about: Concern, kind: str, at: datetime, text: str) -> Draft:
+    record = about.record
+    return Draft(
+        kind=kind, at=at, system=record.system, station=record.station, note=clean(text),
+        words=condition_words(text), ref=record.id,
+    )  # fmt: skip
+
+
+def _again(about: Concern, at: datetime) -> datetime | None:
+    """The next look after one at `at`: after the span that was last set."""
+    looks = [(record.at, record.until) for record in (about.record, *about.updates)]
+    spans = [until - since for since, until in looks if until is not None]
+    return at + spans[-1] if spans else None
+
+
+# -- off normal ------------------------------------------------------------------------------------
+
+
+def draft_off_normal(
+    thing: Equipment | Reservoir,
+    state: str,
+    until: datetime,
+    reason: str,
+    at: datetime,
+    *,
+    now: OffNormal | None = None,
+) -> Draft:
+    """Equipment (or a reservoir's top-off) left `state` at `at`, to be put back by `until`.
+
+    `now` is how it stands already: the same state for longer is an extension of that. Raises `Refused` without a
+    reason, for a time that is not later, and for a state that is none of `OFF_NORMAL_STATES`.
+    """
+    return _left(Draft(kind=OFF_NORMAL, at=at, system=thing.system, station=thing.station or None, task=thing.id),
+                 state, until, reason, now)  # fmt: skip
+
+
+def draft_off_normal_other(
+    system: str, station: str, what: str, state: str, until: datetime, reason: str, at: datetime
+) -> Draft:
+    """The same of something that is in no table: a filling hose, a siphon."""
+    if not what.strip():
+        raise Refused("say what it is: a hose, a siphon, a valve")
+    return _left(Draft(kind=OFF_NORMAL, at=at, system=system, station=station or None, note=clean(what)),
+                 state, until, reason, None)  # fmt: skip
+
+
+def draft_extended(left: OffNormal, until: datetime, reason: str, at: datetime) -> Draft:
+    """It stays as it is until a later time, with a reason."""
+    first = left.first
+    draft = Draft(kind=OFF_NORMAL, at=at, system=first.system, station=first.station, task=first.task, note=first.note)
+    return _left(draft, left.state, until, reason, left)
+
+
+def draft_put_back(left: OffNormal, at: datetime, note: str = "") -> Draft:
+    """It is as it should be again."""
+    first = left.first
+    if at < left.last.at:
+        raise Refused("that is before it was left so; give a later time")
+    return Draft(
+        kind=BACK_TO_NORMAL, at=at, system=first.system, station=first.station, task=first.task, ref=first.id,
+        note=clean(note),
+    )  # fmt: skip
+
+
+def _left(draft: Draft, state: str, until: datetime, reason: str, now: OffNormal | None) -> Draft:
+    if state not in OFF_NORMAL_STATES:
+        raise Refused(f"{state!r} is no way to leave something; write one of {', '.join(OFF_NORMAL_STATES)}")
+    if not reason.strip():
+        raise Refused("say why: a few words are enough")
+    _after(until, draft.at, "the time by which it is put back")
+    ref = now.first.id if now is not None and now.state == state else None
+    return msgspec.structs.replace(draft, until=until, reason=clean(reason), words=(state,), ref=ref)
+
+
+# -- protocols -------------------------------------------------------------------------------------
+
+
+def draft_protocol(room: Room, protocol: Protocol, system: str, station: str, about: str, at: datetime) -> Draft:
+    """The call of a protocol for a system, or a station of it; `about` says what for, as the animal or equipment."""
+    if not any(step.task is None or _task_of(step.task, system) in room.tasks for step in protocol.steps):
+        raise Refused(f"{protocol.name} has no step for {system}; add the tasks it calls to systems/{system}.toml")
+    return Draft(
+        kind=PROTOCOL, at=at, system=system, station=station or None, task=protocol.id, note=clean(about),
+        words=condition_words(about),
+    )  # fmt: skip
+
+
+def draft_protocol_stopped(under: Running, why: str, at: datetime) -> Draft:
+    """Its end before every step was done, with the reason."""
+    if not why.strip():
+        raise Refused("say why it is stopped: a few words are enough")
+    return msgspec.structs.replace(_ended(under.call, at), reason=clean(why))
+
+
+def draft_protocol_completed(under: Running, at: datetime) -> Draft:
+    """Its end, when every step is done."""
+    return msgspec.structs.replace(_ended(under.call, at), words=(COMPLETED,))
+
+
+def _ended(call: Record, at: datetime) -> Draft:
+    if at < call.at:
+        raise Refused("that is before it was called; give a later time")
+    return Draft(kind=PROTOCOL, at=at, system=call.system, station=call.station, task=call.task, ref=call.id)
+
+
+def _task_of(task: str, system: str) -> str:
+    return task if "/" in task else f"{system}/{task}"
+
+
+def _say(text: str) -> None:
+    if not text.strip():
+        raise Refused("write what was seen: a few words are enough")
+
+
+def _after(later: datetime | None, at: datetime, what: str) -> None:
+    if later is not None and later <= at:
+        raise Refused(f"{what} is not later than when it happened; give a later time")
+
+
+# -- due items that come of records ------------------------------------------------------------------
+
+UNCHANGED = "unchanged"
+"""What a look at a concern says when nothing else is written."""
+
+
+def draft_done(
+    room: Room, history: History, task: Task, text: str, at: datetime, *, seawater: Seawater | None = None
+) -> Draft:
+    """The due item done at `at`, whatever made it due: a task, a look at a concern, or something to put back.
+
+    Raises `Refused` when what it was about has ended meanwhile.
+    """
+    if task.source == "look":
+        record = next((each for each in history.opened(CONCERN, at) if each.id == task.ref), None)
+        if record is None:
+            raise Refused("this concern was struck meanwhile; there is nothing to look at again")
+        return draft_concern_update(room, concern(history, record, at), text.strip() or UNCHANGED, at)
+    if task.source == "put back":
+        left = next((each for each in off_normal(room, history, at) if each.last.id == task.ref), None)
+        if left is None:
+            raise Refused("it was put back or extended meanwhile; look at what is off normal")
+        return draft_put_back(left, at, text)
+    return draft_closing(room, history, task, text, at, seawater=seawater)
+
+
+def completed_by(room: Room, history: History, draft: Draft) -> list[Draft]:
+    """The ends of the protocols whose last step `draft` does."""
+    if draft.kind not in (DONE, NOT_NEEDED, READING, REFILL) or draft.task is None:
+        return []
+    found = []
+    for under in running(room, history, draft.at):
+        left = [step for step in under.steps if step.due_at is not None]
+        last = left[0] if len(left) == 1 and left[0].task == draft.task else None
+        if last is not None and len(last.closings) + 1 >= last.step.times:
+            found.append(draft_protocol_completed(under, draft.at))
+    return found
+
+
+def draft_turned_off(room: Room, history: History, task: Task, at: datetime) -> list[Draft]:
+    """What a task turns off while it is done, each until its countdown ends; what is off already stays as it is."""
+    if task.countdown is None:
+        return []
+    off = {each.thing for each in off_normal(room, history, at)}
+    things = [room.equipment[id] for id in task.turns_off if id in room.equipment and id not in off]
+    return [draft_off_normal(thing, "off", at + task.countdown, task.title, at) for thing in things]

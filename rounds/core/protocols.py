@@ -1,0 +1,126 @@
+"""Protocols that were called, and how far each has come."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+
+import msgspec
+
+from rounds.core.history import History
+from rounds.core.model import Protocol, ProtocolStep, Room, Task
+from rounds.core.record import PROTOCOL, Record
+
+COMPLETED = "completed"
+"""The word on the record that ends a protocol of which every step was done."""
+
+
+class CalledStep(msgspec.Struct, frozen=True, kw_only=True):
+    """One step of a protocol that was called."""
+
+    task: str
+    """Full id of its due item."""
+    step: ProtocolStep
+    declared: Task | None
+    """The task of the room's files that it calls; None: the step says itself what to do."""
+    closings: tuple[Record, ...]
+    """What closed it since the call, in history order."""
+    due_at: datetime | None
+    """None: there is nothing more to do."""
+
+    @property
+    def done(self) -> bool:
+        return self.due_at is None
+
+    @property
+    def title(self) -> str:
+        return self.declared.title if self.declared is not None else self.step.title
+
+
+class Running(msgspec.Struct, frozen=True, kw_only=True):
+    """A protocol that was called and has not ended."""
+
+    call: Record
+    """`task` names the protocol, `note` says what for."""
+    protocol: Protocol | None
+    """None: it is no longer in the room's files."""
+    steps: tuple[CalledStep, ...]
+
+    @property
+    def name(self) -> str:
+        return self.protocol.name if self.protocol is not None else self.call.task or "a protocol without a name"
+
+    @property
+    def done(self) -> int:
+        """How many of its steps are done."""
+        return sum(1 for step in self.steps if step.done)
+
+    @property
+    def next(self) -> CalledStep | None:
+        """The step that comes due first."""
+        left = [(step.due_at, number) for number, step in enumerate(self.steps) if step.due_at is not None]
+        return self.steps[min(left)[1]] if left else None
+
+    @property
+    def completed(self) -> bool:
+        return self.protocol is not None and self.next is None
+
+
+def running(room: Room, history: History, now: datetime) -> list[Running]:
+    """What was called and neither stopped nor completed at `now`, the oldest first.
+
+    Raises `Incomplete` where not enough of the history was kept.
+    """
+    return [
+        found
+        for call in history.opened(PROTOCOL, now)
+        if history.ended(call.id, now) is None and not (found := of_call(room, history, call, now)).completed
+    ]
+
+
+def of_call(room: Room, history: History, call: Record, now: datetime) -> Running:
+    """The protocol of one call, whether it has ended or not."""
+    protocol = room.protocol.get(call.task or "")
+    steps = tuple(_steps(room, history, protocol, call, now)) if protocol is not None else ()
+    return Running(call=call, protocol=protocol, steps=steps)
+
+
+def _steps(room: Room, history: History, protocol: Protocol, call: Record, now: datetime) -> Iterator[CalledStep]:
+    system = room.system.get(call.system or "")
+    kinds = {equipment.kind for equipment in system.equipment} if system is not None else set()
+    for number, step in enumerate(protocol.steps, 1):
+        if step.if_kind and step.if_kind not in kinds:
+            continue
+        declared = None
+        if step.task is not None:
+            full = step.task if "/" in step.task else f"{call.system}/{step.task}"
+            declared = room.tasks.get(full)
+            if declared is None:
+                continue
+        id = declared.id if declared is not None else step_id(call, number)
+        closings = tuple(history.closings(id).through(call.at, now)) if call.at <= now else ()
+        due_at = due_of(room, step, call, closings)
+        yield CalledStep(task=id, step=step, declared=declared, closings=closings, due_at=due_at)
+
+
+def step_id(call: Record, number: int) -> str:
+    """The full id of the due item of a step: ``nursery/step-6f0c9a1b2d3e-2``."""
+    return f"{call.system}/step-{short(call.id)}-{number}"
+
+
+def short(id: str) -> str:
+    """The end of a record's id, by which keepers can tell one from another: twelve characters."""
+    return id.replace("-", "")[-12:]
+
+
+def due_of(room: Room, step: ProtocolStep, call: Record, closings: tuple[Record, ...]) -> datetime | None:
+    """When the step is due next: a time that was left out comes later, and is not made up by two at once."""
+    if not closings:
+        return call.at + step.after
+    if step.every is None or len(closings) >= step.times:
+        return None
+    last = closings[-1].at
+    if step.every.exact or step.every.nominal % timedelta(days=1):
+        return last + step.every.nominal
+    local = room.calendar.local(last)
+    return room.calendar.instant(local.date() + step.every.nominal, local.time().replace(microsecond=0))

@@ -41,6 +41,7 @@ LEVEL = "Levels"
 DOSE = "Doses"
 PROMPT = "Prompts"
 PAST = "History"
+FOLLOW = "Follow to its end"
 
 WALK: tuple[Action, ...] = (
     Action("do", ("enter",), "Enter", "do", "Record it as done; where values are taken, type them first.", RECORD, 1),
@@ -68,6 +69,10 @@ WALK: tuple[Action, ...] = (
     Action("station_history", ("H",), "H", "station history", "What was recorded at this station.", SHOW),
     Action("readings", ("v",), "v", "readings", "Readings over time: what drifts or is out of its band first.", SHOW),
     Action("levels", ("l",), "l", "levels", "Levels: what runs out first, refills, doses, prompts.", SHOW),
+    Action("concerns", ("x",), "x", "concerns", "Concerns, what is off normal, protocols under way.", SHOW),
+    Action("concern", ("C",), "C", "concern", "Open a concern at this station.", FOLLOW),
+    Action("off_normal", ("O",), "O", "off normal", "Leave equipment off, running, open, shut or muted.", FOLLOW),
+    Action("protocol", ("P",), "P", "protocol", "Call a protocol for this station or system.", FOLLOW),
     Action("seen", ("m",), "m", "missed seen", "The missed work at the top has been seen.", SHOW),
     Action("keeper", ("k",), "k", "keeper", "Another keeper takes the laptop.", ROOM),
     Action("faults", ("f2",), "F2", "faults", "What is wrong with the room's files and sheets.", ROOM),
@@ -143,6 +148,23 @@ HISTORY: tuple[Action, ...] = (
     Action("back", ("escape", "q"), "Esc q", "back", "Back to where it was opened.", PAST, 3),
 )
 
+CONCERNS: tuple[Action, ...] = (
+    Action("go_on", ("enter",), "Enter", "put back / seen", "Put it back; of a concern, say what is seen.", FOLLOW, 1),
+    Action("extend", ("e",), "e", "longer", "Off normal for longer: until when, and why.", FOLLOW, 2),
+    Action("close", ("c",), "c", "close", "Close the concern, with the reason.", FOLLOW, 3),
+    Action("stop", ("s",), "s", "stop", "Stop the protocol, with the reason.", FOLLOW, 4),
+    Action("concern", ("C",), "C", "concern", "Open a concern where the walk stands.", FOLLOW, 5),
+    Action("off_normal", ("O",), "O", "off normal", "Leave something off normal.", FOLLOW, 6),
+    Action("protocol", ("P",), "P", "protocol", "Call a protocol.", FOLLOW, 7),
+    Action("bell", ("b",), "b", "bell", "Ring the terminal's bell when a time has passed, or no longer.", FOLLOW),
+    Action("next_row", ("down",), "↓", "next", "Next row.", FOLLOW),
+    Action("row_before", ("up",), "↑", "previous", "Row before.", FOLLOW),
+    Action("page_down", ("pagedown", "space"), "PgDn Space", "read on", "A page on in what is said of it.", FOLLOW),
+    Action("page_up", ("pageup",), "PgUp", "read back", "A page back.", FOLLOW),
+    Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", FOLLOW, 9),
+    Action("back", ("escape", "q", "x"), "Esc x", "back", "Back to the walk.", FOLLOW, 8),
+)
+
 DOSES: tuple[Action, ...] = (
     Action("accept", ("a",), "a", "accept", "Record the proposed step; asks first, turns nothing itself.", DOSE, 1),
     Action("next_system", ("right", "tab"), "→ Tab", "next system", "Next system.", DOSE, 2),
@@ -167,7 +189,7 @@ TYPING: tuple[Action, ...] = (
     ),
 )
 
-EVERY: tuple[Action, ...] = (*WALK, *READINGS, *LEVELS, *DOSES, *PROMPTS, *HISTORY, *TYPING)
+EVERY: tuple[Action, ...] = (*WALK, *READINGS, *LEVELS, *CONCERNS, *DOSES, *PROMPTS, *HISTORY, *TYPING)
 """What keys do anywhere."""
 
 

@@ -11,12 +11,12 @@ from rounds.core import recording
 from rounds.core.account import record_line, title_of
 from rounds.core.bands import advice, steps
 from rounds.core.errors import RoundsError
-from rounds.core.following import draft_done
+from rounds.core.following import draft_done, draft_put_back, draft_turned_off
 from rounds.core.history import History
 from rounds.core.model import Reading, Task
 from rounds.core.moments import parse_until, parse_when
 from rounds.core.plan import DueItem
-from rounds.core.record import CONCERN, COULD_NOT, NOT_NEEDED, POSTPONED, Record
+from rounds.core.record import CONCERN, COULD_NOT, DONE, NOT_NEEDED, POSTPONED, Record
 from rounds.core.recording import Draft
 from rounds.core.words import clock, moment, plain
 from rounds.ui import text as text_of
@@ -60,10 +60,28 @@ class Recorder:
         if item is None or not self.desk.has_keeper():
             return
         asked = Asked(kind="do", item=item)
-        if item.task.takes:
+        if item.task.takes or item.task.source == "look":
             self._open(asked)
-        else:
+        elif not self._begun(item.task):
             self._write(asked, "")
+
+    def _begun(self, task: Task) -> bool:
+        """Turn off what the task turns off, where that is not off yet; a second Enter then says that it is done."""
+        self.desk.now = self.room.now()
+        drafts = self.room.ask(lambda history: draft_turned_off(self.room.model, history, task, self.desk.now))
+        if not drafts or self.room.clock_question():
+            return False
+        try:
+            self.room.save(*(self.room.prepare(draft, self.desk.keeper or "") for draft in drafts))
+        except RoundsError as refused:
+            self._refuse(refused)
+            return True
+        names = ", ".join(plain(self.room.model.equipment[draft.task or ""].name) for draft in drafts)
+        until = clock(self.room.model.calendar, drafts[0].until or self.desk.now)
+        self.desk.changed()
+        self.desk.draw()
+        self.desk.say(f"{names} off, put back by {until}. Enter again when it is done.")
+        return True
 
     def ask(self, kind: str) -> None:
         """Open the line under the current row."""
@@ -88,6 +106,8 @@ class Recorder:
         """Prompt, choices and hint of the entry line."""
         task, model = asked.item.task, self.room.model
         readings = [model.readings[id] for id in task.takes]
+        if asked.kind == "do" and task.source == "look":
+            return "What is seen? (Enter alone: unchanged)", [], plain(task.look_for)
         if asked.kind == "do":
             wanted = ", ".join(
                 f"{plain(r.name)} ({r.unit})" if r.unit not in ("", "pH") else plain(r.name) for r in readings
@@ -253,11 +273,37 @@ class Recorder:
         line = "; ".join((record_line(self.room.model, self.room.history, record), *draft.remarks))
         self.desk.say(f"{clock(self.room.model.calendar, record.at)} {line}")
         closed = asked.item if record.kind not in ("note", CONCERN) else None
+        if record.kind == DONE and asked.item.task.turns_off:
+            self._ask_put_back(asked.item.task)
         if draft.standings:
             self.desk.draw()
             self._offer_concern(asked, draft)
         else:
             self.go_on(closed, line)
+
+    def _ask_put_back(self, task: Task) -> None:
+        """What the task turned off is running again, or stays off normal until it is put back."""
+        model = self.room.model
+        off = [each for each in self.desk.off_normal() if each.thing in task.turns_off]
+
+        def answered(back: bool | None) -> None:
+            if not back:
+                return
+            try:
+                now = self.room.now()
+                self.room.save(*(self.room.prepare(draft_put_back(each, now), self.desk.keeper or "") for each in off))
+            except RoundsError as refused:
+                self._refuse(refused)
+                return
+            self.desk.changed()
+            self.desk.draw()
+            self.desk.say(f"Put back: {names}.")
+
+        names = ", then ".join(plain(each.name) for each in off)
+        if off:
+            by = moment(model.calendar, off[0].until, self.desk.now)
+            lines = [f"Is this running again: {names}?", f"If not, it stays off normal, to be put back by {by}."]
+            self.desk.app.push_screen(Question("Put back?", lines, "yes, it is put back", "not yet"), answered)
 
     def _offer_concern(self, asked: Asked, draft: Draft) -> None:
         """Out of band: band, last values, the steps of an act-now limit, and a concern."""

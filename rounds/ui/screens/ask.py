@@ -86,10 +86,16 @@ class Choice(ModalScreen[T | None], Generic[T]):
         Binding("up", "move(-1)", show=False, priority=True),
     ]
 
-    def __init__(self, title: str, choices: Sequence[tuple[str, T]], *, free: str = "") -> None:
-        """`free`: any typed text is an answer too, and this says what for; then T is str."""
+    def __init__(
+        self, title: str, choices: Sequence[tuple[str, T]], *, free: str = "", text: str = "", wrong: str = ""
+    ) -> None:
+        """`free`: any typed text is an answer too, and this says what for; then T is str.
+
+        `text` stands typed already, and `wrong` says why it was not taken.
+        """
         super().__init__()
         self._title, self._choices, self._free = title, choices, free
+        self._text, self._wrong = text, wrong
         self._found: list[tuple[str, T]] = []
         self._moved = False
         """Whether the list was gone through since the last letter."""
@@ -97,11 +103,14 @@ class Choice(ModalScreen[T | None], Generic[T]):
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog choice"):
             yield Static(Content.styled(self._title, "bold"))
-            yield Input(id="choice-text", compact=True, placeholder=self._free or "type a part of the name")
+            if self._wrong:
+                yield Static(Content.styled(plain(self._wrong), "$text-error"))
+            placeholder = self._free or "type a part of the name"
+            yield Input(self._text, id="choice-text", compact=True, placeholder=placeholder)
             yield OptionList(id="choice-list")
 
     def on_mount(self) -> None:
-        self._filter("")
+        self._filter(self._text)
         self.query_one(Input).focus()
 
     def on_input_changed(self, event: Input.Changed) -> None:

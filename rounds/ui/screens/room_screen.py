@@ -21,10 +21,12 @@ from textual.widgets import Static
 from textual.worker import Worker, WorkerState
 
 from rounds.core.errors import RoundsError
+from rounds.core.off_normal import OffNormal, off_normal
 from rounds.core.words import clock, day_name, length, plain, plural
 from rounds.storage.files import FileStamps
 from rounds.storage.records import Change
 from rounds.storage.room import CLOCK_BEHIND, RoomFolder
+from rounds.ui.alerts import alert_lines, ring
 from rounds.ui.keymap import Action
 from rounds.ui.messages import Answered
 from rounds.ui.text import MUTED, fit
@@ -70,6 +72,7 @@ class RoomScreen(Screen[None]):
         self._stale = False
         """Something has changed while another screen stood before this one."""
         self._said_lines = 0
+        self._alerted = Content("")
 
     # -- what is shown -------------------------------------------------------------------------------
 
@@ -92,7 +95,7 @@ class RoomScreen(Screen[None]):
 
     def on_mount(self) -> None:
         self.begin()
-        self.set_interval(self.LOOK_EVERY, self._look)
+        self.set_interval(self.LOOK_EVERY, self._tick)
 
     def begin(self) -> None:
         """Show the screen for the first time."""
@@ -105,15 +108,27 @@ class RoomScreen(Screen[None]):
 
     def draw(self) -> None:
         """Show what is known."""
-        shown = "  ".join(self.alerts())
+        self.draw_alerts()
+
+    def draw_alerts(self) -> None:
+        """What is off normal, what has to be put back now first, and what is wrong with files, sheets or clock."""
+        lines = [*alert_lines(self.room.model, self.off_normal(), self.room.now())]
+        lines += [(each, "$text-warning") for each in ["  ".join(self.alerts())] if each]
+        shown = Content("\n").join(Content.styled(text, style) for text, style in lines)
         line = self.query_one("#alerts", Static)
-        if line.display != bool(shown):
-            line.display = bool(shown)
-        if shown:
-            line.update(Content(plain(shown)))
+        if line.display != bool(lines):
+            line.display = bool(lines)
+        if shown != self._alerted:
+            line.update(shown, layout=len(lines) != len(self._alerted.plain.splitlines()))
+            self._alerted = shown
+
+    def off_normal(self) -> list[OffNormal]:
+        """What is off normal now."""
+        room, now = self.room, self.room.now()
+        return room.ask(lambda history: off_normal(room.model, history, now), now, now)
 
     def alerts(self) -> list[str]:
-        """What has to be seen on every screen."""
+        """What has to be seen on every screen, besides what is off normal."""
         faults, problems = self.room.faults, self.room.problems
         behind = self.room.clock_behind()
         said = [
@@ -214,6 +229,13 @@ class RoomScreen(Screen[None]):
     def in_front(self) -> bool:
         """Whether no other screen of the room stands before this one."""
         return next((each for each in reversed(self.app.screen_stack) if isinstance(each, RoomScreen)), None) is self
+
+    def _tick(self) -> None:
+        """The clock is read: a countdown goes on, and what has passed its time is heard once where that is wanted."""
+        if self.in_front:
+            self.draw_alerts()
+            ring(self.app, self.off_normal(), self.room.now())
+        self._look()
 
     def _look(self) -> None:
         """Look at the disk, in a thread: a slow share must not hold up the keys."""

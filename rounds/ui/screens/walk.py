@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Callable, Iterable
-from functools import cached_property
+from collections.abc import Awaitable, Callable, Iterable
+from functools import cached_property, partial
 from importlib import import_module
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 
@@ -15,6 +15,8 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from rounds.core.errors import RoundsError
+from rounds.core.model import ROOM
+from rounds.core.off_normal import OffNormal
 from rounds.core.plan import DueItem
 from rounds.core.walk import counts, missed, shift_at, to_do
 from rounds.core.words import day_name, plain
@@ -24,7 +26,7 @@ from rounds.ui.keymap import WALK, bindings
 from rounds.ui.messages import RowPicked, StopPicked
 from rounds.ui.position import Position
 from rounds.ui.screens.recording import RecordingScreen
-from rounds.ui.screens.room_screen import WIDE, Tell
+from rounds.ui.screens.room_screen import WIDE, RoomScreen, Tell
 from rounds.ui.seen import SeenMissed
 from rounds.ui.widgets.details import Details
 from rounds.ui.widgets.missed_bar import MissedBar
@@ -139,6 +141,9 @@ class Walk(RecordingScreen):
     def alerts(self) -> list[str]:
         """Before the first paint nothing is looked for that can wait."""
         return super().alerts() if self.entry_line is not None else []
+
+    def off_normal(self) -> list[OffNormal]:
+        return super().off_normal() if self.entry_line is not None else []
 
     def draw(self) -> None:
         super().draw()
@@ -339,6 +344,37 @@ class Walk(RecordingScreen):
 
         self.app.push_screen(Levels(self.room, self.keeper))
 
+    @property
+    def _here(self) -> tuple[str, str]:
+        """Where the keeper stands."""
+        stops = self.position.stops
+        return stops[self.position.stop].key if stops else (ROOM, "")
+
+    def action_concerns(self) -> None:
+        from rounds.ui.screens.concerns import Concerns
+
+        self.app.push_screen(Concerns(self.room, self.keeper, self._here))
+
+    def action_concern(self) -> None:
+        from rounds.ui.following import open_concern
+
+        self._ask_in_turn(open_concern)
+
+    def action_off_normal(self) -> None:
+        from rounds.ui.following import leave_off_normal
+
+        self._ask_in_turn(leave_off_normal)
+
+    def action_protocol(self) -> None:
+        from rounds.ui.following import call_protocol
+
+        self._ask_in_turn(call_protocol)
+
+    def _ask_in_turn(self, asking: Callable[[RoomScreen, tuple[str, str]], Awaitable[None]]) -> None:
+        from rounds.ui.asking import in_turn
+
+        in_turn(self, partial(asking, self, self._here))
+
     def action_seen(self) -> None:
         self._seen.mark(self.keeper, missed(self.position.items), self.now)
         self._draw_missed()
@@ -367,7 +403,20 @@ class Walk(RecordingScreen):
         self.draw()
 
     def action_leave(self) -> None:
-        self.app.exit(return_code=0)
+        left = self.off_normal()
+        if not left:
+            self.app.exit(return_code=0)
+            return
+        from rounds.report.watch import alert
+        from rounds.ui.screens.ask import Question
+
+        def answered(sure: bool | None) -> None:
+            if sure:
+                self.app.exit(return_code=0)
+
+        now = self.room.now()
+        lines = [f"{alert(self.room.model, each, now)}." for each in left]
+        self.app.push_screen(Question("Still off normal", lines, "leave all the same", "stay"), answered)
 
     # -- recording: see `rounds.ui.recorder` ---------------------------------------------------------
 

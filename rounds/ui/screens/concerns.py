@@ -1,0 +1,176 @@
+"""Concerns: what is kept an eye on, what is off normal and the protocols under way, each followed to its end."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from functools import partial
+from typing import Any, ClassVar
+
+from textual.binding import BindingType
+from textual.containers import Horizontal
+from textual.content import Content
+from textual.widget import Widget
+
+from rounds.core.concerns import Concern
+from rounds.core.off_normal import OffNormal
+from rounds.core.protocols import Running
+from rounds.core.words import plain, plural
+from rounds.report.watch import NOW, Watched, account, watched
+from rounds.storage import device
+from rounds.storage.room import RoomFolder
+from rounds.ui import following
+from rounds.ui.alerts import bell_wanted
+from rounds.ui.asking import in_turn
+from rounds.ui.keymap import CONCERNS, bindings
+from rounds.ui.messages import RowPicked
+from rounds.ui.screens.room_screen import RoomScreen
+from rounds.ui.text import MUTED
+from rounds.ui.widgets.details import Details
+from rounds.ui.widgets.watch_list import STYLES, WatchList
+
+
+class Concerns(RoomScreen):
+    """Everything that is followed until it ends."""
+
+    ACTIONS = CONCERNS
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(CONCERNS)]
+    AUTO_FOCUS = "#watched"
+    CSS_PATH = "../later.tcss"
+
+    def __init__(self, room: RoomFolder, keeper: str | None, place: following.Place) -> None:
+        """`place`: where the keeper stands, and something new is."""
+        super().__init__(room, keeper)
+        self._rows: list[Watched] = []
+        self._chosen = ""
+        self._place = place
+
+    # -- what is shown -------------------------------------------------------------------------------
+
+    def body(self) -> Iterable[Widget]:
+        yield Horizontal(WatchList(id="watched"), Details(id="account-of"), id="watch-body")
+
+    def begin(self) -> None:
+        self.fold()
+        super().begin()
+
+    def on_resize(self) -> None:
+        self.fold()
+        self.draw()
+
+    def plan(self) -> None:
+        super().plan()
+        room, now = self.room, self.now
+        self._rows = room.ask(lambda history: watched(room.model, history, now), now, now)
+
+    def draw(self) -> None:
+        super().draw()
+        self.query_one(WatchList).show(self._rows, self.place)
+        self.show_head(self._head_parts())
+        self._draw_chosen()
+
+    def _head_parts(self) -> Iterator[tuple[str, str]]:
+        yield "Concerns and off normal  ", "bold"
+        if not self._rows:
+            yield "nothing is open", ""
+        if pressing := sum(1 for row in self._rows if row.urgency == NOW):
+            yield f"▲ {pressing} now  ", STYLES[NOW]
+        for kind, what in ((OffNormal, "off normal"), (Concern, "concern"), (Running, "protocol")):
+            if number := sum(1 for row in self._rows if isinstance(row.of, kind)):
+                yield f"{number} {what}  " if kind is OffNormal else f"{plural(number, what)}  ", ""
+
+    def _draw_chosen(self) -> None:
+        row = self.chosen
+        self.query_one("#account-of", Details).show(
+            Content("\n").join(self._told(row)) if row is not None else Content("")
+        )
+
+    def _told(self, row: Watched) -> Iterator[Content]:
+        yield Content.styled(row.title, "bold $text-accent")
+        yield Content.styled(row.place, MUTED)
+        for heading, text in account(self.room.model, row, self.now):
+            yield Content.assemble((f"{heading}  ", "bold"), plain(text))
+
+    # -- moving ----------------------------------------------------------------------------------------
+
+    @property
+    def place(self) -> int:
+        """Where the pointer stands."""
+        return next((place for place, row in enumerate(self._rows) if row.id == self._chosen), 0)
+
+    @property
+    def chosen(self) -> Watched | None:
+        return self._rows[self.place] if self._rows else None
+
+    def _go(self, place: int) -> None:
+        if self._rows:
+            place = max(0, min(place, len(self._rows) - 1))
+            self._chosen = self._rows[place].id
+            self.query_one(WatchList).mark(place)
+            self._draw_chosen()
+
+    def action_next_row(self) -> None:
+        self._go(self.place + 1)
+
+    def action_row_before(self) -> None:
+        self._go(self.place - 1)
+
+    def on_row_picked(self, event: RowPicked) -> None:
+        if event.place == self.place:
+            self.action_go_on()
+        else:
+            self._go(event.place)
+
+    def action_page_down(self) -> None:
+        self._scroll(1)
+
+    def action_page_up(self) -> None:
+        self._scroll(-1)
+
+    def _scroll(self, direction: int) -> None:
+        details = self.query_one("#account-of", Details)
+        details.scroll_relative(y=direction * max(1, details.size.height - 1), animate=False)
+
+    # -- what can be done ------------------------------------------------------------------------------
+
+    def _about(self, kind: type[Any], otherwise: str, asking: Any) -> None:
+        """Ask about the chosen row where it is of this kind."""
+        row = self.chosen
+        if row is None or not isinstance(row.of, kind):
+            self.say(otherwise)
+        else:
+            in_turn(self, partial(asking, self, row.of))
+
+    def action_go_on(self) -> None:
+        """Put back what is off normal; say what is seen of a concern."""
+        row = self.chosen
+        if row is None:
+            return
+        if isinstance(row.of, Running):
+            self.say("The steps of a protocol are done in the walk; s stops it.")
+        elif isinstance(row.of, OffNormal):
+            in_turn(self, partial(following.put_back, self, row.of))
+        else:
+            in_turn(self, partial(following.update_concern, self, row.of))
+
+    def action_extend(self) -> None:
+        self._about(OffNormal, "Only what is off normal has a time to be put back by.", following.extend)
+
+    def action_close(self) -> None:
+        self._about(Concern, "Only a concern is closed; something off normal is put back.", following.close_concern)
+
+    def action_stop(self) -> None:
+        self._about(Running, "Only a protocol is stopped.", following.stop_protocol)
+
+    def action_concern(self) -> None:
+        in_turn(self, partial(following.open_concern, self, self._place))
+
+    def action_off_normal(self) -> None:
+        in_turn(self, partial(following.leave_off_normal, self, self._place))
+
+    def action_protocol(self) -> None:
+        in_turn(self, partial(following.call_protocol, self, self._place))
+
+    def action_bell(self) -> None:
+        wanted = not bell_wanted()
+        device.remember(bell=wanted)
+        self.say("The terminal rings once when something has passed its time." if wanted else "The bell is off.")

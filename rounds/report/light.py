@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import datetime, timedelta
-from math import inf, nan
 
 import msgspec
 
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.history import History
 from rounds.core.model import Lights, Room
+from rounds.core.numbers import DECIMAL, figures, read_number
 from rounds.core.recording import Draft
 from rounds.core.series import Point, numbers_of
 from rounds.core.staged import HELD, MADE, Setting, Step, draft_step, steps
@@ -139,11 +140,9 @@ def plan_lines(room: Room, plan: StagedChange) -> list[str]:
 
 def wanted_integral(state: LightState, text: str) -> float:
     """The integral after the next step as typed, mol/m² a day; raises `CannotRead`, or `Refused` beyond the bound."""
-    try:
-        wanted = float(text.strip().replace(",", "."))
-    except ValueError:
-        wanted = nan
-    if not 0 <= wanted < inf:
+    typed = text.strip()
+    wanted = read_number(typed) if re.fullmatch(DECIMAL, typed) else -1.0
+    if wanted < 0:
         raise CannotRead(f"{text!r} is no amount of light; write mol/m2 a day, such as 5.5")
     if state.integral is None or state.highest is None:
         raise Refused("how much light there is now is not known; read PAR at the racks first")
@@ -151,7 +150,7 @@ def wanted_integral(state: LightState, text: str) -> float:
         raise Refused(f"the light may not rise: {state.verdict.why}")
     if wanted > round(state.highest, 2):
         raise Refused(
-            f"{wanted:g} mol/m2 a day is more than a tenth above {state.integral:.2f}; "
+            f"{figures(wanted)} mol/m2 a day is more than {RISE * 100:.0f} % above {state.integral:.2f}; "
             f"write at most {state.highest:.2f}"
         )
     return wanted

@@ -175,7 +175,7 @@ def test_light_after_a_step_is_taken_within_its_bound(typed: str, wanted: float)
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
-        ("6.35", "more than a tenth above 5.76; write at most 6.34"),
+        ("6.35", "6.35 mol/m2 a day is more than 10 % above 5.76; write at most 6.34"),
         ("-0.1", "'-0.1' is no amount of light"),
         ("inf", "'inf' is no amount of light"),
         ("", "'' is no amount of light"),

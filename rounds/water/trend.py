@@ -18,7 +18,7 @@ from statistics import median
 import msgspec
 
 from rounds.core.bands import retest
-from rounds.core.model import Reading, Room
+from rounds.core.model import Quantity, Reading, Room
 from rounds.core.record import Record
 from rounds.core.series import Point, Step, line_unit, points_of, salinities, steps_of
 from rounds.core.units import find_unit, from_canonical
@@ -187,7 +187,7 @@ def trend_of(
         assumed_salinity=salinity.usual if salinity is not None and salinity.assumed else None,
         line=line,
         joined=joined,
-        leaves=_leaves(reading, line, values),
+        leaves=_leaves(reading, line, values, reading.low, reading.high),
     )
 
 
@@ -204,6 +204,11 @@ def values_since(
     shifts = [step for step in steps_of(room, reading, records, now) if step.offset is not None]
     salinity = _salinities(room, reading, records, now, chosen) if at_35 else None
     return tuple(_value(reading, point, shifts, salinity) for point in chosen)
+
+
+def leaving(reading: Reading, trend: Trend, low: Quantity | None, high: Quantity | None) -> Leaving | None:
+    """When the line of a reading's trend leaves the range between two limits, such as the act-now limits."""
+    return _leaves(reading, trend.line, trend.values, low, high)
 
 
 def next_test(trend: Trend, now: datetime, due: datetime | None, interval: timedelta) -> datetime | None:
@@ -384,7 +389,9 @@ def _judged(reading: Reading, values: Sequence[TrendValue], line: Line) -> tuple
 # -- the band ------------------------------------------------------------------------------------------
 
 
-def _leaves(reading: Reading, line: Line | None, values: Sequence[TrendValue]) -> Leaving | None:
+def _leaves(
+    reading: Reading, line: Line | None, values: Sequence[TrendValue], lowest: Quantity | None, highest: Quantity | None
+) -> Leaving | None:
     """None without a line, a limit on its way, or a direction that the interval is sure of."""
     latest = next((value for value in reversed(values) if value.used), None)
     if line is None or latest is None:
@@ -392,7 +399,7 @@ def _leaves(reading: Reading, line: Line | None, values: Sequence[TrendValue]) -
     unit = line_unit(reading)
     low, high = (
         from_canonical(reading.quantity, limit.canonical, unit, reading=reading) if limit is not None else None
-        for limit in (reading.low, reading.high)
+        for limit in (lowest, highest)
     )
     now = line.at(latest.at)
     for limit, below in ((low, True), (high, False)):

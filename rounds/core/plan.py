@@ -429,7 +429,7 @@ def lapsed_at(room: Room, item: DueItem) -> datetime | None:
         return None
     occurrences = occurrences_of(room, item.task)
     occurrence = occurrences.due_from(item.due_at)
-    return _lapses(room, item.task, occurrence, occurrences.next(occurrence)) if occurrence is not None else None
+    return lapses(room, item.task, occurrence, occurrences.next(occurrence)) if occurrence is not None else None
 
 
 def _closings_in(log: Log, occurrence: Occurrence, following: Occurrence | None, now: datetime | None) -> list[Record]:

@@ -151,7 +151,9 @@ def effective_keeper(history: History, task: Task, now: datetime) -> str | None:
     return covering(covers(history, now), task.keeper) if task.keeper is not None else None
 
 
-def draft_cover(room: Room, history: History, keepers: tuple[str, str], at: datetime, until: datetime, why: str) -> Draft:
+def draft_cover(
+    room: Room, history: History, keepers: tuple[str, str], at: datetime, until: datetime, why: str
+) -> Draft:
     """The second of the `keepers` does the work of the first from `at` until a later time.
 
     Asks first where the first is covered already. Raises `Refused` for a time that is not later, and for a keeper

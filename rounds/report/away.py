@@ -18,7 +18,7 @@ from rounds.core.history import History
 from rounds.core.model import IMPORTANCES, ROOM, Quantity, Reading, Reservoir, Room, Task
 from rounds.core.off_normal import off_normal
 from rounds.core.units import show
-from rounds.core.words import day_name, moment, plain
+from rounds.core.words import day_name, full_moment, plain
 from rounds.report.following import concern_lines
 from rounds.report.readings import Past, is_level
 from rounds.report.trend import arithmetic as trend_arithmetic
@@ -136,7 +136,7 @@ def away(room: Room, history: History, past: Callable[[str], Past], absence: Abs
     tanks = [tank for tank in tanks if room.runs(tank.refill)]
     drifting = [each for system in room.system for each in _drifting(room, past(system), system, absence, now)]
     failing = [
-        *(each for tank in tanks for each in _levels_failing(levels, room, history, tank, absence, now)),
+        *(each for tank in tanks for each in _levels_failing(room, tank, absence, now)),
         *drifting,
         *_left_failing(room, history, absence, now),
     ]
@@ -148,7 +148,7 @@ def away(room: Room, history: History, past: Callable[[str], Past], absence: Abs
         *_to_put_back(room, history, now),
         *_to_look_at(room, history, now),
         *_to_refill(levels, room, history, tanks, absence, now),
-        *(_early(room, each, absence, now) for each in work.early),
+        *(_early(room, each, absence) for each in work.early),
         *_to_test(room, work, drifting),
         *_kits(room, absence),
     ]
@@ -158,7 +158,7 @@ def away(room: Room, history: History, past: Callable[[str], Past], absence: Abs
         before=tuple(sorted(before, key=lambda each: room.places[each.system, each.station])),
         during=tuple(sorted([*work.needed, *refills], key=lambda each: _by_day(room, each))),
         fails_first=tuple(sorted(failing, key=lambda each: (each.at, IMPORTANCES.index(each.importance)))),
-        after=tuple(_after(room, work, drifting, now)),
+        after=tuple(_after(room, work, drifting)),
     )
 
 
@@ -181,20 +181,20 @@ def _may_come(when: Reaching, absence: Absence) -> bool:
     return any(at is not None and at < absence.end for at in (when.at, when.earliest))
 
 
-def _filled(levels: Levels, room: Room, history: History, measured: Measured, limit: float, at: datetime) -> Reaching:
-    """When the level comes to `limit` if it is refilled (of waste: emptied) at an instant."""
-    full = as_refilled(measured, at)
-    return reaching(full, limit, steps_of(levels, room, history, full, at))
+def _low_again(levels: Levels, room: Room, history: History, full: Measured, at: datetime) -> datetime | None:
+    """When a container that was refilled (of waste: emptied) at an instant comes to its reserve."""
+    return reaching(full, full.limit, steps_of(levels, room, history, full, at)).at
 
 
-def _levels_failing(
-    levels: Levels, room: Room, history: History, each: _Tank, absence: Absence, now: datetime
-) -> Iterator[Failing]:
+def _levels_failing(room: Room, each: _Tank, absence: Absence, now: datetime) -> Iterator[Failing]:
+    """The limits that are passed by use alone: planned work is not done when nobody comes."""
     measured, tank = each.measured, each.measured.tank
-    steps = steps_of(levels, room, history, measured, now)
+    last_read = measured.last
+    taken = [step for step in measured.drawn if last_read is not None and step.at > last_read.at]
+    full = as_refilled(measured, absence.begin)
     ends = (measured.limit, measured.end) if measured.limit != measured.end else (measured.end,)
     for limit in ends:
-        when = reaching(measured, limit, steps)
+        when = reaching(measured, limit, taken)
         if when.at is None or not _may_come(when, absence):
             continue
         last = limit == measured.end
@@ -210,7 +210,7 @@ def _levels_failing(
             latest=when.latest,
             importance="life support" if last else "husbandry",
             why=f"{level_arithmetic(room, measured, limit, name, when.at, now)}.",
-            if_prepared_at=_filled(levels, room, history, measured, limit, absence.begin).at,
+            if_prepared_at=reaching(full, limit, ()).at,
         )
 
 
@@ -242,7 +242,7 @@ def _to_refill(
                 )  # fmt: skip
             continue
         if each.low:
-            filled = _filled(levels, room, history, measured, measured.limit, absence.begin)
+            full = as_refilled(measured, absence.begin)
             at = each.reserve.at or each.reserve.earliest
             assert at is not None
             yield Before(
@@ -253,7 +253,7 @@ def _to_refill(
                 title=each.refill.title,
                 minutes=each.refill.minutes,
                 due_at=at,
-                again_at=filled.at,
+                again_at=_low_again(levels, room, history, full, absence.begin),
                 why=f"{level_arithmetic(room, measured, measured.limit, mark(tank), at, now)}.",
             )
 
@@ -267,12 +267,12 @@ def _refills(
         return
     filled_at = absence.begin
     while True:
-        when = _filled(levels, room, history, measured, measured.limit, filled_at).at
+        full = as_refilled(measured, filled_at)
+        when = _low_again(levels, room, history, full, filled_at)
         if when is None or when >= absence.end or when <= filled_at:
             return
         whole = calendar.start(last_whole_day(room, when))
         at = whole if whole > filled_at else when
-        full = as_refilled(measured, filled_at)
         yield Needed(
             task=each.refill,
             day=calendar.round_day(at),
@@ -336,8 +336,13 @@ def _to_test(room: Room, work: Work, drifting: Sequence[Failing]) -> Iterator[Be
             reading = room.readings[id]
             yield Before(
                 kind=TEST, id=id, system=each.system, station=each.station, title=f"Test {reading.name}",
-                due_at=each.at, why=f"{each.what} about {day_name(room.calendar.local(each.at).date())}. {each.why}",
+                due_at=each.at, why=f"{_drift_words(room, each)} {each.why}",
             )  # fmt: skip
+
+
+def _drift_words(room: Room, each: Failing) -> str:
+    about = f" about {day_name(room.calendar.local(each.at).date())}" if each.earliest is not None else ""
+    return f"{each.what}{about}."
 
 
 def _kits(room: Room, absence: Absence) -> Iterator[Before]:
@@ -355,14 +360,14 @@ def _kits(room: Room, absence: Absence) -> Iterator[Before]:
 # -- tasks, concerns, what is off normal -----------------------------------------------------------
 
 
-def _early(room: Room, each: Early, absence: Absence, now: datetime) -> Before:
+def _early(room: Room, each: Early, absence: Absence) -> Before:
     calendar, task = room.calendar, each.task
-    due = moment(calendar, each.due_at, now)
+    due = full_moment(calendar, each.due_at)
     said = f"Due {due}" if each.due_at > absence.begin else f"Due by then, since {due}"
     if each.can_wait:
         said += ", and still fine on return"
     if each.again_at is not None:
-        said += f"; done just before leaving it comes due again {moment(calendar, each.again_at, now)}"
+        said += f"; done just before leaving it comes due again {full_moment(calendar, each.again_at)}"
     return Before(
         kind=TASK, id=task.id, system=task.system, station=task.station, title=task.title, minutes=task.minutes,
         due_at=each.due_at, again_at=each.again_at, can_wait=each.can_wait, why=f"{said}.",
@@ -379,7 +384,7 @@ def _to_put_back(room: Room, history: History, now: datetime) -> Iterator[Before
             station=station,
             title=f"Put back: {left.name} ({left.state})",
             due_at=left.until,
-            why=f"{plain(left.last.by)} left it so {moment(room.calendar, left.since, now)}: {plain(left.reason)}.",
+            why=f"{plain(left.last.by)} left it so {full_moment(room.calendar, left.since)}: {plain(left.reason)}.",
         )
 
 
@@ -398,7 +403,7 @@ def _left_failing(room: Room, history: History, absence: Absence, now: datetime)
     for left in off_normal(room, history, now):
         if left.until < absence.end:
             system, station = place(room, left.first.system, left.first.station)
-            when = moment(room.calendar, left.until, now)
+            when = full_moment(room.calendar, left.until)
             yield Failing(
                 kind=OFF_NORMAL,
                 id=left.thing,
@@ -429,8 +434,7 @@ def _work_failing(room: Room, work: Work, absence: Absence) -> Iterator[Failing]
                 what=f"{plain(task.title)} is late",
                 at=fine,
                 importance=task.importance,
-                why=f"Due {moment(room.calendar, due, absence.begin)}, "
-                f"fine until {moment(room.calendar, fine, absence.begin)}.",
+                why=f"Due {full_moment(room.calendar, due)}, fine until {full_moment(room.calendar, fine)}.",
                 if_prepared_at=again,
             )
 
@@ -438,7 +442,7 @@ def _work_failing(room: Room, work: Work, absence: Absence) -> Iterator[Failing]
 # -- on return -------------------------------------------------------------------------------------
 
 
-def _after(room: Room, work: Work, drifting: Sequence[Failing], now: datetime) -> Iterator[After]:
+def _after(room: Room, work: Work, drifting: Sequence[Failing]) -> Iterator[After]:
     yield After(
         kind=HANDOVER, id=HANDOVER, system=ROOM, station="",
         title="Go through the handover with whoever was there, and accept it",
@@ -455,14 +459,14 @@ def _after(room: Room, work: Work, drifting: Sequence[Failing], now: datetime) -
         if (drift := tests.get(each.id)) is not None:
             yield After(
                 kind=TEST, id=each.id, system=each.system, station=each.station, title=f"Test {each.name}",
-                due_at=drift.at, why=f"{drift.what} about {day_name(room.calendar.local(drift.at).date())}.",
+                due_at=drift.at, why=_drift_words(room, drift),
             )  # fmt: skip
-    yield from (_waiting(room, each, now) for each in work.waiting if each.task.id not in tests)
+    yield from (_waiting(room, each) for each in work.waiting if each.task.id not in tests)
 
 
-def _waiting(room: Room, each: Waiting, now: datetime) -> After:
+def _waiting(room: Room, each: Waiting) -> After:
     calendar, task = room.calendar, each.task
-    due, fine = moment(calendar, each.due_at, now), moment(calendar, each.fine_until, now)
+    due, fine = full_moment(calendar, each.due_at), full_moment(calendar, each.fine_until)
     why = f"If it was left out: due {due}." if each.if_skipped else f"Due {due}, fine until {fine}."
     return After(
         kind=TEST if task.source == "reading" else TASK, id=task.id, system=task.system, station=task.station,

@@ -143,13 +143,20 @@ def _escaped_beginning(found: re.Match[str]) -> str:
 
 # -- HTML ------------------------------------------------------------------------------------------
 
-STYLE = """body { font: 11pt/1.4 sans-serif; color: #000; background: #fff; max-width: 46em; margin: 1.5em auto; padding: 0 1em; }
-h1 { font-size: 1.6em; } h2 { font-size: 1.25em; border-bottom: 1px solid #000; } h3 { font-size: 1.05em; margin-bottom: 0.2em; }
-h1, h2, h3 { page-break-after: avoid; } ul { list-style: none; padding-left: 0; } li { margin: 0.5em 0; page-break-inside: avoid; }
-li.plain::before { content: "–\\00a0"; } li > div { margin-left: 1.6em; }
+STYLE = """\
+body { font: 11pt/1.4 sans-serif; color: #000; background: #fff; max-width: 46em; margin: 1.5em auto; padding: 0 1em; }
+h1 { font-size: 1.6em; }
+h2 { font-size: 1.25em; border-bottom: 1px solid #000; }
+h3 { font-size: 1.05em; margin-bottom: 0.2em; }
+h1, h2, h3 { page-break-after: avoid; }
+ul { list-style: none; padding-left: 0; }
+li { margin: 0.5em 0; page-break-inside: avoid; }
+li.plain::before { content: "–\\00a0"; }
+li > div { margin-left: 1.6em; }
 .box { display: inline-block; width: 0.8em; height: 0.8em; border: 1px solid #000; margin-right: 0.5em; }
 .line { border-bottom: 1px solid #000; margin: 0.9em 0; padding-bottom: 0.1em; }
-@media print { body { margin: 0; max-width: none; font-size: 10pt; } .page { page-break-before: always; } } @page { size: A4; margin: 16mm; }"""
+@media print { body { margin: 0; max-width: none; font-size: 10pt; } .page { page-break-before: always; } }
+@page { size: A4; margin: 16mm; }"""
 
 
 def as_html(document: Document) -> str:

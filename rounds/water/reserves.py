@@ -125,7 +125,7 @@ def reservoir_level(levels: Levels, room: Room, history: History, tank: Reservoi
 
 
 def reaching(measured: Measured, limit: float, steps: Sequence[Drawn]) -> Reaching:
-    """When the level comes to `limit` litres, with the range of its use; `steps` as for `rounds.water.levels.reached`."""
+    """When the level comes to `limit` litres, with the range of its use; `steps` as for `reached`."""
     use = measured.use
     low, high = use.interval or (None, None)
 

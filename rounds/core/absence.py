@@ -61,7 +61,7 @@ class Needed(msgspec.Struct, frozen=True, kw_only=True):
     may_skip: bool
     """Whether it may be left out if there is no time: nothing living depends on it, and it is made up on return."""
     why: str = ""
-    """What a forecast says; empty: its rule asks for it."""
+    """What a forecast says, or on what it depends; empty: its rule asks for it."""
 
 
 class Waiting(msgspec.Struct, frozen=True, kw_only=True):
@@ -158,7 +158,7 @@ def _parted(room: Room, times: list[Coming], absence: Absence) -> tuple[list[Ear
     first, *later = times
     task, begin = first.task, absence.begin
     if task.source in ("look", "put back"):
-        return [], later if first.due_at <= begin else times  # every one of them is seen to before leaving
+        return [], later if first.due_at <= begin else times  # all of them are looked at before leaving, due or not
     if first.due_at <= begin or (isinstance(task.rule, OnDates) and _open_at(room, task, first, begin)):
         return [_early(room, first, absence)], later
     if isinstance(task.rule, AgainAfter):
@@ -208,6 +208,7 @@ def _needed(room: Room, history: History, each: Coming, absence: Absence, pressi
         fine_until=each.fine_until,
         who=who_does(room, history, task, each.at, absence.sitter),
         may_skip=_may_skip(task) and not any(id in pressing for id in (task.id, *task.takes)),
+        why="Unless it was put back before leaving." if task.source == "put back" else "",
     )
 
 

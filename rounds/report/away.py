@@ -145,7 +145,7 @@ def away(room: Room, history: History, past: Callable[[str], Past], absence: Abs
     failing += _work_failing(room, work, absence)
     refills = [each for tank in tanks for each in _refills(levels, room, history, tank, absence, now)]
     before = [
-        *_to_put_back(room, history, now),
+        *_to_put_back(room, history, absence, now),
         *_to_look_at(room, history, now),
         *_to_refill(levels, room, history, tanks, absence, now),
         *(_early(room, each, absence) for each in work.early),
@@ -374,7 +374,7 @@ def _early(room: Room, each: Early, absence: Absence) -> Before:
     )  # fmt: skip
 
 
-def _to_put_back(room: Room, history: History, now: datetime) -> Iterator[Before]:
+def _to_put_back(room: Room, history: History, absence: Absence, now: datetime) -> Iterator[Before]:
     for left in off_normal(room, history, now):
         system, station = place(room, left.first.system, left.first.station)
         yield Before(
@@ -384,7 +384,9 @@ def _to_put_back(room: Room, history: History, now: datetime) -> Iterator[Before
             station=station,
             title=f"Put back: {left.name} ({left.state})",
             due_at=left.until,
-            why=f"{plain(left.last.by)} left it so {full_moment(room.calendar, left.since)}: {plain(left.reason)}.",
+            can_wait=left.until >= absence.end,
+            why=f"{plain(left.last.by)} left it so {full_moment(room.calendar, left.since)}: {plain(left.reason)}; "
+            f"to be put back by {full_moment(room.calendar, left.until)}.",
         )
 
 
@@ -425,7 +427,7 @@ def _work_failing(room: Room, work: Work, absence: Absence) -> Iterator[Failing]
     for needed in work.needed:
         first.setdefault(needed.task.id, (needed.task, needed.due_at, needed.fine_until, None))
     for task, due, fine, again in first.values():
-        if task.importance in PROTECTING:
+        if task.importance in PROTECTING and task.source != "put back":
             yield Failing(
                 kind=TASK,
                 id=task.id,

@@ -102,13 +102,20 @@ def _wrapped(text: str, first: str, rest: str) -> list[str]:
 
 # -- Markdown --------------------------------------------------------------------------------------
 
-_SPECIAL = re.compile(r"([\\`*_{}\[\]<>|~&$])")
-_AT_THE_BEGINNING = re.compile(r"^(\s*)([#+=:-]|[0-9]+(?=[.)]))")
+_ENTITIES = {"&": "&amp;", "<": "&lt;", ">": "&gt;"}
+
+_SPECIAL = re.compile(r"""[\\`*_{}\[\]#|~$@=]|[&<>]|:(?=[A-Za-z+/_-])|\.(?=[A-Za-z])|(?<!\S)[-+](?=\s|[-+]|$)|
+                          (?<!\S)[0-9]+[.)](?=\s|$)""", re.VERBOSE)  # fmt: skip
+"""What CommonMark and GitHub's dialect may read as more than itself.
+
+Anywhere in a line: emphasis, code, links, tables, headings, tags, mentions, formulas, addresses that link by
+themselves, names of pictures between colons; and what makes a list where a line is broken before it.
+"""
 
 
 def as_markdown(document: Document) -> str:
     """CommonMark; what would be markup in a text is escaped."""
-    parts = [f"# {_markdown(document.title)}\n"]
+    parts = [f"# {markdown(document.title)}"]
     before: Block | None = None
     for block in document.blocks:
         if not (isinstance(block, Entry) and isinstance(before, Entry)):
@@ -121,30 +128,32 @@ def as_markdown(document: Document) -> str:
 def _markdown_of(block: Block) -> str:
     match block:
         case Heading(text=text, level=level):
-            return f"{'#' * level} {_markdown(text)}"
+            return f"{'#' * level} {markdown(text)}"
         case Paragraph(text=text, strong=strong):
-            return f"**{_markdown(text)}**" if strong else _markdown(text)
+            return f"**{markdown(text)}**" if strong else markdown(text)
         case ToFillIn(label=label):
-            return f"{_markdown(label)}: " + "\\_" * 30
+            return f"{markdown(label)}: " + "\\_" * 30
         case Entry(text=text, details=details, box=box):
-            lines = [f"- {'[ ] ' if box else ''}{_markdown(text)}", *(f"  - {_markdown(each)}" for each in details)]
+            lines = [f"- {'[ ] ' if box else ''}{markdown(text)}", *(f"  - {markdown(each)}" for each in details)]
             return "\n".join(lines)
 
 
-def _markdown(text: str) -> str:
-    shown = _SPECIAL.sub(r"\\\1", plain(text)).strip()
-    return _AT_THE_BEGINNING.sub(_escaped_beginning, shown)
+def markdown(text: str) -> str:
+    """Text that every reader of Markdown shows as it stands (CommonMark 0.31, section 2.4)."""
+    return _SPECIAL.sub(lambda found: _as_typed(found.group()), plain(text).strip())
 
 
-def _escaped_beginning(found: re.Match[str]) -> str:
-    sign = found[2]
-    return f"{found[1]}{sign}\\" if sign.isdigit() else f"{found[1]}\\{sign}"
+def _as_typed(found: str) -> str:
+    if found in _ENTITIES:
+        return _ENTITIES[found]
+    return f"\\{found}" if len(found) == 1 else f"{found[:-1]}\\{found[-1]}"
 
 
 # -- HTML ------------------------------------------------------------------------------------------
 
 STYLE = """\
-body { font: 11pt/1.4 sans-serif; color: #000; background: #fff; max-width: 46em; margin: 1.5em auto; padding: 0 1em; }
+body { font: 11pt/1.4 sans-serif; color: #000; background: #fff; max-width: 46em; margin: 1.5em auto; padding: 0 1em;
+  overflow-wrap: anywhere; }
 h1 { font-size: 1.6em; }
 h2 { font-size: 1.25em; border-bottom: 1px solid #000; }
 h3 { font-size: 1.05em; margin-bottom: 0.2em; }
@@ -159,12 +168,18 @@ li > div { margin-left: 1.6em; }
 @page { size: A4; margin: 16mm; }"""
 
 
+POLICY = "default-src 'none'; style-src 'unsafe-inline'"
+"""Were anything to slip through, a browser would neither run nor fetch it."""
+
+
 def as_html(document: Document) -> str:
     """One file that loads nothing and runs nothing."""
     title = _html(document.title)
     body = "\n".join(_html_lines(document))
     return (
-        f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<title>{title}</title>\n'
+        f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{escape(POLICY)}">\n'
+        f'<meta name="viewport" content="width=device-width">\n<title>{title}</title>\n'
         f"<style>\n{STYLE}\n</style>\n</head>\n<body>\n<h1>{title}</h1>\n{body}\n</body>\n</html>\n"
     )
 

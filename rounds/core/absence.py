@@ -214,7 +214,8 @@ def _needed(room: Room, history: History, each: Coming, absence: Absence, pressi
 
 def _may_skip(task: Task) -> bool:
     """Whether nothing living depends on the task being done in time, and it is made up afterwards."""
-    return task.importance not in PROTECTING and not task.feed and task.make_up
+    called = task.source == "step"  # a course of treatment is not to be thinned out
+    return task.importance not in PROTECTING and not task.feed and task.make_up and not called
 
 
 def _waiting(meanwhile: Iterable[Coming], needed: Iterable[Needed], absence: Absence) -> list[Waiting]:

@@ -15,7 +15,7 @@ from rounds.core.absence import PROTECTING, Absence, Early, Needed, Waiting, Wor
 from rounds.core.concerns import open_concerns
 from rounds.core.errands import place
 from rounds.core.history import History
-from rounds.core.model import IMPORTANCES, ROOM, Quantity, Reading, Reservoir, Room, Task
+from rounds.core.model import IMPORTANCES, ROOM, Quantity, Reading, Reservoir, Room, System, Task
 from rounds.core.off_normal import off_normal
 from rounds.core.units import show
 from rounds.core.words import day_name, full_moment, plain
@@ -82,7 +82,7 @@ class Failing(msgspec.Struct, frozen=True, kw_only=True):
     why: str
     """The arithmetic."""
     if_prepared_at: datetime | None = None
-    """When it would fail if what can be done before leaving is done just then; None: not known, or not at all."""
+    """Of a level: when it would be if it were refilled just before leaving; None: not known, or not at all."""
 
 
 class After(msgspec.Struct, frozen=True, kw_only=True):
@@ -134,7 +134,7 @@ def away(room: Room, history: History, past: Callable[[str], Past], absence: Abs
     levels = Levels()
     tanks = [_tank(levels, room, history, tank, absence, now) for tank in room.reservoirs.values()]
     tanks = [tank for tank in tanks if room.runs(tank.refill)]
-    drifting = [each for system in room.system for each in _drifting(room, past(system), system, absence, now)]
+    drifting = [each for system in room.systems for each in _drifting(room, past, system, absence, now)]
     failing = [
         *(each for tank in tanks for each in _levels_failing(room, tank, absence, now)),
         *drifting,
@@ -289,13 +289,16 @@ def _refills(
 # -- readings --------------------------------------------------------------------------------------
 
 
-def _drifting(room: Room, past: Past, system: str, absence: Absence, now: datetime) -> Iterator[Failing]:
+def _drifting(
+    room: Room, past: Callable[[str], Past], system: System, absence: Absence, now: datetime
+) -> Iterator[Failing]:
     """The readings that leave their usual band, or pass an act-now limit, by their trend."""
-    for reading in room.system[system].readings:
-        limits = (reading.low, reading.high, reading.act_low, reading.act_high)
-        if is_level(reading) or not any(limits):
-            continue
-        trend = past.trend(room, reading, now)
+    limited = [reading for reading in system.readings if not is_level(reading) and _limited(reading)]
+    if system.drained or not limited:
+        return  # what it recorded need not be read at all
+    known = past(system.id)
+    for reading in limited:
+        trend = known.trend(room, reading, now)
         for low, high, what, importance in (
             (reading.low, reading.high, "its usual band", "husbandry"),
             (reading.act_low, reading.act_high, "its act-now limit", "life support"),
@@ -303,6 +306,10 @@ def _drifting(room: Room, past: Past, system: str, absence: Absence, now: dateti
             leaves = leaving(reading, trend, low, high)
             if leaves is not None and leaves.earliest < absence.end:
                 yield _drift(room, reading, trend, leaves, (low if leaves.below else high, what, importance), now)
+
+
+def _limited(reading: Reading) -> bool:
+    return any((reading.low, reading.high, reading.act_low, reading.act_high))
 
 
 def _drift(
@@ -420,24 +427,26 @@ def _left_failing(room: Room, history: History, absence: Absence, now: datetime)
 
 def _work_failing(room: Room, work: Work, absence: Absence) -> Iterator[Failing]:
     """The first time at which each task that protects people or animals is no longer fine."""
-    first: dict[str, tuple[Task, datetime, datetime, datetime | None]] = {}
-    for each in work.early:
-        if each.due_at > absence.begin and not each.can_wait:
-            first[each.task.id] = (each.task, each.due_at, each.fine_until, each.again_at)
+    again = {each.task.id for each in work.needed}
+    first: dict[str, Early | Needed] = {
+        each.task.id: each for each in work.early if each.due_at > absence.begin and not each.can_wait
+    }
     for needed in work.needed:
-        first.setdefault(needed.task.id, (needed.task, needed.due_at, needed.fine_until, None))
-    for task, due, fine, again in first.values():
+        first.setdefault(needed.task.id, needed)
+    for each in first.values():
+        task = each.task
+        prepared = "" if task.id in again else "; done just before leaving it is fine until the return"
         if task.importance in PROTECTING and task.source != "put back":
+            due, fine = full_moment(room.calendar, each.due_at), full_moment(room.calendar, each.fine_until)
             yield Failing(
                 kind=TASK,
                 id=task.id,
                 system=task.system,
                 station=task.station,
                 what=f"{plain(task.title)} is late",
-                at=fine,
+                at=each.fine_until,
                 importance=task.importance,
-                why=f"Due {full_moment(room.calendar, due)}, fine until {full_moment(room.calendar, fine)}.",
-                if_prepared_at=again,
+                why=f"Due {due}, fine until {fine}{prepared}.",
             )
 
 
@@ -451,7 +460,7 @@ def _after(room: Room, work: Work, drifting: Sequence[Failing]) -> Iterator[Afte
         why="What was seen and not written down is lost with the first round.",
     )  # fmt: skip
     for system in room.systems:
-        if system.volume is not None or (system.id != ROOM and not system.drained):
+        if system.id != ROOM and not system.drained:
             yield After(
                 kind=LOOK, id=system.id, system=system.id, station="", title=f"Look over {system.name}",
                 why="Flow, temperature, water marks, every animal, wet floor, what is switched off.",

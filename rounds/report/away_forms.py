@@ -23,6 +23,7 @@ from rounds.report.sitter import (
     sitter_days,
     until_text,
 )
+from rounds.water.levels import fills
 
 NOBODY = "nobody named"
 
@@ -132,7 +133,8 @@ def _late_on(room: Room, each: Failing) -> date | None:
 
 def _failing_entry(room: Room, each: Failing, now: datetime) -> Entry:
     prepared = each.if_prepared_at
-    then = () if prepared is None else (f"If it is done just before leaving: about {_day(room, prepared)}.",)
+    done = "emptied" if each.id in room.reservoirs and fills(room.reservoirs[each.id]) else "refilled"
+    then = () if prepared is None else (f"If it is {done} just before leaving: about {_day(room, prepared)}.",)
     where = place_name(room, each.system, each.station)
     return Entry(f"{about(room, each, now)}: {where}: {each.what}", (each.why, *then))
 

@@ -15,7 +15,7 @@ from rounds.core.absence import LONGEST, Absence, absence_of
 from rounds.core.errors import Refused
 from rounds.core.history import History
 from rounds.core.model import ROOM, Room
-from rounds.core.record import CONCERN, COVER, OFF_NORMAL, READING, Record, Value
+from rounds.core.record import CONCERN, COVER, OFF_NORMAL, PROTOCOL, READING, Record, Value
 from rounds.core.units import DKH_PER_MEQ
 from rounds.report.away import Away, away
 from rounds.report.away_forms import away_document, away_json, sheet_document, sheet_json
@@ -229,6 +229,19 @@ def test_what_may_be_skipped_is_made_up_on_return():
     assert "who feeds?" in as_text(away_document(room, found))
 
 
+def test_a_step_of_a_protocol_is_not_left_out():
+    """Called on the 3rd, its step four days later: a course of treatment is not thinned out."""
+    room = room_with(
+        '[[protocols]]\nid = "dip"\nname = "Dip"\n'
+        '[[protocols.steps]]\ntitle = "Dip again"\nafter = "4 days"\ngrace = "6 hours"\n'
+    )
+    call = record(PROTOCOL, "reef/dip", "2026-03-03T09:00")
+    found = of(room, [call], "2026-03-04T18:00", "2026-03-10T18:00")
+    assert [(each.task.title, wall(each.at), each.may_skip) for each in found.during] == [
+        ("Dip again", "03-07 09:00", False)
+    ]
+
+
 def test_who_does_it():
     """The sitter everything; else the task's keeper, or who covers on that day; else nobody is named."""
     room = room_with(
@@ -384,6 +397,16 @@ def test_what_protects_animals_is_named_when_it_is_late():
     ]  # fmt: skip
 
 
+def test_done_early_it_is_not_late_before_the_return():
+    """Done on the 5th, due on the 10th at 04:00 and fine for 30 hours; what comes again meanwhile does not say so."""
+    keys = 'importance = "life support"'
+    room = room_with(task("float", 'again_after = "5 days"', keys) + task("alarm", 'again_after = "2 days"', keys))
+    records = [done(f"reef/{id}", "2026-03-04T10:00") for id in ("float", "alarm")]
+    found = of(room, records, "2026-03-05T18:00", "2026-03-11T09:00")
+    said = {each.id: "done just before leaving it is fine until the return" in each.why for each in found.fails_first}
+    assert said == {"reef/float": True, "reef/alarm": False}
+
+
 def test_off_normal_concerns_and_kits_are_seen_to_before_leaving():
     """Put back, looked at, replaced; equipment that is still off fails when its time has passed."""
     room = room_with(
@@ -486,7 +509,7 @@ def test_the_range_is_said_in_days():
     text = " ".join(as_text(away_document(room, found)).split())
     assert "- about Wed 11 Mar 12:34: Reef, Sump: barrel comes to its reserve of 25.0 L" in text
     assert "- about Sun 15 Mar (Sat 14 Mar to Mon 16 Mar): Reef, Sump: barrel is empty; 8.0 L" in text
-    assert "If it is done just before leaving: about Sat 21 Mar." in text
+    assert "If it is refilled just before leaving: about Sat 21 Mar." in text
 
 
 def test_the_sheet_of_the_sitter():

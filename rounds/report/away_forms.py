@@ -14,6 +14,8 @@ from rounds.core.words import clock, day_name, full_moment, plain, plural
 from rounds.report.away import HANDOVER, LEVEL, LOOK, READING, TASK, After, Away, Before, Failing
 from rounds.report.printable import Block, Document, Entry, Heading, Paragraph, ToFillIn
 from rounds.report.sitter import (
+    BEFORE_THIS_SHEET,
+    FIRST,
     IF_WRONG,
     NOT_TO_DO,
     TO_CALL,
@@ -164,12 +166,14 @@ def sheet_document(room: Room, away: Away) -> Document:
 
 
 def _sheet_head() -> Iterator[Block]:
+    yield Paragraph(FIRST, strong=True)
     yield Heading("Telephone")
     for label in (*TO_CALL, *TO_FIND):
         yield ToFillIn(label)
     yield Heading("If something is wrong")
     for what, then in IF_WRONG:
         yield Entry(what, (then,))
+    yield Paragraph(BEFORE_THIS_SHEET)
     yield Heading("Please do not")
     for each in NOT_TO_DO:
         yield Entry(each)

@@ -33,6 +33,10 @@ NOT_TO_DO = (
     "Do not put a hand with cream, soap or a cut into the water.",
 )
 
+FIRST = "If somebody is hurt, call the emergency number first. When in doubt, touch nothing and call the keeper."
+
+BEFORE_THIS_SHEET = "Local rules and what licensed people say come before this sheet."
+
 IF_WRONG = (
     ("No water moves between tank and sump: the return pump has stopped", "Call the keeper at once. Do not feed."),
     (

@@ -58,6 +58,11 @@ def moment(calendar: Calendar, at: datetime, now: datetime) -> str:
     return f"{day_name(local.date())}{year} {time}"
 
 
+def full_moment(calendar: Calendar, at: datetime) -> str:
+    """``Wed 25 Nov 10:00``: the same whenever it is read, as on paper."""
+    return f"{day_name(calendar.local(at).date())} {clock(calendar, at)}"
+
+
 def length(span: timedelta) -> str:
     """About how long: ``12 minutes``, ``5 hours``, ``2 days``."""
     seconds = max(0, int(span.total_seconds()))

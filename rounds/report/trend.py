@@ -121,6 +121,11 @@ def account(room: Room, reading: Reading, found: Outlook, now: datetime) -> list
     return [*told.values(), *told.method(), *told.left_out(), told.next_test(found)]
 
 
+def arithmetic(room: Room, reading: Reading, trend: Trend, now: datetime) -> list[str]:
+    """How the slope and the way to the limit that is left come about."""
+    return list(_Account(room, reading, trend, now).method())
+
+
 def sentence(trend: Trend, now: datetime) -> str:
     """``falling 0.03 dKH a day (0.02 to 0.04), leaves the usual band in about 5 days (4 to 8)``"""
     line, used = trend.line, len(trend.used)

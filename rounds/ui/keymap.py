@@ -42,6 +42,7 @@ DOSE = "Doses"
 PROMPT = "Prompts"
 PAST = "History"
 FOLLOW = "Follow to its end"
+ABSENT = "Away"
 
 WALK: tuple[Action, ...] = (
     Action("do", ("enter",), "Enter", "do", "Record it as done; where values are taken, type them first.", RECORD, 1),
@@ -70,6 +71,7 @@ WALK: tuple[Action, ...] = (
     Action("readings", ("v",), "v", "readings", "Readings over time: what drifts or is out of its band first.", SHOW),
     Action("levels", ("l",), "l", "levels", "Levels: what runs out first, refills, doses, prompts.", SHOW),
     Action("concerns", ("x",), "x", "concerns", "Concerns, what is off normal, protocols under way.", SHOW),
+    Action("away", ("y",), "y", "away", "An absence: before, during and after; the sitter's sheet.", SHOW),
     Action("concern", ("C",), "C", "concern", "Open a concern at this station.", FOLLOW),
     Action("off_normal", ("O",), "O", "off normal", "Leave equipment off, running, open, shut or muted.", FOLLOW),
     Action("protocol", ("P",), "P", "protocol", "Call a protocol for this station or system.", FOLLOW),
@@ -129,7 +131,7 @@ LEVELS: tuple[Action, ...] = (
 )
 
 
-def _scroll(group: str) -> tuple[Action, ...]:
+def _scroll(group: str, back: str) -> tuple[Action, ...]:
     """What keys do on every page that is read."""
     return (
         Action("line_down", ("down",), "↓", "scroll", "A line on.", group),
@@ -137,9 +139,16 @@ def _scroll(group: str) -> tuple[Action, ...]:
         Action("page_down", ("pagedown", "space"), "PgDn Space", "page on", "A page on.", group, 5),
         Action("page_up", ("pageup",), "PgUp", "page back", "A page back.", group),
         Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", group, 7),
-        Action("back", ("escape", "q"), "Esc q", "back", "Back to the levels.", group, 6),
+        Action("back", ("escape", "q"), "Esc q", "back", f"Back to {back}.", group, 6),
     )
 
+
+AWAY: tuple[Action, ...] = (
+    Action("sheet", ("tab", "t"), "Tab t", "sitter's sheet", "The sitter's sheet, or the absence again.", ABSENT, 1),
+    Action("ask", ("a",), "a", "other days", "From when to when, and who looks after the room.", ABSENT, 2),
+    Action("save", ("s",), "s", "save", "Write what is shown into a page of HTML, to be printed.", ABSENT, 3),
+    *_scroll(ABSENT, "the walk"),
+)
 
 HISTORY: tuple[Action, ...] = (
     Action("strike", ("x",), "x", "strike", "Strike the record: it stays to be read, and no longer counts.", PAST, 1),
@@ -169,7 +178,7 @@ DOSES: tuple[Action, ...] = (
     Action("accept", ("a",), "a", "accept", "Record the proposed step; asks first, turns nothing itself.", DOSE, 1),
     Action("next_system", ("right", "tab"), "→ Tab", "next system", "Next system.", DOSE, 2),
     Action("system_before", ("left", "shift+tab"), "← Shift+Tab", "system before", "System before.", DOSE),
-    *_scroll(DOSE),
+    *_scroll(DOSE, "the levels"),
 )
 
 PROMPTS: tuple[Action, ...] = (
@@ -178,7 +187,7 @@ PROMPTS: tuple[Action, ...] = (
     Action("take_back", ("b",), "b", "take back", "Take the last step of the light back, with a reason.", PROMPT, 3),
     Action("next_lights", ("right", "tab"), "→ Tab", "next lights", "Next light programme.", PROMPT, 4),
     Action("lights_before", ("left", "shift+tab"), "← Shift+Tab", "lights before", "Light programme before.", PROMPT),
-    *_scroll(PROMPT),
+    *_scroll(PROMPT, "the levels"),
 )
 
 TYPING: tuple[Action, ...] = (
@@ -189,7 +198,7 @@ TYPING: tuple[Action, ...] = (
     ),
 )
 
-EVERY: tuple[Action, ...] = (*WALK, *READINGS, *LEVELS, *CONCERNS, *DOSES, *PROMPTS, *HISTORY, *TYPING)
+EVERY: tuple[Action, ...] = (*WALK, *READINGS, *LEVELS, *CONCERNS, *DOSES, *PROMPTS, *AWAY, *HISTORY, *TYPING)
 """What keys do anywhere."""
 
 

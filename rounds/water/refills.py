@@ -93,34 +93,39 @@ def _next_shift(room: Room, now: datetime) -> datetime:
 
 def _why(room: Room, measured: Measured, at: datetime, now: datetime, *, pressing: bool) -> str:
     """The numbers of the forecast, for a keeper to check by hand."""
-    tank, last, use = measured.tank, measured.last, measured.use
-    assert last is not None
-    mark = _mark(tank)
-    limit, level = amount(room, measured.limit), amount(room, last.litres)
-    read = f"{level} read {moment(room.calendar, last.at, now)}"
-    when = moment(room.calendar, at, now)
-    beyond = (measured.limit - last.litres) * (-1 if fills(tank) else 1) >= 0
-    if measured.bound is not None and measured.proves(measured.limit):
-        at_most = f"{'More' if fills(tank) else 'Less'} than {amount(room, measured.bound.litres)}"
-        seen = moment(room.calendar, measured.bound.at, now)
-        said = f"{at_most} read {seen}: {'above' if fills(tank) else 'below'} its {mark} of {limit}"
-    elif beyond:
-        said = f"{read}: {'above' if fills(tank) else 'below'} its {mark} of {limit}, passed about {when}"
-    elif use.steady and at == reached(measured, measured.limit, (), use.steady):
-        days = (at - last.at) / ONE_DAY
-        first, second = (limit, level) if fills(tank) else (level, limit)
-        said = (
-            f"{read}; it {'gains' if fills(tank) else 'loses'} {amount(room, use.steady)} a day and comes to its "
-            f"{mark} of {limit} about {when}: ({first} − {second}) / {amount(room, use.steady)} = {days:.1f} days"
-        )
-    else:
-        said = f"{read}; planned work brings it to its {mark} of {limit} about {when}"
+    said = arithmetic(room, measured, measured.limit, mark(measured.tank), at, now)
     if pressing and at > now:
         said += f". {'No shift' if room.shifts else 'No round day'} begins before that"
-    return f"{plain(said)}."
+    return f"{said}."
 
 
-def _mark(tank: Reservoir) -> str:
+def arithmetic(room: Room, measured: Measured, limit: float, name: str, at: datetime, now: datetime) -> str:
+    """How it comes that the level is at `limit` litres, called `name`, at an instant; without its full stop."""
+    tank, last, use = measured.tank, measured.last, measured.use
+    assert last is not None
+    shown, level = amount(room, limit), amount(room, last.litres)
+    read = f"{level} {'once refilled' if last.at > now else 'read'} {moment(room.calendar, last.at, now)}"
+    when = moment(room.calendar, at, now)
+    beyond = (limit - last.litres) * (-1 if fills(tank) else 1) >= 0
+    if measured.bound is not None and measured.proves(limit):
+        at_most = f"{'More' if fills(tank) else 'Less'} than {amount(room, measured.bound.litres)}"
+        seen = moment(room.calendar, measured.bound.at, now)
+        said = f"{at_most} read {seen}: {'above' if fills(tank) else 'below'} its {name} of {shown}"
+    elif beyond:
+        said = f"{read}: {'above' if fills(tank) else 'below'} its {name} of {shown}, passed about {when}"
+    elif use.steady and at == reached(measured, limit, (), use.steady):
+        days = (at - last.at) / ONE_DAY
+        first, second = (shown, level) if fills(tank) else (level, shown)
+        said = (
+            f"{read}; it {'gains' if fills(tank) else 'loses'} {amount(room, use.steady)} a day and comes to its "
+            f"{name} of {shown} about {when}: ({first} − {second}) / {amount(room, use.steady)} = {days:.1f} days"
+        )
+    else:
+        said = f"{read}; planned work brings it to its {name} of {shown} about {when}"
+    return plain(said)
+
+
+def mark(tank: Reservoir) -> str:
     """What its limit is called."""
     if fills(tank):
         return "mark"

@@ -12,8 +12,21 @@ from rounds.core.history import History
 from rounds.core.model import Reservoir, Room
 from rounds.core.words import day_name, moment, plain, plural
 from rounds.water.forecast import last_whole_day, level_at, reached, steps_of
-from rounds.water.levels import DOSE_MATTERS, MATTERS, Departure, Drawn, Levels, Measured, amount, fills
+from rounds.water.levels import DOSE_MATTERS, MATTERS, Departure, Drawn, Levels, Measured, Point, amount, fills
 from rounds.water.top_off import FRESH, STEADY_SALINITY, full_at_once, salinity_change, warnings
+
+
+class Reaching(msgspec.Struct, frozen=True, kw_only=True):
+    """When a level comes to a limit; may have passed."""
+
+    limit: float
+    """Litres."""
+    at: datetime | None
+    """None: not in ten years, or not known."""
+    earliest: datetime | None
+    """With the upper end of the use; None also where the use does not come from levels."""
+    latest: datetime | None
+    """With the lower end of the use; None also where that means never."""
 
 
 class ReservoirLevel(msgspec.Struct, frozen=True, kw_only=True):
@@ -71,17 +84,11 @@ def reservoir_level(levels: Levels, room: Room, history: History, tank: Reservoi
     measured = levels.measured(room, history, tank, now)
     steps = steps_of(levels, room, history, measured, now)
     use, last = measured.use, measured.last
-    at = reached(measured, measured.limit, steps, use.steady)
-    low, high = use.interval or (None, None)
+    reserve = reaching(measured, measured.limit, steps)
+    at = reserve.at
 
     def days(end: datetime | None) -> float | None:
         return max(0.0, (end - now) / ONE_DAY) if end is not None else None
-
-    def days_at(other: float | None) -> float | None:
-        """Days to the reserve with another use."""
-        if other is None or use.steady is None or use.per_day is None:
-            return None
-        return days(reached(measured, measured.limit, steps, use.steady + other - use.per_day))
 
     return ReservoirLevel(
         tank=tank,
@@ -93,8 +100,8 @@ def reservoir_level(levels: Levels, room: Room, history: History, tank: Reservoi
         reserve=measured.limit,
         reserve_at=at,
         days_to_reserve=days(at),
-        days_low=days_at(high),
-        days_high=days_at(low),
+        days_low=days(reserve.earliest),
+        days_high=days(reserve.latest),
         days_to_end=days(reached(measured, measured.end, steps, use.steady)),
         refill_by=last_whole_day(room, at) if at is not None else None,
         abnormal=abnormal(levels, room, history, measured, now),
@@ -102,6 +109,28 @@ def reservoir_level(levels: Levels, room: Room, history: History, tank: Reservoi
         full_at_once=full_at_once(room, history, tank, now),
         remarks=tuple(warnings(room, tank)),
     )
+
+
+def reaching(measured: Measured, limit: float, steps: Sequence[Drawn]) -> Reaching:
+    """When the level comes to `limit` litres, with the range of its use; `steps` as for `reached`."""
+    use = measured.use
+    low, high = use.interval or (None, None)
+
+    def with_use(other: float | None) -> datetime | None:
+        if other is None or use.steady is None or use.per_day is None:
+            return None
+        return reached(measured, limit, steps, use.steady + other - use.per_day)
+
+    return Reaching(
+        limit=limit, at=reached(measured, limit, steps, use.steady), earliest=with_use(high), latest=with_use(low)
+    )
+
+
+def as_refilled(measured: Measured, at: datetime) -> Measured:
+    """The same reservoir as it would be if it were filled (of waste: emptied) at an instant."""
+    level = 0.0 if fills(measured.tank) else measured.tank.capacity
+    full = Point(at.astimezone(UTC), level, True)
+    return msgspec.structs.replace(measured, stretches=((full,),), drawn=(), departure=None, bound=None)
 
 
 # -- in words --------------------------------------------------------------------------------------

@@ -20,7 +20,7 @@ import msgspec
 from rounds.core.bands import retest, surely_beyond
 from rounds.core.calendar import ONE_DAY
 from rounds.core.constants import STANDARD_SALINITY
-from rounds.core.model import Reading, Room
+from rounds.core.model import Quantity, Reading, Room
 from rounds.core.record import Record
 from rounds.core.series import Point, Step, numbers_of, points_of, salinities, steps_of
 from rounds.core.units import from_canonical, shown_unit
@@ -187,7 +187,7 @@ def trend_of(
         assumed_salinity=salinity.usual if salinity is not None and salinity.assumed else None,
         line=line,
         joined=joined,
-        leaves=_leaves(reading, line, values),
+        leaves=_leaves(reading, line, values, reading.low, reading.high),
     )
 
 
@@ -204,6 +204,11 @@ def values_since(
     shifts = [step for step in steps_of(room, reading, records, now) if step.offset is not None]
     salinity = _salinities(room, reading, records, now, chosen) if at_35 else None
     return tuple(_value(reading, point, shifts, salinity) for point in chosen)
+
+
+def leaving(reading: Reading, trend: Trend, low: Quantity | None, high: Quantity | None) -> Leaving | None:
+    """When the line of a reading's trend leaves the range between two limits, such as the act-now limits."""
+    return _leaves(reading, trend.line, trend.values, low, high)
 
 
 def next_test(trend: Trend, now: datetime, due: datetime | None, interval: timedelta) -> datetime | None:
@@ -397,12 +402,18 @@ def _outliers(away: Sequence[float], noticeable: float) -> list[bool]:
 # -- the band ------------------------------------------------------------------------------------------
 
 
-def _leaves(reading: Reading, line: Line | None, values: Sequence[TrendValue]) -> Leaving | None:
+def _leaves(
+    reading: Reading,
+    line: Line | None,
+    values: Sequence[TrendValue],
+    lowest: Quantity | None,
+    highest: Quantity | None,
+) -> Leaving | None:
     """None with the latest value inside and no line, no limit on its way, or no direction the interval is sure of."""
     unit = shown_unit(reading).name
     low, high = (
         from_canonical(reading.quantity, limit.canonical, unit, reading=reading) if limit is not None else None
-        for limit in (reading.low, reading.high)
+        for limit in (lowest, highest)
     )
     newest = next((value for value in reversed(values) if value.used or value.bound is not None), None)
     latest = next((value for value in reversed(values) if value.used), None)

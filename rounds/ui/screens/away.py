@@ -10,13 +10,13 @@ from textual.binding import BindingType
 
 from rounds.core.absence import Absence, absence_of
 from rounds.core.errors import RoundsError
-from rounds.core.model import ROOM
+from rounds.core.history import History
 from rounds.core.moments import parse_until
 from rounds.core.words import day_name
 from rounds.report import printable
 from rounds.report.away import Away, away
 from rounds.report.away_forms import away_document, sheet_document
-from rounds.report.past import Past
+from rounds.report.past import past_of
 from rounds.report.printable import Document, Entry, Heading, Paragraph
 from rounds.storage.room import RoomFolder
 from rounds.ui.asking import Left, in_turn, write_in
@@ -53,12 +53,12 @@ class AwayPage(RoomPage):
 
     def _work_out(self, absence: Absence, tell: Tell) -> None:
         room, now = self.room, self.now
-        shared = room.standing_of(ROOM)
+        model = room.model
 
-        def past(system: str) -> Past:
-            return Past([*shared, *room.standing_of(system)])
+        def answer(history: History) -> Away:
+            return away(model, history, lambda system: past_of(room, model.system[system]), absence, now)
 
-        tell(room.ask(lambda history: away(room.model, history, past, absence, now)))
+        tell(room.ask(answer))
 
     def _taken(self, found: Away) -> None:
         self._found = found

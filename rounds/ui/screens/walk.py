@@ -355,6 +355,11 @@ class Walk(RecordingScreen):
 
         self.app.push_screen(Concerns(self.room, self.keeper, self._here))
 
+    def action_away(self) -> None:
+        from rounds.ui.screens.away import AwayPage
+
+        self.app.push_screen(AwayPage(self.room, self.keeper))
+
     def action_concern(self) -> None:
         from rounds.ui.following import open_concern
 

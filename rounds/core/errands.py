@@ -8,15 +8,18 @@ from datetime import datetime, timedelta
 import msgspec
 
 from rounds.core.concerns import Concern, concern
+from rounds.core.durations import Span
 from rounds.core.history import History, thing_of
 from rounds.core.model import ROOM, Called, Room, Task
 from rounds.core.off_normal import OffNormal, left_before, off_normal
-from rounds.core.protocols import CalledStep, Running, due_of, of_call, short
+from rounds.core.protocols import CalledStep, Running, due_again, due_of, of_call, short
 from rounds.core.record import BACK_TO_NORMAL, CONCERN, PROTOCOL, Record
 from rounds.core.words import moment, plain
 
 LOOK_GRACE = timedelta(hours=12)
 """A look at a concern is late after a quarter of the time since the last look, at most so long."""
+_SHORTEST = timedelta(minutes=1)
+"""A time that is not later than the record that names it is taken as so much later."""
 
 
 class Errand(msgspec.Struct, frozen=True, kw_only=True):
@@ -27,6 +30,10 @@ class Errand(msgspec.Struct, frozen=True, kw_only=True):
     """None: there is nothing more to do; it was closed in this round day."""
     fine_until: datetime | None = None
     interval: timedelta = timedelta(days=1)
+    every: Span | None = None
+    """Of a step that is repeated: counted from the last time."""
+    left: int = 1
+    """How many more times such a step is done, this one included."""
     why: str = ""
     closings: tuple[Record, ...] = ()
     """What closed it so far, in history order."""
@@ -41,6 +48,20 @@ def errands(room: Room, history: History, now: datetime, begin: datetime) -> lis
         *_to_put_back(room, history, now, begin),
         *_called_steps(room, history, now, begin),
     ]
+
+
+def times(room: Room, errand: Errand, first: datetime) -> Iterator[tuple[datetime, datetime]]:
+    """When it is due after it was done at `first`, and until when it is fine, each done as soon as it is due.
+
+    A look is asked for again after the same time for as long as its concern is open.
+    """
+    assert errand.due_at is not None
+    assert errand.fine_until is not None
+    grace, at, left = errand.fine_until - errand.due_at, first, errand.left
+    while errand.task.source == "look" or (errand.every is not None and left > 1):
+        at = at + errand.interval if errand.every is None else due_again(room, errand.every, at)
+        left -= 1
+        yield at, at + grace
 
 
 def place(room: Room, system: str | None, station: str | None) -> tuple[str, str]:
@@ -72,7 +93,7 @@ def _look(room: Room, about: Concern, today: tuple[Record, ...], now: datetime) 
     record, last = about.record, about.last
     system, station = place(room, record.system, record.station)
     before = [each for each in (record, *about.updates) if not today or each.key < today[-1].key]
-    interval = last.until - last.at if last.until is not None else timedelta(days=1)
+    interval = max(last.until - last.at, _SHORTEST) if last.until is not None else timedelta(days=1)
     seen = f" Last seen by {plain(last.by)} {moment(room.calendar, last.at, now)}." if about.updates else ""
     return Errand(
         task=Task(
@@ -133,7 +154,7 @@ def _put_back(room: Room, left: OffNormal, now: datetime, back: Record | None = 
         ),
         due_at=left.until if back is None else None,
         fine_until=left.until if back is None else None,
-        interval=max(left.until - left.last.at, timedelta(minutes=1)),
+        interval=max(left.until - left.last.at, _SHORTEST),
         why=f"{by} left it {left.state} {moment(room.calendar, left.since, now)}: {plain(left.reason)}.",
         closings=() if back is None else (back,),
         was_due=None if back is None else left.until,
@@ -165,6 +186,8 @@ def _step(room: Room, under: Running, called: CalledStep, now: datetime, *, ende
         due_at=due,
         fine_until=due + step.grace if due is not None else None,
         interval=step.every.nominal if step.every is not None else max(step.after, timedelta(hours=1)),
+        every=step.every,
+        left=step.times - len(called.closings),
         why=(
             f"{plain(under.name)}{about}, called by {plain(call.by)} {moment(room.calendar, call.at, now)}: "
             f"{under.done} of {len(under.steps)} steps done{times}."

@@ -94,7 +94,7 @@ class Forecast(msgspec.Struct, frozen=True, kw_only=True):
     """It stood so until the first refill of this round day closed it."""
 
 
-class _Due(NamedTuple):
+class Due(NamedTuple):
     """The one open item of a task, before its state is known."""
 
     due: datetime
@@ -154,10 +154,10 @@ def _errand_items(room: Room, history: History, errand: Errand, now: datetime, d
     task, last = errand.task, errand.closings[-1] if errand.closings else None
     current = None
     if errand.due_at is not None and errand.fine_until is not None:
-        current = _Due(errand.due_at, errand.fine_until, errand.interval, None, because=errand.why)
+        current = Due(errand.due_at, errand.fine_until, errand.interval, None, because=errand.why)
     if last is not None and last.at >= room.calendar.start(day):
         was = errand.was_due
-        before = _Due(was, was, errand.interval, None, because=errand.why) if was is not None else None
+        before = Due(was, was, errand.interval, None, because=errand.why) if was is not None else None
         yield _closed_item(history, task, last, before, current, now)
     if current is not None:
         yield _open_item(room, history, task, current, last, now, day)
@@ -284,14 +284,14 @@ def _single(
     log = closings_of(history, task)
     last = log.last(now)
     called = next((forecast for forecast in forecasts if not forecast.closed), None)
-    current = _single_due(room, task, last) if called is None else _called_due(called)
+    current = due_after(room, task, last.at if last is not None else None) if called is None else _called_due(called)
     begin = room.calendar.start(day)
     if last is not None and last.at >= begin:
         closed = log.through(begin, now)
         answered = next((forecast for forecast in forecasts if forecast.closed), None)
         if answered is None:
             before = next((r for r in log.latest(now) if r.key < closed[0].key), None)
-            was = _single_due(room, task, before)
+            was = due_after(room, task, before.at if before is not None else None)
         else:
             was = _called_due(answered)
         yield _closed_item(history, _called(task, answered), closed[-1], was, current, now)
@@ -299,8 +299,8 @@ def _single(
         yield _open_item(room, history, _called(task, called), current, last, now, day)
 
 
-def _called_due(forecast: Forecast) -> _Due:
-    return _Due(forecast.due_at, forecast.fine_until, ONE_DAY, None, because=forecast.why)
+def _called_due(forecast: Forecast) -> Due:
+    return Due(forecast.due_at, forecast.fine_until, ONE_DAY, None, because=forecast.why)
 
 
 def _called(task: Task, forecast: Forecast | None) -> Task:
@@ -310,7 +310,8 @@ def _called(task: Task, forecast: Forecast | None) -> Task:
     return msgspec.structs.replace(task, importance=forecast.importance)
 
 
-def _single_due(room: Room, task: Task, last: Record | None) -> _Due | None:
+def due_after(room: Room, task: Task, last: datetime | None) -> Due | None:
+    """When a task without dates of its own is due, last closed at `last`; None when it does not come due again."""
     rule, calendar = task.rule, room.calendar
     if isinstance(rule, Called) or (isinstance(rule, Once) and last is not None):
         return None
@@ -322,24 +323,24 @@ def _single_due(room: Room, task: Task, last: Record | None) -> _Due | None:
         else:
             due_day = rule.day
             due = calendar.wall(due_day, task_time(room, task))
-        return _Due(due, fine_until(room, task, due, due_day, ONE_DAY), ONE_DAY, None)
+        return Due(due, fine_until(room, task, due, due_day, ONE_DAY), ONE_DAY, None)
     interval = rule.span.nominal
     if last is None:
         due_day = task.first_day or room.began
         due = calendar.start(due_day) if rule.span.exact else calendar.wall(due_day, task_time(room, task))
     else:
         if rule.span.exact:
-            due = last.at.astimezone(UTC) + interval
+            due = last.astimezone(UTC) + interval
             due_day = calendar.round_day(due)
         else:
-            due_day = _add(calendar.round_day(last.at), rule)
+            due_day = _add(calendar.round_day(last), rule)
             due = calendar.wall(due_day, task_time(room, task))
         if task.first_day is not None and due_day < task.first_day:
             due_day = task.first_day
             due = calendar.wall(due_day, task_time(room, task))
     if task.last_day is not None and due_day > task.last_day:
         return None
-    return _Due(due, fine_until(room, task, due, due_day, interval), interval, None)
+    return Due(due, fine_until(room, task, due, due_day, interval), interval, None)
 
 
 def _add(day: date, rule: AgainAfter) -> date:
@@ -368,7 +369,7 @@ def _on_dates(room: Room, history: History, task: Task, now: datetime, day: date
         missed = 0
         if task.make_up and occurrence.due <= now:
             missed = sum(1 for _, _ in zip(range(MISSED_AT_MOST), occurrences.following(occurrence, now), strict=False))
-        current = _occurrence_due(room, task, occurrence, missed)
+        current = due_on(room, task, occurrence, missed)
         yield _open_item(room, history, task, current, last, now, day)
     yield from _closed_occurrences(room, history, task, occurrences, current, now, day)
     if not task.make_up:
@@ -378,10 +379,10 @@ def _on_dates(room: Room, history: History, task: Task, now: datetime, day: date
             following = occurrences.next(each)
             if _closings_in(log, each, following, now):
                 continue
-            if now >= _lapses(room, task, each, following):
+            if now >= lapses(room, task, each, following):
                 yield _missed_item(room, history, task, each, following, now, last)
             elif each.day == day and occurrence is not None and each.due > occurrence.due:
-                yield _open_item(room, history, task, _occurrence_due(room, task, each, 0), last, now, day)
+                yield _open_item(room, history, task, due_on(room, task, each), last, now, day)
 
 
 def lapsing(room: Room, task: Task, occurrences: Occurrences, day: date) -> list[Occurrence]:
@@ -409,12 +410,13 @@ def _not_made_up(room: Room, task: Task, occurrences: Occurrences, log: Log, now
     if held is None:
         return occurrences.first
     following = occurrences.next(held)
-    if _closings_in(log, held, following, now) or now >= _lapses(room, task, held, following):
+    if _closings_in(log, held, following, now) or now >= lapses(room, task, held, following):
         return following
     return held
 
 
-def _lapses(room: Room, task: Task, occurrence: Occurrence, following: Occurrence | None) -> datetime:
+def lapses(room: Room, task: Task, occurrence: Occurrence, following: Occurrence | None) -> datetime:
+    """From when on an occurrence that is not made up is missed."""
     if task.lapse is not None:
         return occurrence.due + task.lapse
     end = room.calendar.end(occurrence.day)
@@ -429,13 +431,14 @@ def _closings_in(log: Log, occurrence: Occurrence, following: Occurrence | None,
     return list(log.between(occurrence.opens, end))
 
 
-def _occurrence_due(room: Room, task: Task, occurrence: Occurrence, missed: int) -> _Due:
+def due_on(room: Room, task: Task, occurrence: Occurrence, missed: int = 0) -> Due:
+    """One occurrence of a rule fixed in the calendar, as the open item of its task."""
     fine = fine_until(room, task, occurrence.due, occurrence.day, occurrence.gap)
-    return _Due(occurrence.due, fine, occurrence.gap, occurrence.opens, occurrence, missed)
+    return Due(occurrence.due, fine, occurrence.gap, occurrence.opens, occurrence, missed)
 
 
 def _closed_occurrences(
-    room: Room, history: History, task: Task, occurrences: Occurrences, current: _Due | None, now: datetime, day: date
+    room: Room, history: History, task: Task, occurrences: Occurrences, current: Due | None, now: datetime, day: date
 ) -> Iterator[DueItem]:
     """One item for each occurrence that was closed in this round day."""
     log = closings_of(history, task)
@@ -452,18 +455,18 @@ def _closed_occurrences(
             to_make_up = _to_make_up(occurrences, before)
             if to_make_up is not None and to_make_up.due < occurrence.due:
                 was = to_make_up
-        yield _closed_item(history, task, records[-1], _occurrence_due(room, task, was, 0), current, now)
+        yield _closed_item(history, task, records[-1], due_on(room, task, was), current, now)
 
 
 # -- one item --------------------------------------------------------------------------------------
 
 
 def _open_item(
-    room: Room, history: History, task: Task, current: _Due, last: Record | None, now: datetime, day: date
+    room: Room, history: History, task: Task, current: Due, last: Record | None, now: datetime, day: date
 ) -> DueItem:
     state, until = LATER, None
     if now >= current.due:
-        until = _postponed_until(history, task, current, last, now) if now <= current.fine_until else None
+        until = postponed_until(history, task, current.opens, last, now) if now <= current.fine_until else None
         state = OVERDUE if now > current.fine_until else POSTPONED if until is not None else DUE
     late = now - current.due if state != LATER else _NONE
     tried = _tried(history, task, last, current.opens, now)
@@ -486,16 +489,17 @@ def _open_item(
     )
 
 
-def _postponed_until(
-    history: History, task: Task, current: _Due, last: Record | None, now: datetime
+def postponed_until(
+    history: History, task: Task, opens: datetime | None, last: Record | None, now: datetime
 ) -> datetime | None:
+    """Until when the open item is put off: its window `opens`, or it has none, and `last` closed its task last."""
     postponed = history.postponements(task.id).last(now)
     if (
         postponed is None
         or postponed.until is None
         or postponed.until <= now
         or (last is not None and postponed.key <= last.key)
-        or (current.opens is not None and postponed.at < current.opens)
+        or (opens is not None and postponed.at < opens)
     ):
         return None
     return postponed.until
@@ -510,7 +514,7 @@ def _tried(history: History, task: Task, last: Record | None, opens: datetime | 
 
 
 def _closed_item(
-    history: History, task: Task, closing: Record, was: _Due | None, current: _Due | None, now: datetime
+    history: History, task: Task, closing: Record, was: Due | None, current: Due | None, now: datetime
 ) -> DueItem:
     return DueItem(
         task=task,

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 import msgspec
 
+from rounds.core.durations import Span
 from rounds.core.history import History
 from rounds.core.model import Protocol, ProtocolStep, Room, Task
 from rounds.core.record import PROTOCOL, Record
@@ -119,8 +120,12 @@ def due_of(room: Room, step: ProtocolStep, call: Record, closings: tuple[Record,
         return call.at + step.after
     if step.every is None or len(closings) >= step.times:
         return None
-    last = closings[-1].at
-    if step.every.exact or step.every.nominal % timedelta(days=1):
-        return last + step.every.nominal
+    return due_again(room, step.every, closings[-1].at)
+
+
+def due_again(room: Room, every: Span, last: datetime) -> datetime:
+    """When a step that is repeated is due, done last at `last`: days and longer keep the wall clock."""
+    if every.exact or every.nominal % timedelta(days=1):
+        return last + every.nominal
     local = room.calendar.local(last)
-    return room.calendar.instant(local.date() + step.every.nominal, local.time().replace(microsecond=0))
+    return room.calendar.instant(local.date() + every.nominal, local.time().replace(microsecond=0))

@@ -21,7 +21,7 @@ from rounds.core.plan import (
     due_after,
     due_on,
     items_of,
-    lapses,
+    last_chance,
     occurrences_of,
     postponed_until,
     tasks_with,
@@ -111,8 +111,7 @@ def _on_dates(room: Room, history: History, item: DueItem, now: datetime, served
             closed = occurrences.holding(each.at)  # done late it may close a later one, and with it all before
             occurrence = occurrences.next(closed) if closed is not None else following
         else:
-            ends = lapses(room, task, occurrence, following)
-            if each.at < (min(ends, following.opens) if following is not None else ends):
+            if each.at < last_chance(room, task, occurrence, following):
                 yield each
             occurrence = following
         if occurrence is not None:

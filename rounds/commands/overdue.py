@@ -43,8 +43,10 @@ def run(options: argparse.Namespace) -> int:
         return _postpone(room, options, choice, now)
     if options.tasks or options.cause is not None:
         raise CannotRead("tasks and a cause go with --postpone T")
-    late = None if options.load else overdue.overdue(room.items(now), now, choice)
-    load = None
+    late, load = None, None
+    if not options.load:
+        items = room.items(now)
+        late = room.ask(lambda history: overdue.overdue(history, items, now, choice), now, now)
     if options.load or choice.everything:
         load = room.ask(lambda history: _levelled(room, history, choice, now), now, now)
     if options.json:

@@ -10,9 +10,11 @@ from typing import Any
 import msgspec
 
 from rounds.core.ahead import Coming
+from rounds.core.history import History
 from rounds.core.load import DayLoad, Earlier, Load
 from rounds.core.model import IMPORTANCES, Room, Task
 from rounds.core.plan import DUE, OVERDUE, DueItem, overdue_order
+from rounds.core.record import Record
 from rounds.core.walk import place_name
 from rounds.core.why import state_text, why
 from rounds.core.words import clock, day_name, moment, plain, plural
@@ -55,10 +57,16 @@ class Overdue(msgspec.Struct, frozen=True, kw_only=True):
     """By importance, then by how many of its intervals each is late."""
     out_of_service: tuple[DueItem, ...]
     """What would be late if its equipment were in service."""
+    put_off: dict[str, Record]
+    """By task, until when and why it was put off all the same, where that lasts."""
 
 
 def overdue(
-    items: Iterable[DueItem], now: datetime, choice: Choice | None = None, covering: Callable[[str], str] = str
+    history: History,
+    items: Iterable[DueItem],
+    now: datetime,
+    choice: Choice | None = None,
+    covering: Callable[[str], str] = str,
 ) -> Overdue:
     """Of all the items at `now` those that are late."""
     wanted = choice or Choice()
@@ -67,12 +75,25 @@ def overdue(
         off_normal=tuple(item for item in chosen if _to_put_back(item) and item.state in (DUE, OVERDUE)),
         items=tuple(item for item in overdue_order(chosen) if not _to_put_back(item)),
         out_of_service=tuple(item for item in chosen if _would_be_late(item, now)),
+        put_off={
+            item.task.id: record
+            for item in chosen
+            if item.state == OVERDUE and (record := _put_off(history, item, now)) is not None
+        },
     )
 
 
 def can_be_postponed(item: DueItem) -> bool:
     """Whether it is due or overdue, and is not something off normal, which is extended instead."""
     return item.state in (DUE, OVERDUE) and not _to_put_back(item)
+
+
+def _put_off(history: History, item: DueItem, now: datetime) -> Record | None:
+    """The last time it was postponed since it was closed, if that names a time still to come."""
+    record = history.postponements(item.task.id).last(now)
+    if record is None or record.until is None or record.until <= now:
+        return None
+    return record if item.last_closed is None or record.key > item.last_closed.key else None
 
 
 def _to_put_back(item: DueItem) -> bool:
@@ -92,7 +113,12 @@ def overdue_json(room: Room, found: Overdue, now: datetime) -> dict[str, Any]:
 
     def listed(items: Iterable[DueItem]) -> list[dict[str, Any]]:
         return [
-            {**item_json(room, item, now), "place": _where(room, item.task), "out_of_service": item.out_of_service}
+            {
+                **item_json(room, item, now),
+                "place": _where(room, item.task),
+                "out_of_service": item.out_of_service,
+                "put_off": _put_off_json(room, found.put_off.get(item.task.id)),
+            }
             for item in items
         ]
 
@@ -104,6 +130,12 @@ def overdue_json(room: Room, found: Overdue, now: datetime) -> dict[str, Any]:
         "overdue": listed(found.items),
         "out_of_service": listed(found.out_of_service),
     }
+
+
+def _put_off_json(room: Room, record: Record | None) -> dict[str, Any] | None:
+    if record is None:
+        return None
+    return {"until": room.calendar.stamp(record.until), "by": record.by, "reason": record.reason}
 
 
 def overdue_text(room: Room, found: Overdue, now: datetime) -> str:
@@ -122,22 +154,29 @@ def overdue_text(room: Room, found: Overdue, now: datetime) -> str:
         if items:
             lines += ["", heading]
         for item in items:
-            lines += _wrapped(item_line(room, item, now), "  ", "    ")
+            lines += _wrapped(item_line(room, item, now, found.put_off.get(item.task.id)), "  ", "    ")
             lines += _wrapped(why(room, item, now), "      ", "      ")
     return "\n".join(lines) + "\n"
 
 
-def item_line(room: Room, item: DueItem, now: datetime) -> str:
-    """``Reef, sump: Rinse the cup; 2 days late; 1 time missed since; could not: no vinegar; last Mon 10:00 by TV``"""
+def item_line(room: Room, item: DueItem, now: datetime, put_off: Record | None = None) -> str:
+    """``Reef, sump: Rinse the cup; 2 days late; 1 time missed since; could not: no vinegar; last Mon 10:00 by TV``
+
+    `put_off` is the postponement that makes it no less late.
+    """
     details = [f"{_where(room, item.task)}: {plain(item.task.title)}"]
     if item.out_of_service is None:
         details.append(state_text(room, item, now))
     else:
-        details.append(f"{plain(item.out_of_service)} is off")
+        details.append(f"{plain(item.out_of_service)} not in service")
     if item.missed:
         details.append(f"{plural(item.missed, 'time')} missed since")
     if item.could_not is not None:
         details.append(f"could not: {plain(item.could_not)}")
+    if put_off is not None and put_off.until is not None:
+        cause = f": {plain(put_off.reason)}" if put_off.reason else ""
+        until = moment(room.calendar, put_off.until, now)
+        details.append(f"put off to {until} all the same ({plain(put_off.by)}{cause})")
     if item.last_done is not None:
         details.append(f"last {moment(room.calendar, item.last_done.at, now)} by {plain(item.last_done.by)}")
     elif item.task.source not in ("put back", "look", "step"):

@@ -54,7 +54,10 @@ def task(id, more, rule='again_after = "2 days"'):
 
 
 def room_of(*tasks, other=()):
-    station = '[[stations]]\nid = "sump"\nname = "Sump"\n[[equipment]]\nid = "uv"\nkind = "UV lamp"\nname = "UV lamp"\nstation = "sump"\n'
+    station = (
+        '[[stations]]\nid = "sump"\nname = "Sump"\n'
+        '[[equipment]]\nid = "uv"\nkind = "UV lamp"\nname = "UV lamp"\nstation = "sump"\n'
+    )
     return room_from(
         head(PEOPLE),
         reef=f'name = "Reef [bold]"\n{station}{"".join(tasks)}',

@@ -148,7 +148,8 @@ class _Levelling:
         there.sort(key=lambda each: (-_days(each.task), -(each.minutes or 0), self._order[each.task.id]))
         for each in there:
             first = max(self._days[0], day - _reach(each.task) * ONE_DAY)
-            earlier = [other for other in self._days if first <= other < day]
+            room_left = self._limit - (each.minutes or 0)
+            earlier = [other for other in self._days if first <= other < day and self._minutes[other] <= room_left]
             for target in sorted(earlier, key=lambda other: (self._minutes[other], -other.toordinal())):
                 times = self._brought(each, target)
                 if times is not None:
@@ -168,8 +169,7 @@ class _Levelling:
         if len(times) != len(known):
             return None
         after = self._with(known, times)
-        gain = all(after[day] <= max(self._limit, self._minutes[day]) for day in after)
-        return times if gain and after[target] <= self._limit and after[moved.day] < self._minutes[moved.day] else None
+        return times if all(after[day] <= max(self._limit, self._minutes[day]) for day in after) else None
 
     def _time_on(self, task: Task, day: date) -> datetime | None:
         """When the task can be done on that day; None: it cannot."""
@@ -229,8 +229,8 @@ def _can_move(each: Coming) -> bool:
 
 
 def _reach(task: Task) -> int:
-    """By how many days it can be brought forward."""
-    return _days(task) // REACH if task.early is None else task.early.days
+    """By how many days it can be brought forward, never to the day on which it was done."""
+    return _days(task) // REACH if task.early is None else min(task.early.days, _days(task) - 1)
 
 
 def _days(task: Task) -> int:

@@ -400,7 +400,7 @@ class Room(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     on_call: tuple[str, ...] = ()
     """Initials of who is called between the shifts, first to last."""
     minutes_a_day: int | None = None
-    """How long the work of a round day may take; None: days are compared with one another."""
+    """How long the work of a round day may take, of all keepers together; None: days are compared with one another."""
 
     @cached_property
     def calendar(self) -> Calendar:

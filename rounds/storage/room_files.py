@@ -146,7 +146,7 @@ class _Loader:
         found = {ROOM: self._system(ROOM, "The room", head, tasks)}
         route = head.texts("route")
         on_call = self._keepers_in(head, "on_call")
-        minutes_a_day = head.whole("minutes_a_day", 1, 1440)
+        minutes_a_day = head.whole("minutes_a_day", 1, 14_400)
         head.close()
         for id, (file, data) in self._systems.items():
             if not ID.fullmatch(id) or id == ROOM:

@@ -234,6 +234,15 @@ def test_nothing_is_brought_before_its_first_day():
     assert proposed(room)[1] == []
 
 
+def test_nothing_is_brought_to_the_day_on_which_it_was_done():
+    """However early it may be done: done today, it comes tomorrow at the earliest."""
+    pair = [task(id, 'again_after = "4 days"', 20, 'early = "2 weeks"') for id in "ab"]
+    fixed = [task(f"f{day}", f"once = 2026-03-{day:02}", 25) for day in (4, 5)]
+    room = room_of(*pair, *fixed, top="minutes_a_day = 30")
+    found = proposed(room, [last(id, "03-02") for id in "ab"], days=5)[1]
+    assert [each.to_day.day for each in found] == [3]
+
+
 RULES = st.sampled_from(
     ["4 days", "5 days", "1 week", "9 days", "2 weeks", "1 month", "2 months", "1 year", "2 days", "8 hours"]
 )
@@ -247,7 +256,11 @@ def rooms(draw):
     for number in range(draw(st.integers(2, 10))):
         system = draw(st.sampled_from(sorted(places)))
         span = draw(RULES)
-        more = draw(st.sampled_from(["", 'shift = "early"\n', 'at = "17:00"\n', "last_day = 2026-03-12\n"]))
+        more = draw(
+            st.sampled_from(
+                ["", 'early = "3 days"\n', 'shift = "early"\n', 'at = "17:00"\n', "last_day = 2026-03-12\n"]
+            )
+        )
         if span.endswith("hours"):
             more = ""
         places[system].append(task(f"t{number}", f'again_after = "{span}"', draw(st.integers(1, 60)), more))
@@ -288,7 +301,8 @@ def test_followed_the_proposals_level_the_days(place):
         assert NOW <= each.at < each.due_at <= each.fine_until
         assert room.calendar.round_day(each.at) == each.to_day < each.from_day
         assert each.from_day in full
-        assert (each.from_day - each.to_day) * 4 <= each.task.rule.span.nominal
+        reach = each.task.early or each.task.rule.span.nominal / 4
+        assert each.from_day - each.to_day <= reach
         assert str(each.minutes) in each.why
     worked = {room.system[each.system].zone for each in records if each.at >= instant("2026-03-02 04:00")}
     if "B" in worked:

@@ -181,9 +181,9 @@ def test_each_rule_is_read(keys, kind):
     assert isinstance(room.tasks["reef/a"].rule, kind)
 
 
-@pytest.mark.parametrize("minutes", ["0", "1441", "true", '"6 hours"', "360.0"])
+@pytest.mark.parametrize("minutes", ["0", "14401", "true", '"6 hours"', "360.0"])
 def test_minutes_a_day_are_a_whole_number_of_them(minutes):
-    """One to those of a whole day; without the key None."""
+    """Up to ten times those of a whole day, for ten pairs of hands; without the key None."""
     assert room_from(head()).minutes_a_day is None
     assert room_from(head(top="minutes_a_day = 360")).minutes_a_day == 360
     with pytest.raises(RoomFaults, match="minutes_a_day"):

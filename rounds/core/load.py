@@ -105,10 +105,9 @@ def levelling(room: Room, history: History, now: datetime, ahead: Sequence[Comin
     """What to do earlier so that the days that are too full take less; advice, nothing is recorded.
 
     Only work counted in days or longer from the last time, by at most its `early`, else a quarter of its interval, and
-    each task once.
-    Whatever follows from it counts too: no day that takes more than before is too full, nothing has to be done more
-    often within these days, nothing comes later than it was due, and nothing is brought to today that would lead back
-    from a dirtier zone. `ahead` is what `coming` found at `now`, and `load` that of it.
+    each task once. Whatever follows from it counts too: no day that takes more than before is too full, nothing has to
+    be done more often within these days, nothing comes later than it was due, and nothing is brought to today that
+    would lead back from a dirtier zone. `ahead` is what `coming` found at `now`, and `load` that of it.
     """
     if not any(day.too_full for day in load.days):
         return []
@@ -137,13 +136,13 @@ class _Levelling:
     def proposals(self) -> Iterator[Earlier]:
         for day in self._days:
             while self._minutes[day] > self._limit:
-                proposal = next(self._from(day), None)
+                proposal = self._from(day)
                 if proposal is None:
                     break
                 yield proposal
 
-    def _from(self, day: date) -> Iterator[Earlier]:
-        """What can be brought forward from the day: what comes least often first, then what takes longest."""
+    def _from(self, day: date) -> Earlier | None:
+        """Bring one task forward from the day: what comes least often first, then what takes longest."""
         there = [each for times in self._times.values() for each in times if each.day == day and each.at == each.due_at]
         there.sort(key=lambda each: (-_days(each.task), -(each.minutes or 0), self._order[each.task.id]))
         for each in there:
@@ -153,7 +152,8 @@ class _Levelling:
             for target in sorted(earlier, key=lambda other: (self._minutes[other], -other.toordinal())):
                 times = self._brought(each, target)
                 if times is not None:
-                    yield self._proposal(each, times)
+                    return self._proposal(each, times)
+        return None
 
     def _brought(self, moved: Coming, target: date) -> list[Coming] | None:
         """The times of the task with this one on an earlier day, and what follows from it; None: that is no gain."""

@@ -20,6 +20,14 @@ from rounds.core.why import state_text, why
 from rounds.core.words import clock, day_name, moment, plain, plural
 from rounds.report.sheet import WIDTH, item_json
 
+Covering = Callable[[str], str]
+"""Who does the work of the keeper with these initials."""
+
+
+def own_work(keeper: str) -> str:
+    """Nobody covers for anybody."""
+    return keeper
+
 
 class Choice(msgspec.Struct, frozen=True, kw_only=True):
     """Which work is asked about; None: all of it."""
@@ -33,7 +41,7 @@ class Choice(msgspec.Struct, frozen=True, kw_only=True):
     def everything(self) -> bool:
         return self == Choice()
 
-    def has(self, task: Task, covering: Callable[[str], str] = str) -> bool:
+    def has(self, task: Task, covering: Covering = own_work) -> bool:
         """Whether the task is among it; `covering` says who does the work of a keeper, which may be another."""
         return (
             (self.system is None or task.system == self.system)
@@ -42,7 +50,7 @@ class Choice(msgspec.Struct, frozen=True, kw_only=True):
         )
 
 
-def doers(task: Task, covering: Callable[[str], str] = str) -> tuple[str, ...]:
+def doers(task: Task, covering: Covering = own_work) -> tuple[str, ...]:
     """Whose work the task is: its keeper's, else those of its shift; nobody's in particular is everyone's."""
     named = (task.keeper,) if task.keeper is not None else task.shift.keepers if task.shift is not None else ()
     return tuple(covering(keeper) for keeper in named)
@@ -66,7 +74,7 @@ def overdue(
     items: Iterable[DueItem],
     now: datetime,
     choice: Choice | None = None,
-    covering: Callable[[str], str] = str,
+    covering: Covering = own_work,
 ) -> Overdue:
     """Of all the items at `now` those that are late."""
     wanted = choice or Choice()
@@ -245,7 +253,7 @@ def earlier_line(room: Room, each: Earlier) -> str:
     return f"{_where(room, each.task)}: {plain(each.task.title)}, {each.minutes} min: {days}"
 
 
-def chosen(ahead: Iterable[Coming], choice: Choice, covering: Callable[[str], str] = str) -> list[Coming]:
+def chosen(ahead: Iterable[Coming], choice: Choice, covering: Covering = own_work) -> list[Coming]:
     """What is chosen of the coming days."""
     return [each for each in ahead if choice.has(each.task, covering)]
 

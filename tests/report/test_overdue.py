@@ -22,6 +22,7 @@ from rounds.report.overdue import (
     overdue,
     overdue_json,
     overdue_text,
+    own_work,
 )
 from tests.support import could_not, done, head, instant, postponed, room_from
 
@@ -65,7 +66,7 @@ def room_of(*tasks, other=()):
     )
 
 
-def late(room, records=(), choice=None, covering=str, now=NOW):
+def late(room, records=(), choice=None, covering=own_work, now=NOW):
     history = History(records)
     return overdue(history, due_items(room, history, now), now, choice, covering)
 

@@ -15,6 +15,7 @@ COMMANDS = {
     "demo": "a fresh copy of the demo room with its history up to now, opened in the app",
     "sheet": "the round as text or JSON",
     "record": "record one task, reading or refill",
+    "overdue": "what is late across all systems, and the load of the coming days; postpone several at once",
     "strike": "take a record out of account; it stays visible as struck",
     "history": "who did what, when",
     "concern": "open, update or close a concern; alone: those that are open",

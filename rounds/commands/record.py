@@ -23,6 +23,7 @@ def options(command: Command) -> None:
     command.option("--not-needed", one_of=True, metavar="WHY", help="close it without doing it")
     command.option("--could-not", one_of=True, metavar="WHY", help="it stays open and shows why")
     command.option("--postpone", one_of=True, metavar="T", help='to a time, "tomorrow" or "2 hours"')
+    command.option("--cause", metavar="WHY", help="why it is postponed, such as a power cut")
     command.option("--sure", action="store_true", help="answer every question with yes")
     command.option("--json", action="store_true", help="print the record as JSON")
 
@@ -74,10 +75,13 @@ def _draft(room: RoomFolder, history: History, options: argparse.Namespace) -> D
     others = (options.not_needed, options.could_not, options.postpone)
     if options.entry and any(other is not None for other in others):
         raise CannotRead("values and a note go with work that was done; give the reason in the option itself")
+    if options.cause is not None and options.postpone is None:
+        raise CannotRead("a cause goes with --postpone; the other options take their reason themselves")
     if options.not_needed is not None:
         return recording.draft_not_needed(model, history, task, options.not_needed, at)
     if options.could_not is not None:
         return recording.draft_could_not(task, options.could_not, at)
     if options.postpone is not None:
-        return recording.draft_postponed(model, task, parse_until(options.postpone, model.calendar, now, at), at)
+        until = parse_until(options.postpone, model.calendar, now, at)
+        return recording.draft_postponed(model, task, until, at, options.cause or "")
     return draft_done(model, history, task, " ".join(options.entry), at, seawater=room.seawater)

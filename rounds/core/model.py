@@ -399,6 +399,8 @@ class Room(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     """Those of the room's files, then those that every room has."""
     on_call: tuple[str, ...] = ()
     """Initials of who is called between the shifts, first to last."""
+    minutes_a_day: int | None = None
+    """How long the work of a round day may take, of all keepers together; None: days are compared with one another."""
 
     @cached_property
     def calendar(self) -> Calendar:

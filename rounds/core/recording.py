@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 
 import msgspec
@@ -12,7 +12,7 @@ from rounds.core.entry import Entry, read_entry
 from rounds.core.errors import Refused
 from rounds.core.history import History
 from rounds.core.model import Instrument, Reading, Room, Task
-from rounds.core.plan import closed_before, interval_of
+from rounds.core.plan import DueItem, closed_before, interval_of
 from rounds.core.quantities import QUANTITIES
 from rounds.core.record import (
     CHANGE_STEP,
@@ -54,7 +54,7 @@ class Draft(msgspec.Struct, frozen=True, kw_only=True):
     standings: tuple[Standing, ...] = ()
     """Values that lie outside their band or moved too fast."""
     remarks: tuple[str, ...] = ()
-    """What is worth knowing about how it was measured."""
+    """What is worth knowing about how it was measured, or how it stands all the same."""
 
 
 def draft_closing(
@@ -124,6 +124,29 @@ def draft_postponed(room: Room, task: Task, until: datetime, at: datetime, reaso
         shown = moment(room.calendar, until, at)
         raise Refused(f"{shown} is not later than {moment(room.calendar, at, at)}; postpone to a later time")
     return _about(task, POSTPONED, at, until=until, reason=clean(reason))
+
+
+def draft_postponed_all(room: Room, items: Sequence[DueItem], until: datetime, at: datetime, cause: str) -> list[Draft]:
+    """Several items put off for one cause, which each record names as its reason.
+
+    One that is past its grace stays overdue all the same; its draft says so among the remarks. Raises `Refused`
+    without a cause, without items, and for what is off normal, which is extended instead.
+    """
+    _say_why(cause, "they are postponed")
+    if not items:
+        raise Refused("nothing that could be postponed is due; name tasks, or look at rounds sheet")
+    return [_postponed_together(room, item, until, at, cause) for item in items]
+
+
+def _postponed_together(room: Room, item: DueItem, until: datetime, at: datetime, cause: str) -> Draft:
+    if item.task.source == "put back":
+        raise Refused(f"{item.task.id}: what is off normal is put back, or extended with a reason")
+    draft = draft_postponed(room, item.task, until, at, cause)
+    if item.fine_until is None or at <= item.fine_until:
+        return draft
+    fine = moment(room.calendar, item.fine_until, at)
+    remark = f"it was fine until {fine} and stays overdue: postponing does not make it less late"
+    return msgspec.structs.replace(draft, remarks=(remark,))
 
 
 def draft_instrument_step(

@@ -18,7 +18,7 @@ def rule_text(task: Task) -> str:
     """The rule in words: ``again 3 days after the last time``."""
     rule = task.rule
     times = " and ".join(f"{t.hour:02}:{t.minute:02}" for t in task.times)
-    at = f" at {times}" if times else f" in the {task.shift.name} shift" if task.shift else ""
+    at = f" at {times}" if times else f" in the {plain(task.shift.name)} shift" if task.shift else ""
     if isinstance(rule, AgainAfter):
         return f"again {rule.span} after the last time{at}"
     if isinstance(rule, OnDates):

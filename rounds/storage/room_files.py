@@ -147,6 +147,7 @@ class _Loader:
         found = {ROOM: self._system(ROOM, "The room", head, tasks)}
         route = head.texts("route")
         on_call = self._keepers_in(head, "on_call")
+        minutes_a_day = head.whole("minutes_a_day", 1, 14_400)
         head.close()
         for id, (file, data) in self._systems.items():
             if not ID.fullmatch(id) or id == ROOM:
@@ -183,6 +184,7 @@ class _Loader:
             units=self._units,
             protocols=(*self._protocols.values(), *(p for p in catalogue() if p.id not in self._protocols)),
             on_call=on_call,
+            minutes_a_day=minutes_a_day,
         )
 
     def _timezone(self, head: Table) -> str:

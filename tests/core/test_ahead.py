@@ -74,22 +74,27 @@ steps = [
 """
 
 
-def lived(room, records, now, days, forecasts=()):
-    """Task, round day, due and fine until of everything done when each thing is done as soon as it is to be done."""
+def lived(room, records, now, days, forecasts=(), early=()):
+    """Task, round day, due and fine until of everything done when each thing is done as soon as it is to be done.
+
+    `early` are (instant, task) at which something is done before it is due.
+    """
     history = History(records)
     calendar = room.calendar
     end = calendar.end(calendar.round_day(now) + timedelta(days=days - 1))
-    at, found, left = now, [], list(forecasts)
+    at, found, left, waiting = now, [], list(forecasts), list(early)
     while at < end:
         items = [item for item in due_items(room, history, at, left) if item.state in OPEN_STATES]
-        ready = sorted((item for item in items if to_do(item, at)), key=lambda item: item.task.source != "put back")
+        brought = [item for item in items if (at, item.task.id) in waiting][:1]
+        waiting = [each for each in waiting if each not in [(at, item.task.id) for item in brought]]
+        ready = brought or sorted((item for item in items if to_do(item, at)), key=is_not_put_back)
         if ready:
             item = ready[0]
             found.append((item.task.id, calendar.round_day(at), item.due_at, item.fine_until))
             left = [forecast for forecast in left if forecast.task != item.task.id]
             history.add(closing(room, history, item.task, at, len(found)))
             continue
-        turns = [item.due_at for item in items if item.state == LATER]
+        turns = [item.due_at for item in items if item.state == LATER] + [when for when, _ in waiting]
         for item in items:
             if item.state == POSTPONED:
                 turns += [item.postponed_until] if item.out_of_service else [item.postponed_until, item.fine_until]
@@ -98,6 +103,10 @@ def lived(room, records, now, days, forecasts=()):
             break
         at = min(later)
     return found
+
+
+def is_not_put_back(item):
+    return item.task.source != "put back"
 
 
 def to_do(item, at):

@@ -1035,3 +1035,11 @@ def test_the_state_is_said_in_plain_words(now, records, text):
     """What stands beside the item on the sheet."""
     bench = Bench(AT_NINE)
     assert state_text(bench.room, bench.items(now, records)[0], bench.at(now)) == text
+
+
+def test_the_name_of_a_shift_is_shown_without_what_would_turn_the_line():
+    """A direction override in it shows as a dot, like in every text of a user."""
+    shift = '[[shifts]]\nname = "mor\\u202ening"\nbegins = "07:00"\nends = "13:00"\n'
+    bench = Bench('again_after = "3 days"\nshift = "mor\\u202ening"', room=shift)
+    now = "2026-03-04 12:00"
+    assert "in the mor·ning shift" in why(bench.room, bench.open(now), bench.at(now))

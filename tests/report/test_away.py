@@ -12,11 +12,11 @@ from html.parser import HTMLParser
 import pytest
 
 from rounds.core.absence import LONGEST, Absence, absence_of
+from rounds.core.constants import DKH_PER_MEQ
 from rounds.core.errors import Refused
 from rounds.core.history import History
 from rounds.core.model import ROOM, Room
 from rounds.core.record import CONCERN, COVER, OFF_NORMAL, PROTOCOL, READING, Record, Value
-from rounds.core.constants import DKH_PER_MEQ
 from rounds.report.away import Away, away
 from rounds.report.away_forms import away_document, away_json, sheet_document, sheet_json
 from rounds.report.past import Past

@@ -181,6 +181,15 @@ def test_each_rule_is_read(keys, kind):
     assert isinstance(room.tasks["reef/a"].rule, kind)
 
 
+@pytest.mark.parametrize("minutes", ["0", "14401", "true", '"6 hours"', "360.0"])
+def test_minutes_a_day_are_a_whole_number_of_them(minutes):
+    """Up to ten times those of a whole day, for ten pairs of hands; without the key None."""
+    assert room_from(head()).minutes_a_day is None
+    assert room_from(head(top="minutes_a_day = 360")).minutes_a_day == 360
+    with pytest.raises(RoomFaults, match="minutes_a_day"):
+        room_from(head(top=f"minutes_a_day = {minutes}"))
+
+
 def test_the_day_begins_at_four_unless_said():
     """Without day_begins the round day begins at 04:00."""
     assert room_from('name = "R"\ntimezone = "UTC"\nbegan = 2026-01-05\n').day_begins == time(4)

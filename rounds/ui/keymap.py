@@ -43,6 +43,7 @@ PROMPT = "Prompts"
 PAST = "History"
 FOLLOW = "Follow to its end"
 ABSENT = "Away"
+LATE = "Overdue"
 
 WALK: tuple[Action, ...] = (
     Action("do", ("enter",), "Enter", "do", "Record it as done; where values are taken, type them first.", RECORD, 1),
@@ -71,6 +72,7 @@ WALK: tuple[Action, ...] = (
     Action("readings", ("v",), "v", "readings", "Readings over time: what drifts or is out of its band first.", SHOW),
     Action("levels", ("l",), "l", "levels", "Levels: what runs out first, refills, doses, prompts.", SHOW),
     Action("concerns", ("x",), "x", "concerns", "Concerns, what is off normal, protocols under way.", SHOW),
+    Action("overdue", ("d",), "d", "overdue", "What is late across systems; the load of 14 days.", SHOW),
     Action("away", ("y",), "y", "away", "An absence: before, during and after; the sitter's sheet.", SHOW),
     Action("concern", ("C",), "C", "concern", "Open a concern at this station.", FOLLOW),
     Action("off_normal", ("O",), "O", "off normal", "Leave equipment off, running, open, shut or muted.", FOLLOW),
@@ -143,6 +145,22 @@ def _scroll(group: str, back: str) -> tuple[Action, ...]:
     )
 
 
+OVERDUE: tuple[Action, ...] = (
+    Action("jump", ("enter",), "Enter", "go there", "To this row in the walk.", LATE, 1),
+    Action("tick", ("space",), "Space", "tick", "Tick it, to put several off together.", LATE, 2),
+    Action("postpone", ("p",), "p", "put off", "Put off what is ticked, or this, with one cause.", LATE, 3),
+    Action("load", ("tab", "t"), "Tab t", "load", "The load of the coming 14 days, or this row.", LATE, 4),
+    Action("system", ("s",), "s", "system", "Only one system after the other, then all again.", LATE, 5),
+    Action("of_keeper", ("k",), "k", "keeper", "Only what is one keeper's or everyone's.", LATE, 6),
+    Action("importance", ("i",), "i", "importance", "Only one importance after the other.", LATE, 7),
+    Action("next_row", ("down",), "↓", "next", "Next row.", LATE),
+    Action("row_before", ("up",), "↑", "previous", "Row before.", LATE),
+    Action("page_down", ("pagedown",), "PgDn", "read on", "A page on in what stands beside.", LATE),
+    Action("page_up", ("pageup",), "PgUp", "read back", "A page back.", LATE),
+    Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", LATE, 9),
+    Action("back", ("escape", "q", "d"), "Esc d", "back", "Back to the walk.", LATE, 8),
+)
+
 AWAY: tuple[Action, ...] = (
     Action("sheet", ("tab", "t"), "Tab t", "sitter's sheet", "The sitter's sheet, or the absence again.", ABSENT, 1),
     Action("ask", ("a",), "a", "other days", "From when to when, and who looks after the room.", ABSENT, 2),
@@ -198,7 +216,7 @@ TYPING: tuple[Action, ...] = (
     ),
 )
 
-EVERY: tuple[Action, ...] = (*WALK, *READINGS, *LEVELS, *CONCERNS, *DOSES, *PROMPTS, *AWAY, *HISTORY, *TYPING)
+EVERY: tuple[Action, ...] = (*WALK, *READINGS, *LEVELS, *CONCERNS, *DOSES, *PROMPTS, *OVERDUE, *AWAY, *HISTORY, *TYPING)
 """What keys do anywhere."""
 
 

@@ -355,6 +355,17 @@ class Walk(RecordingScreen):
 
         self.app.push_screen(Concerns(self.room, self.keeper, self._here))
 
+    def action_overdue(self) -> None:
+        from rounds.ui.screens.overdue import OverduePage
+
+        self.app.push_screen(OverduePage(self.room, self.keeper))
+
+    def stand_on(self, item: DueItem) -> None:
+        """Put the pointer on an item of the round, also when it was not shown."""
+        self.position.only_left = self.position.only_shift = False
+        self.position.put_on((item.task.system, item.task.station), item.task.id)
+        self.draw()
+
     def action_away(self) -> None:
         from rounds.ui.screens.away import AwayPage
 

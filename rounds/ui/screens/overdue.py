@@ -1,0 +1,268 @@
+"""Overdue: what is late across all systems, the load of the coming days, and putting several off with one cause."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from functools import partial
+from typing import ClassVar
+
+import msgspec
+from textual.binding import BindingType
+from textual.containers import Horizontal
+from textual.content import Content
+from textual.widget import Widget
+
+from rounds.core.ahead import coming
+from rounds.core.history import History
+from rounds.core.load import DayLoad, Earlier, Load, levelling, load
+from rounds.core.model import IMPORTANCES
+from rounds.core.moments import parse_until
+from rounds.core.plan import DueItem
+from rounds.core.recording import draft_postponed_all
+from rounds.core.words import day_name, plain, plural
+from rounds.report.overdue import Choice, Overdue, can_be_postponed, chosen, earlier_line, item_line, overdue
+from rounds.storage.room import RoomFolder
+from rounds.ui.asking import in_turn, record, write_in
+from rounds.ui.keymap import OVERDUE, bindings
+from rounds.ui.messages import RowPicked
+from rounds.ui.screens.room_screen import RoomScreen, Tell
+from rounds.ui.text import MUTED
+from rounds.ui.widgets.details import Details
+from rounds.ui.widgets.late_list import LateList
+
+BAR = 16
+"""Columns of the fullest day."""
+
+
+class OverduePage(RoomScreen):
+    """The late ones by importance; beside them the chosen one, or the load of the coming days."""
+
+    ACTIONS = OVERDUE
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(OVERDUE)]
+    AUTO_FOCUS = "#late"
+    CSS_PATH = "../later.tcss"
+
+    def __init__(self, room: RoomFolder, keeper: str | None) -> None:
+        super().__init__(room, keeper)
+        self._choice = Choice()
+        self._found: Overdue | None = None
+        self._load: tuple[Load, list[Earlier]] | None = None
+        self._chosen = ""
+        self._ticked: set[str] = set()
+        self._show_load = True
+
+    # -- what is shown -------------------------------------------------------------------------------
+
+    def body(self) -> Iterable[Widget]:
+        yield Horizontal(LateList(id="late"), Details(id="beside"), id="late-body")
+
+    def begin(self) -> None:
+        self.fold()
+        super().begin()
+
+    def on_resize(self) -> None:
+        self.fold()
+        self.draw()
+
+    def plan(self) -> None:
+        super().plan()
+        room, now, choice = self.room, self.now, self._choice
+        items = room.items(now)
+        self._found = room.ask(lambda history: overdue(history, items, now, choice), now, now)
+        self._ticked &= {item.task.id for item in self._items}
+        self.work_out("load", self._work_out, self._worked_out, "The load of the coming days cannot be worked out")
+
+    def _work_out(self, tell: Tell) -> None:
+        room, model, now, choice = self.room, self.room.model, self.now, self._choice
+
+        def answer(history: History) -> tuple[Load, list[Earlier]]:
+            ahead = chosen(coming(model, history, now, forecasts=room.forecasts(history, now)), choice)
+            found = load(model, ahead, model.calendar.round_day(now))
+            return found, levelling(model, history, now, ahead, found)
+
+        tell(room.ask(answer, now, now))
+
+    def _worked_out(self, found: tuple[Load, list[Earlier]]) -> None:
+        self._load = found
+        self._draw_beside()
+
+    @property
+    def _items(self) -> Sequence[DueItem]:
+        """The rows: what should have been put back, what is late, what would be were it in service."""
+        found = self._found
+        return (*found.off_normal, *found.items, *found.out_of_service) if found is not None else ()
+
+    def draw(self) -> None:
+        super().draw()
+        self.query_one(LateList).show(self.room.model, self._items, self.now, self.place, self._ticked)
+        self.show_head(self._head_parts())
+        self._draw_beside()
+
+    def _head_parts(self) -> Iterator[tuple[str, str]]:
+        yield "Overdue  ", "bold"
+        late = [item for item in self._items if item.out_of_service is None]
+        if not late:
+            yield "nothing is late  ", ""
+        for importance in IMPORTANCES:
+            if number := sum(1 for item in late if item.task.importance == importance):
+                yield f"{number} {importance}  ", "bold $text-error" if importance in IMPORTANCES[:2] else ""
+        choice = self._choice
+        only = [each for each in (choice.system, choice.keeper, choice.importance) if each is not None]
+        if only:
+            yield f"only {', '.join(plain(each) for each in only)}  ", "$text-warning"
+        if self._ticked:
+            yield f"{len(self._ticked)} ticked  ", "$text-accent"
+
+    def _draw_beside(self) -> None:
+        lines = self._load_lines() if self._show_load else self._item_lines()
+        self.query_one("#beside", Details).show(Content("\n").join(lines))
+
+    def _item_lines(self) -> Iterator[Content]:
+        item, found = self.chosen, self._found
+        if item is None or found is None:
+            return
+        from rounds.core.why import why
+
+        yield Content.styled(plain(item.task.title), "bold $text-accent")
+        yield Content(item_line(self.room.model, item, self.now, found.put_off.get(item.task.id)))
+        yield Content.styled(why(self.room.model, item, self.now), MUTED)
+
+    def _load_lines(self) -> Iterator[Content]:
+        if self._load is None:
+            yield Content.styled("The load is being worked out …", MUTED)
+            return
+        found, earlier = self._load
+        yield Content.styled("Load of the coming days, minutes", "bold")
+        most = max((day.minutes for day in found.days), default=0)
+        for day in found.days:
+            yield _day_line(day, most)
+        yield Content.styled(f"Too full above {found.limit}: {plain(found.because)}.", MUTED)
+        for each in earlier:
+            yield Content("")
+            yield Content.assemble(("Could be done earlier  ", "bold"), earlier_line(self.room.model, each))
+            yield Content.styled(plain(each.why), MUTED)
+
+    # -- moving and choosing -----------------------------------------------------------------------------
+
+    @property
+    def place(self) -> int:
+        """Where the pointer stands."""
+        return next((place for place, item in enumerate(self._items) if item.task.id == self._chosen), 0)
+
+    @property
+    def chosen(self) -> DueItem | None:
+        items = self._items
+        return items[self.place] if items else None
+
+    def _go(self, place: int) -> None:
+        if items := self._items:
+            self._chosen = items[max(0, min(place, len(items) - 1))].task.id
+            self.query_one(LateList).mark(self.place)
+            self._draw_beside()
+
+    def action_next_row(self) -> None:
+        self._go(self.place + 1)
+
+    def action_row_before(self) -> None:
+        self._go(self.place - 1)
+
+    def on_row_picked(self, event: RowPicked) -> None:
+        if event.place == self.place:
+            self.action_jump()
+        else:
+            self._go(event.place)
+
+    def action_page_down(self) -> None:
+        self._scroll(1)
+
+    def action_page_up(self) -> None:
+        self._scroll(-1)
+
+    def _scroll(self, direction: int) -> None:
+        details = self.query_one("#beside", Details)
+        details.scroll_relative(y=direction * max(1, details.size.height - 1), animate=False)
+
+    def action_tick(self) -> None:
+        if (item := self.chosen) is not None:
+            self._ticked ^= {item.task.id}
+            self._go(self.place + 1)
+            self.draw()
+
+    def action_load(self) -> None:
+        self._show_load = not self._show_load
+        self._draw_beside()
+
+    def action_system(self) -> None:
+        self._only(system=_following(self._choice.system, tuple(self.room.model.system)))
+
+    def action_of_keeper(self) -> None:
+        keepers = tuple(keeper.initials for keeper in self.room.model.keepers)
+        self._only(keeper=_following(self._choice.keeper, keepers))
+
+    def action_importance(self) -> None:
+        self._only(importance=_following(self._choice.importance, IMPORTANCES))
+
+    def _only(self, **choice: str | None) -> None:
+        self._choice = msgspec.structs.replace(self._choice, **choice)
+        self.plan()
+        self.draw()
+
+    # -- what can be done ------------------------------------------------------------------------------
+
+    def action_jump(self) -> None:
+        """Back to the walk, onto this row."""
+        from rounds.ui.screens.walk import Walk
+
+        item = self.chosen
+        walk = next((screen for screen in self.app.screen_stack if isinstance(screen, Walk)), None)
+        if item is not None and walk is not None:
+            walk.stand_on(item)
+        self.dismiss()
+
+    def action_postpone(self) -> None:
+        items = [item for item in self._items if item.task.id in self._ticked] or [
+            item for item in (self.chosen,) if item is not None
+        ]
+        items = [item for item in items if can_be_postponed(item)]
+        if not items:
+            self.say("Nothing here can be postponed; what is off normal is extended among the concerns.")
+            return
+        in_turn(self, partial(self._postpone, items))
+
+    async def _postpone(self, items: Sequence[DueItem]) -> None:
+        room, calendar = self.room, self.room.model.calendar
+        what = plain(items[0].task.title) if len(items) == 1 else plural(len(items), "task")
+        until = await write_in(
+            self,
+            f"Put off until when? {what}",
+            ("2 hours", "tomorrow", "2 days"),
+            'a time, "tomorrow" or "2 hours"',
+            lambda text: parse_until(text, calendar, room.now(), room.now()),
+        )
+
+        def read(text: str) -> str:
+            draft_postponed_all(room.model, items, until, room.now(), text)
+            return text
+
+        cause = await write_in(self, "Why? One cause for all of them", (), "a few words", read)
+        drafts = draft_postponed_all(room.model, items, until, room.now(), cause)
+        await record(self, "Put off", drafts)
+        self._ticked.clear()
+        remarks = list(dict.fromkeys(remark for draft in drafts for remark in draft.remarks))
+        self.say("; ".join([f"{plural(len(drafts), 'task')} put off: {plain(cause)}", *remarks]))
+        self.draw()
+
+
+def _following(now: str | None, choices: Sequence[str]) -> str | None:
+    """The choice after this one; after the last all again."""
+    every = (None, *choices)
+    return every[(every.index(now) + 1) % len(every)] if now in every else None
+
+
+def _day_line(day: DayLoad, most: int) -> Content:
+    bar = "█" * round(BAR * day.minutes / most) if most else ""
+    style = "bold $text-warning" if day.too_full else ""
+    full = "  too full" if day.too_full else ""
+    return Content.assemble(
+        f"{day_name(day.day):<11}", (f"{day.minutes:>4} ", style), (f"{bar:<{BAR}}", "$text-secondary"), (full, style)
+    )

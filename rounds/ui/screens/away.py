@@ -136,6 +136,7 @@ class AwayPage(RoomPage):
 
 def _lines(document: Document) -> Iterator[tuple[str, str]]:
     """The document as lines with their styles."""
+    yield document.title, "bold"
     for block in document.blocks:
         if isinstance(block, Heading):
             yield "", ""

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 import msgspec
 
 from rounds.core.log import Entry, Incomplete, KeptLog, Log, entry_of
+from rounds.core.model import Task
 from rounds.core.record import (
     BACK_TO_NORMAL,
     CONCERN,
@@ -73,6 +74,11 @@ def _kept(log: Log) -> KeptLog:
 
 def _ids(log: Log) -> set[str]:
     return {record.id for record in log.known()}
+
+
+def closings_of(history: History, task: Task) -> Log:
+    """The records that close the task."""
+    return history.valued(task.id) if task.by_value else history.closings(task.id)
 
 
 def thing_of(record: Record) -> str:

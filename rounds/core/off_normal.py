@@ -60,6 +60,12 @@ def off_normal(room: Room, history: History, now: datetime) -> list[OffNormal]:
     return sorted(found, key=lambda each: (each.until, each.first.key))
 
 
+def off_normal_at(room: Room, history: History, thing: str, now: datetime) -> list[OffNormal]:
+    """How one thing stood at `now`: at most one, none when it was as it should be."""
+    last = history.left_log(thing).last(now)
+    return [_off_normal(room, history, last, now)] if last is not None and last.kind == OFF_NORMAL else []
+
+
 def left_before(room: Room, history: History, back: Record) -> OffNormal | None:
     """How the thing that `back` put back had been left."""
     log = history.left_log(thing_of(back))
@@ -108,7 +114,7 @@ def together_with(room: Room, equipment: Equipment) -> list[Equipment]:
 def put_back_order(room: Room, equipment: Equipment) -> list[Equipment]:
     """It and what stops with it, in the order in which they are put back: as its table says, else it first."""
     everything = {each.id: each for each in (equipment, *together_with(room, equipment))}
-    named = [everything[id] for id in equipment.put_back_order if id in everything]
+    named = [everything[id] for id in dict.fromkeys(equipment.put_back_order) if id in everything]
     return [*named, *(each for each in everything.values() if each not in named)]
 
 

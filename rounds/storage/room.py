@@ -321,7 +321,8 @@ class RoomFolder:
         """The record of a draft, and of the end of each protocol whose last step it is."""
         from rounds.core.following import completed_by
 
-        ends = self.ask(lambda history: completed_by(self.model, history, draft))
+        now = self.now()
+        ends = self.ask(lambda history: completed_by(self.model, history, draft, now))
         return [self.prepare(each, by) for each in (draft, *ends)]
 
     def save(self, *records: Record) -> None:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 
 import msgspec
 
+from rounds.core.errors import Refused
 from rounds.core.history import History, thing_of
 from rounds.core.model import OFF_NORMAL_STATES, Equipment, Reservoir, Room
 from rounds.core.named import find_named
+from rounds.core.protocols import short
 from rounds.core.record import OFF_NORMAL, Record
 
 
@@ -97,6 +99,26 @@ def find_thing(room: Room, name: str) -> Equipment | Reservoir:
     """The equipment or reservoir of a full id, or of an id that only one system has; raises `Refused`."""
     known: dict[str, Equipment | Reservoir] = {**room.reservoirs, **room.equipment}
     return find_named(known, name, "piece of equipment", "add it under [[equipment]] of its system")
+
+
+def named_so(left: Iterable[OffNormal], name: str) -> list[OffNormal]:
+    """What of it is meant by a full id, an id, what it is called, or the id of its record or the end of that."""
+    return [
+        each
+        for each in left
+        if name in (each.thing, each.thing.partition("/")[2], each.name, each.first.id, short(each.first.id))
+    ]
+
+
+def find_left(left: Sequence[OffNormal], name: str) -> OffNormal:
+    """The one that is meant by `name`; raises `Refused`, which lists what is off normal."""
+    found = named_so(left, name)
+    if len(found) == 1:
+        return found[0]
+    if found:
+        raise Refused(f"{name!r} is off normal more than once; write one of {', '.join(e.thing for e in found)}")
+    known = ", ".join(each.thing if "/" in each.thing else each.name for each in left) or "nothing"
+    raise Refused(f"{name!r} is not off normal; off normal now: {known}")
 
 
 def together_with(room: Room, equipment: Equipment) -> list[Equipment]:

@@ -266,6 +266,19 @@ def _does_last(draft: Draft, step: CalledStep) -> bool:
     return closes and len(step.closings) + 1 >= step.step.times
 
 
+def undone_by(room: Room, history: History, target: Record, now: datetime) -> list[Record]:
+    """The records that say that a protocol was completed, and that do not hold without the step `target`."""
+    found = []
+    for call in history.opened(PROTOCOL, now):
+        end = history.ended(call.id, now)
+        if end is None or COMPLETED not in end.words:
+            continue
+        steps = of_call(room, history, call, now).steps
+        if any(target in step.closings and len(step.closings) <= step.step.times for step in steps):
+            found.append(end)
+    return found
+
+
 def draft_turned_off(room: Room, history: History, task: Task, at: datetime) -> list[Draft]:
     """What a task turns off while it is done, each until its countdown ends; what is off already stays as it is."""
     if task.countdown is None:

@@ -66,6 +66,28 @@ def test_its_last_step_completes_it(pumps, clock):
     assert pumps.json("protocol") == []
 
 
+def test_its_last_step_struck_it_is_under_way_again(pumps, clock):
+    """What said that it was completed is struck with it."""
+    pumps("protocol", "check", "sump")
+    pumps("record", pumps.json("protocol")[0]["steps"][0]["task"])
+    last = pumps.json("record", "basket")
+    assert pumps.json("protocol") == []
+    clock("12:10")
+    pumps("strike", last["id"], "--reason", "wrong tank")
+    (running,) = pumps.json("protocol")
+    assert (running["done"], running["steps"][1]["times_done"]) == (1, 0)
+
+
+def test_another_step_struck_leaves_a_stopped_one_stopped(pumps, clock):
+    """Whoever stopped it meant it."""
+    made = pumps.json("protocol", "check", "sump")
+    step = pumps.json("record", pumps.json("protocol")[0]["steps"][0]["task"])
+    clock("12:10")
+    pumps("protocol", made["id"], "--stop", "why")
+    pumps("strike", step["id"], "--reason", "wrong tank")
+    assert pumps.json("protocol") == []
+
+
 def test_it_is_stopped_with_a_reason(pumps, clock):
     """By the end of its id."""
     made = pumps.json("protocol", "check", "sump")

@@ -305,6 +305,42 @@ def test_the_cache_answers_like_every_sheet_of_what_goes_on_after_long(told, whi
     answers_alike("small", first)
 
 
+LATE = {
+    "an update of a closed concern": (CONCERN, CONCERN_CLOSED, CONCERN_UPDATE),
+    "the closing of an open one": (CONCERN, CONCERN_UPDATE, CONCERN_CLOSED),
+    "an extension of what is back": (OFF_NORMAL, BACK_TO_NORMAL, "extended"),
+    "the putting back of what is off": (OFF_NORMAL, "extended", BACK_TO_NORMAL),
+    "a step of an ended protocol": (PROTOCOL, "ended", "step"),
+    "the end of one under way": (PROTOCOL, "step", "ended"),
+}
+
+
+@pytest.mark.parametrize("which", [0, 1])
+@pytest.mark.parametrize("kinds", LATE.values(), ids=LATE)
+@pytest.mark.parametrize("grown", [True, False], ids=["grown", "new"])
+def test_an_old_sheet_that_comes_late_counts(tmp_path, monkeypatch, kinds, which, grown):
+    """Of a device that was away: its sheet of weeks ago grows, or arrives, when what it goes on with was let go."""
+    monkeypatch.setenv("XDG_CACHE_HOME", os.fspath(tmp_path / "cache"))
+    folder = write_room(tmp_path / "room", ROOM, reef=FOLLOWED)
+    with at_time(BEGIN):
+        calendar = RoomFolder(folder).model.calendar
+    records: list[Record] = []
+    for number, kind in enumerate(kinds):
+        now = BEGIN + timedelta(hours=number)
+        records.append(record_of((kind, which, 0, 0, "phone"), now, records, number))
+    first = msgspec.structs.replace(records[0], id="other", kind=DONE, task=TASKS[0], ref=None, device="away")
+    late = msgspec.structs.replace(records.pop(), device="away")
+    write_down(folder, [*records, *([first] if grown else [])], calendar)
+    for days in (0, 5, 10):
+        with at_time(BEGIN + timedelta(days=days, hours=4)):
+            RoomFolder(folder)
+    write_down(folder, [late], calendar)
+    now = BEGIN + timedelta(days=10, hours=5)
+    wanted = from_sheets(folder, now)
+    for quickly in (True, False):
+        same(from_cache(folder, now, quickly=quickly), wanted)
+
+
 def answers_alike(size, story):
     with TemporaryDirectory() as made, pytest.MonkeyPatch.context() as patch:
         top = Path(made)

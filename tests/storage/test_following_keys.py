@@ -6,8 +6,11 @@ from datetime import timedelta
 
 import pytest
 
+from rounds.core.following import draft_done, draft_protocol
 from rounds.core.model import ROOM as WHOLE
+from rounds.core.protocols import running, step_id
 from rounds.storage.protocols import catalogue
+from rounds.storage.room import RoomFolder
 from rounds.storage.room_files import load_room
 from tests.storage.test_loader import REEF, ROOM, one_fault
 from tests.support import room_from, write_room
@@ -192,3 +195,17 @@ def test_a_fault_of_a_step_is_told_at_its_protocol(tmp_path):
     """With its name, so that it is found among many."""
     fault = one_fault(tmp_path, STAFFED, reef=FOLLOWED.replace('after = "2 hours"', 'after = "soon"'))
     assert fault.table == '[[protocols]] "course"'
+
+
+def test_undone_is_the_step_not_what_says_that_it_was_the_last(tmp_path, monkeypatch):
+    """Both are written in one go; the strike of the step takes the other with it."""
+    monkeypatch.setenv("ROUNDS_NOW", "2026-03-04T12:00:00+00:00")
+    room = RoomFolder(write_room(tmp_path, STAFFED, reef=FOLLOWED.replace('every = "1 day"\ntimes = 7\n', "")))
+    call = room.record(draft_protocol(room.model, room.model.protocol["reef/course"], "reef", "", "", room.now()), "TV")
+    for task in (room.task(step_id(call, 1)), room.task("reef/look")):
+        made = room.record(draft_done(room.model, room.history, task, "", room.now()), "TV")
+    assert running(room.model, room.history, room.now()) == []
+    last = room.last_of_device(room.now())
+    assert last == made
+    room.strike(last.id, "wrong tank", "TV")
+    assert [each.done for each in running(room.model, room.history, room.now())] == [1]

@@ -21,7 +21,7 @@ _STATES = ("off", "running", "open", "shut", "muted", "manual")
 
 
 def options(command: Command) -> None:
-    command.option("equipment", metavar="EQUIPMENT", nargs="?", help="its id; or a station, with --what")
+    command.option("equipment", metavar="EQUIPMENT", nargs="?", help="as listed, or its id; with --what, a station")
     command.option("--until", metavar="T", help='by when it is put back: a time, "tomorrow" or "15 minutes"')
     command.option("--reason", metavar="WHY", help="why it is left so")
     command.option("--as", dest="state", choices=_STATES, default="off", help="how it is left; without it: off")
@@ -62,10 +62,10 @@ def _list(room: RoomFolder, options: argparse.Namespace, now: datetime) -> int:
 
 
 def _drafts(room: RoomFolder, history: History, options: argparse.Namespace, at: datetime) -> list[Draft]:
-    from rounds.core.following import draft_off_normal, draft_off_normal_other
+    from rounds.core.following import draft_extended, draft_off_normal, draft_off_normal_other
     from rounds.core.moments import parse_until
     from rounds.core.named import find_place
-    from rounds.core.off_normal import find_thing, off_normal, together_with
+    from rounds.core.off_normal import find_left, find_thing, named_so, off_normal, together_with
 
     model = room.model
     until = parse_until(options.until, model.calendar, room.now(), at)
@@ -73,8 +73,12 @@ def _drafts(room: RoomFolder, history: History, options: argparse.Namespace, at:
     if options.what:
         system, station = find_place(model, options.equipment)
         return [draft_off_normal_other(system, station, options.what, state, until, options.reason, at)]
+    left = off_normal(model, history, at)
+    others = [each for each in named_so(left, options.equipment) if "/" not in each.thing]
+    if others:
+        return [draft_extended(find_left(others, options.equipment), until, options.reason, at)]
     thing = find_thing(model, options.equipment)
-    standing = {each.thing: each for each in off_normal(model, history, at)}
+    standing = {each.thing: each for each in left}
     drafts = [draft_off_normal(thing, state, until, options.reason, at, now=standing.get(thing.id))]
     equipment = model.equipment.get(thing.id)
     if options.with_it and equipment is not None:

@@ -91,15 +91,16 @@ def _drafts(room: RoomFolder, protocol: Protocol, options: argparse.Namespace, a
     from rounds.core.following import draft_protocol
     from rounds.core.model import ROOM
     from rounds.core.named import find_place
+    from rounds.core.protocols import steps_for
 
     model, about = room.model, " ".join(options.about)
     if options.where is None and protocol.place != ROOM:
         raise CannotRead(f"say for which {protocol.place}: rounds protocol {options.protocol} WHERE")
     system, station = find_place(model, options.where or ROOM)
     if system == ROOM and not station and protocol.place == "system":
-        return [
-            draft_protocol(model, protocol, each.id, "", about, at) for each in model.systems if each.volume is not None
-        ]
+        asked = [each.id for each in model.systems if each.id != ROOM and any(steps_for(model, protocol, each.id))]
+        if asked:
+            return [draft_protocol(model, protocol, id, "", about, at) for id in asked]
     return [draft_protocol(model, protocol, system, station, about, at)]
 
 

@@ -3,19 +3,10 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING
 
 from rounds.commands import Command
 from rounds.commands.opening import instant_of, keeper_of, open_room
 from rounds.commands.writing import say, write_down
-from rounds.core.errors import Refused
-
-if TYPE_CHECKING:
-    from datetime import datetime
-
-    from rounds.core.history import History
-    from rounds.core.off_normal import OffNormal
-    from rounds.storage.room import RoomFolder
 
 
 def options(command: Command) -> None:
@@ -28,31 +19,13 @@ def options(command: Command) -> None:
 
 def run(options: argparse.Namespace) -> int:
     from rounds.core.following import draft_put_back
-    from rounds.core.off_normal import off_normal
+    from rounds.core.off_normal import find_left, off_normal
     from rounds.report.following import off_normal_line
 
     room = open_room(options)
     by, at = keeper_of(room, options), instant_of(room, options)
-    left = room.ask(lambda history: _named(room, history, options.equipment, at))
+    left = room.ask(lambda history: find_left(off_normal(room.model, history, at), options.equipment))
     write_down(room, draft_put_back(left, at, " ".join(options.note)), by, options)
     still = room.ask(lambda history: off_normal(room.model, history, at), at, at)
     say([f"Still off normal: {off_normal_line(room.model, each, at)}." for each in still], options)
     return 0
-
-
-def _named(room: RoomFolder, history: History, name: str, at: datetime) -> OffNormal:
-    from rounds.core.off_normal import off_normal
-    from rounds.core.protocols import short
-
-    found = off_normal(room.model, history, at)
-    same = [
-        each
-        for each in found
-        if name in (each.thing, each.thing.partition("/")[2], each.name, each.first.id, short(each.first.id))
-    ]
-    if len(same) == 1:
-        return same[0]
-    if same:
-        raise Refused(f"{name!r} is off normal in several systems; write one of {', '.join(e.thing for e in same)}")
-    known = ", ".join(each.thing if "/" in each.thing else each.name for each in found) or "nothing"
-    raise Refused(f"{name!r} is not off normal; off normal now: {known}")

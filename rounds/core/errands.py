@@ -10,7 +10,7 @@ import msgspec
 from rounds.core.concerns import Concern, concern
 from rounds.core.durations import Span
 from rounds.core.history import History, thing_of
-from rounds.core.model import ROOM, Called, Room, Task
+from rounds.core.model import ROOM, AgainAfter, Called, Room, Task
 from rounds.core.off_normal import OffNormal, left_before, off_normal
 from rounds.core.protocols import CalledStep, Running, due_again, due_of, of_call, short
 from rounds.core.record import BACK_TO_NORMAL, CONCERN, PROTOCOL, Record
@@ -35,19 +35,34 @@ class Errand(msgspec.Struct, frozen=True, kw_only=True):
     left: int = 1
     """How many more times such a step is done, this one included."""
     why: str = ""
+    since: datetime
+    """When what it comes of was recorded: what was said of its task before has nothing to do with it."""
     closings: tuple[Record, ...] = ()
     """What closed it so far, in history order."""
     was_due: datetime | None = None
-    """When what its last closing closed had been due."""
+    """When what was closed in this round day had been due; None: it was not due, or not closed."""
 
 
 def errands(room: Room, history: History, now: datetime, begin: datetime) -> list[Errand]:
-    """Those open at `now` and those closed since `begin`; raises `Incomplete` where too little was kept."""
-    return [
+    """Those open at `now` and those closed since `begin`; raises `Incomplete` where too little was kept.
+
+    A task that several protocols call is one errand, that which comes due first.
+    """
+    found: dict[str, Errand] = {}
+    for each in (
         *_looks(room, history, now, begin),
         *_to_put_back(room, history, now, begin),
         *_called_steps(room, history, now, begin),
-    ]
+    ):
+        other = found.get(each.task.id)
+        if other is None or _comes(each) < _comes(other):
+            found[each.task.id] = each
+    return list(found.values())
+
+
+def _comes(errand: Errand) -> tuple[bool, datetime]:
+    """What is open before what is closed, the earlier first."""
+    return errand.due_at is None, errand.due_at or errand.since
 
 
 def times(room: Room, errand: Errand, first: datetime) -> Iterator[tuple[datetime, datetime]]:
@@ -92,7 +107,7 @@ def _looks(room: Room, history: History, now: datetime, begin: datetime) -> Iter
 def _look(room: Room, about: Concern, today: tuple[Record, ...], now: datetime) -> Errand:
     record, last = about.record, about.last
     system, station = place(room, record.system, record.station)
-    before = [each for each in (record, *about.updates) if not today or each.key < today[-1].key]
+    before = [each for each in (record, *about.updates) if today and each.key < today[0].key]
     interval = max(last.until - last.at, _SHORTEST) if last.until is not None else timedelta(days=1)
     seen = f" Last seen by {plain(last.by)} {moment(room.calendar, last.at, now)}." if about.updates else ""
     return Errand(
@@ -110,6 +125,7 @@ def _look(room: Room, about: Concern, today: tuple[Record, ...], now: datetime) 
         fine_until=about.look_at + min(interval / 4, LOOK_GRACE) if about.look_at is not None else None,
         interval=interval,
         why=f"A concern that {plain(record.by)} opened {moment(room.calendar, record.at, now)}.{seen}",
+        since=record.at,
         closings=about.updates,
         was_due=before[-1].until if before else None,
     )
@@ -156,6 +172,7 @@ def _put_back(room: Room, left: OffNormal, now: datetime, back: Record | None = 
         fine_until=left.until if back is None else None,
         interval=max(left.until - left.last.at, _SHORTEST),
         why=f"{by} left it {left.state} {moment(room.calendar, left.since, now)}: {plain(left.reason)}.",
+        since=left.since,
         closings=() if back is None else (back,),
         was_due=None if back is None else left.until,
     )
@@ -172,12 +189,13 @@ def _called_steps(room: Room, history: History, now: datetime, begin: datetime) 
         found = of_call(room, history, call, now)
         for step in found.steps:
             today = bool(step.closings) and step.closings[-1].at >= begin
-            if (step.due_at is not None and ended is None) or (today and step.declared is None):
-                yield _step(room, found, step, now, ended=ended is not None)
+            if (step.due_at is not None and ended is None) or today:
+                yield _step(room, found, step, now, begin, ended=ended is not None)
 
 
-def _step(room: Room, under: Running, called: CalledStep, now: datetime, *, ended: bool) -> Errand:
+def _step(room: Room, under: Running, called: CalledStep, now: datetime, begin: datetime, *, ended: bool) -> Errand:
     call, step = under.call, called.step
+    before = tuple(each for each in called.closings if each.at < begin)
     due = called.due_at if not ended else None
     times = f", {len(called.closings)} of {step.times} times done" if step.times > 1 else ""
     about = f" for {plain(call.note)}" if call.note else ""
@@ -192,8 +210,9 @@ def _step(room: Room, under: Running, called: CalledStep, now: datetime, *, ende
             f"{plain(under.name)}{about}, called by {plain(call.by)} {moment(room.calendar, call.at, now)}: "
             f"{under.done} of {len(under.steps)} steps done{times}."
         ),
+        since=call.at,
         closings=called.closings,
-        was_due=due_of(room, step, call, called.closings[:-1]) if called.closings else None,
+        was_due=due_of(room, step, call, before) if len(before) < len(called.closings) else None,
     )
 
 
@@ -209,7 +228,7 @@ def _step_task(room: Room, call: Record, called: CalledStep) -> Task:
         station=station,
         title=step.title,
         source="step",
-        rule=Called(),
+        rule=AgainAfter(step.every) if step.every is not None else Called(),
         importance=step.importance,
         minutes=step.minutes,
         takes=tuple(id for id in takes if id in room.readings),

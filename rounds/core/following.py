@@ -5,6 +5,7 @@ How concerns, what is off normal and protocols stand: `rounds.core.concerns`, `o
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import datetime
 
 import msgspec
@@ -14,7 +15,7 @@ from rounds.core.errors import Refused
 from rounds.core.history import History
 from rounds.core.model import OFF_NORMAL_STATES, Equipment, Protocol, Reservoir, Room, Task
 from rounds.core.off_normal import OffNormal, off_normal
-from rounds.core.protocols import COMPLETED, Running, running
+from rounds.core.protocols import COMPLETED, CalledStep, Running, of_call, running, steps_for
 from rounds.core.record import (
     BACK_TO_NORMAL,
     CONCERN,
@@ -160,8 +161,11 @@ def _left(draft: Draft, state: str, until: datetime, reason: str, now: OffNormal
 
 def draft_protocol(room: Room, protocol: Protocol, system: str, station: str, about: str, at: datetime) -> Draft:
     """The call of a protocol for a system, or a station of it; `about` says what for, as the animal or equipment."""
-    if not any(step.task is None or _task_of(step.task, system) in room.tasks for step in protocol.steps):
-        raise Refused(f"{protocol.name} has no step for {system}; add the tasks it calls to systems/{system}.toml")
+    if not any(steps_for(room, protocol, system)):
+        raise Refused(
+            f"{protocol.name} has no step for {system}: neither the tasks it calls nor the equipment it asks for; "
+            f"add them to the file of {system}"
+        )
     return Draft(
         kind=PROTOCOL, at=at, system=system, station=station or None, task=protocol.id, note=clean(about),
         words=condition_words(about),
@@ -186,10 +190,6 @@ def _ended(call: Record, at: datetime) -> Draft:
     return Draft(kind=PROTOCOL, at=at, system=call.system, station=call.station, task=call.task, ref=call.id)
 
 
-def _task_of(task: str, system: str) -> str:
-    return task if "/" in task else f"{system}/{task}"
-
-
 def _say(text: str) -> None:
     if not text.strip():
         raise Refused("write what was seen: a few words are enough")
@@ -201,6 +201,9 @@ def _after(later: datetime | None, at: datetime, what: str) -> None:
 
 
 # -- due items that come of records ------------------------------------------------------------------
+
+_SOON = 1 / 4
+"""A repeated step can be done so much of its interval before it is due again."""
 
 UNCHANGED = "unchanged"
 """What a look at a concern says when nothing else is written."""
@@ -223,19 +226,56 @@ def draft_done(
         if left is None:
             raise Refused("it was put back or extended meanwhile; look at what is off normal")
         return draft_put_back(left, at, text)
-    return draft_closing(room, history, task, text, at, seawater=seawater)
+    draft = draft_closing(room, history, task, text, at, seawater=seawater)
+    if task.source != "step" or draft.questions:
+        return draft
+    return msgspec.structs.replace(draft, questions=tuple(_too_soon(room, history, task, at)))
 
 
-def completed_by(room: Room, history: History, draft: Draft) -> list[Draft]:
-    """The ends of the protocols whose last step `draft` does."""
-    if draft.kind not in (DONE, NOT_NEEDED, READING, REFILL) or draft.task is None:
+def _too_soon(room: Room, history: History, task: Task, at: datetime) -> Iterator[str]:
+    """What is asked before a repeated step is done long before it is due again, such as a second dose."""
+    for under in running(room, history, at):
+        for step in under.steps:
+            if step.task != task.id or step.step.every is None or not step.closings or step.due_at is None:
+                continue
+            last = step.closings[-1]
+            if at < step.due_at - step.step.every.nominal * _SOON:
+                done, due = (moment(room.calendar, when, at) for when in (last.at, step.due_at))
+                yield f"{task.title} was done {done} by {plain(last.by)} and is due again {due}; now already?"
+
+
+def completed_by(room: Room, history: History, draft: Draft, now: datetime) -> list[Draft]:
+    """The ends of the protocols of which, as known at `now`, every step is done with `draft`."""
+    if draft.kind not in (DONE, NOT_NEEDED, READING, REFILL):
         return []
+    now = max(draft.at, now)
     found = []
-    for under in running(room, history, draft.at):
-        left = [step for step in under.steps if step.due_at is not None]
-        last = left[0] if len(left) == 1 and left[0].task == draft.task else None
-        if last is not None and len(last.closings) + 1 >= last.step.times:
-            found.append(draft_protocol_completed(under, draft.at))
+    for call in history.opened(PROTOCOL, now):
+        under = of_call(room, history, call, now)
+        if under.protocol is None or call.at > draft.at or history.ended(call.id, now) is not None:
+            continue
+        if all(step.done or _does_last(draft, step) for step in under.steps):
+            found.append(draft_protocol_completed(under, now))
+    return found
+
+
+def _does_last(draft: Draft, step: CalledStep) -> bool:
+    """Whether `draft` does what is left of a step."""
+    by_value = step.declared is not None and step.declared.by_value and draft.kind != NOT_NEEDED
+    closes = any(value.reading == step.task for value in draft.values) if by_value else draft.task == step.task
+    return closes and len(step.closings) + 1 >= step.step.times
+
+
+def undone_by(room: Room, history: History, target: Record, now: datetime) -> list[Record]:
+    """The records that say that a protocol was completed, and that do not hold without the step `target`."""
+    found = []
+    for call in history.opened(PROTOCOL, now):
+        end = history.ended(call.id, now)
+        if end is None or COMPLETED not in end.words:
+            continue
+        steps = of_call(room, history, call, now).steps
+        if any(target in step.closings and len(step.closings) <= step.step.times for step in steps):
+            found.append(end)
     return found
 
 

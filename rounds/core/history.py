@@ -7,7 +7,8 @@ from datetime import UTC, datetime
 
 import msgspec
 
-from rounds.core.log import Incomplete, KeptLog, Log, entry_of
+from rounds.core.log import Entry, Incomplete, KeptLog, Log, entry_of
+from rounds.core.model import Task
 from rounds.core.record import (
     BACK_TO_NORMAL,
     CONCERN,
@@ -55,12 +56,30 @@ def _really_done(record: Record) -> bool:
 
 def _begins(record: Record) -> bool:
     """Whether it begins what lasts: a concern, a cover, the call of a protocol, something left off normal."""
-    return record.kind in (CONCERN, COVER) or (record.kind in (PROTOCOL, OFF_NORMAL) and record.ref is None)
+    return _opens(record) or (record.kind == OFF_NORMAL and record.ref is None)
+
+
+def _opens(record: Record) -> bool:
+    """Whether it is a concern, a cover or the call of a protocol."""
+    return record.kind in (CONCERN, COVER) or (record.kind == PROTOCOL and record.ref is None)
 
 
 def _ends(record: Record) -> bool:
     """Whether it ends the concern or protocol that it names."""
     return record.kind == CONCERN_CLOSED or (record.kind == PROTOCOL and record.ref is not None)
+
+
+def _kept(log: Log) -> KeptLog:
+    return KeptLog(log.known(), log.floor is not None)
+
+
+def _ids(log: Log) -> set[str]:
+    return {record.id for record in log.known()}
+
+
+def closings_of(history: History, task: Task) -> Log:
+    """The records that close the task."""
+    return history.valued(task.id) if task.by_value else history.closings(task.id)
 
 
 def thing_of(record: Record) -> str:
@@ -99,6 +118,8 @@ class History:
         self._version: dict[str, int] = {}
         self._since: datetime | None = None
         self._unsure = False
+        self._missing: set[str] = set()
+        """What later records go on with, and that may lie further back than what was kept."""
 
     def __contains__(self, id: str) -> bool:
         return id in self._records
@@ -115,7 +136,7 @@ class History:
 
     def check(self, now: datetime) -> None:
         """Raise `Incomplete` when what was kept cannot answer for the instant `now`."""
-        if self._unsure or (self._since is not None and now < self._since):
+        if self._unsure or self._missing or (self._since is not None and now < self._since):
             raise Incomplete
 
     def add(self, record: Record) -> bool:
@@ -154,7 +175,7 @@ class History:
         Another thread may ask it. Whatever else is asked of it raises `Incomplete`, or has no records.
         """
         part = History()
-        part._since, part._unsure = self._since or _FIRST, self._unsure
+        part._since, part._unsure = self._since or _FIRST, self._unsure or bool(self._missing)
         part._all = Log.unknown()
         for id in ids:
             part._version[id] = self.version(id)
@@ -174,30 +195,37 @@ class History:
         """What answers every question for instants from `since` on, and little more.
 
         Of each log what lies from `begin` on and at least as many records as `at_least` says for its task
-        or reading, all concerns that are open and every strike.
+        or reading, all concerns and protocols that are under way with all that was recorded of them, and every
+        strike. What ended before `begin` is let go.
         """
         self.check(since)
+        under_way = {id: record for id, record in self._opened.items() if not self._ended_before(id, begin)}
+        left = {thing: log for thing, log in self._left.items() if not self._back_before(thing, begin)}
+        put_back = (_ids(log) for thing, log in self._left.items() if thing not in left)
+        over = {id for id, record in self._records.items() if _opens(record) and id not in under_way}.union(*put_back)
 
         def cut(logs: Mapping[str, Log], need: Callable[[Record], bool] | None = None) -> dict[str, KeptLog]:
-            found = {}
-            for id, log in logs.items():
-                short = log.cut(begin, at_least(id), need)
-                if len(short):
-                    found[id] = KeptLog(short.known(), short.floor is not None)
-            return found
+            short = {id: log.cut(begin, at_least(id), need) for id, log in logs.items()}
+            return {id: _kept(log) for id, log in short.items() if len(log)}
+
+        def cut_tasks(logs: Mapping[str, Log], need: Callable[[Record], bool] | None = None) -> dict[str, KeptLog]:
+            last = {id: records[-1] for id, log in logs.items() if (records := log.known())}
+            whole = {id: logs[id] for id, record in last.items() if record.ref in under_way}
+            gone = {id for id, record in last.items() if record.ref in over and record.at < begin}
+            shortened = {id: log for id, log in logs.items() if id not in gone and id not in whole}
+            return {**cut(shortened, need), **{id: _kept(log) for id, log in whole.items()}}
 
         everything = self._all.cut(begin, at_least(""))
-        under_way = {id: record for id, record in self._opened.items() if not self._ended_before(id, begin)}
         return Kept(
             since=since,
-            all=KeptLog(everything.known(), everything.floor is not None),
-            closings=cut(self._closings, _really_done),
-            valued=cut(self._valued, _really_done),
-            postponed=cut(self._postponed),
-            could_not=cut(self._could_not),
+            all=_kept(everything),
+            closings=cut_tasks(self._closings, _really_done),
+            valued=cut_tasks(self._valued, _really_done),
+            postponed=cut_tasks(self._postponed),
+            could_not=cut_tasks(self._could_not),
             opened=tuple(under_way.values()),
-            followed={id: tuple(log) for id, log in self._followed.items() if id in under_way},
-            left=cut({thing: log for thing, log in self._left.items() if self._to_keep(thing, begin)}, _begins),
+            followed={id: log.known() for id, log in self._followed.items() if len(log) and id not in over},
+            left=cut(left, _begins),
             strikes=tuple(self._struck.values()),
             written=dict(self._written),
         )
@@ -233,10 +261,11 @@ class History:
         last = self._followed.get(id, _EMPTY).known()[-1:]
         return bool(last) and _ends(last[0]) and last[0].at < begin
 
-    def _to_keep(self, thing: str, begin: datetime) -> bool:
-        """Whether how it was left is still worth knowing; what is no piece of equipment is forgotten when put back."""
-        last = self._left[thing].known()[-1:]
-        return "/" in thing or not last or last[0].kind == OFF_NORMAL or last[0].at >= begin
+    def _back_before(self, thing: str, begin: datetime) -> bool:
+        """Whether it is no piece of equipment and was put back so long ago that it can be forgotten."""
+        records = self._left[thing].known()
+        over = bool(records) and records[-1].kind == BACK_TO_NORMAL and records[-1].at < begin
+        return over and thing in _ids(self._left[thing])
 
     def last_written(self, device: str) -> datetime | None:
         """When a device wrote something down last."""
@@ -296,7 +325,7 @@ class History:
 
     def followed(self, id: str, now: datetime) -> list[Record]:
         """What was recorded about a concern or a called protocol up to `now`, in order, its end included."""
-        return list(self._followed.get(id, _EMPTY).latest(now))[::-1]
+        return list(self._followed_log(id).latest(now))[::-1]
 
     def concerns(self, now: datetime) -> list[Record]:
         """Concerns opened by `now` and not closed by then, the oldest first; an update after the end opens it again."""
@@ -304,8 +333,13 @@ class History:
 
     def ended(self, id: str, now: datetime) -> Record | None:
         """The record that ended a concern or protocol; None while it is under way."""
-        last = next(self._followed.get(id, _EMPTY).latest(now), None)
+        last = self._followed_log(id).last(now)
         return last if last is not None and _ends(last) else None
+
+    def _followed_log(self, id: str) -> Log:
+        if self._since is not None and id not in self._opened:
+            raise Incomplete  # it may have ended, and been let go
+        return self._followed.get(id, _EMPTY)
 
     def left(self, now: datetime) -> list[Record]:
         """What was not as it should be left at `now`: for each thing the latest "off normal", the oldest first."""
@@ -322,8 +356,8 @@ class History:
 
     def _strike(self, id: str, strike: Record) -> None:
         target, known = self._records.get(id), self._struck.get(id)
-        if self._since is not None and (target is None or (_ends(target) and target.ref not in self._opened)):
-            self._unsure = True  # what it strikes, or reopens, lies further back than what was kept
+        if self._since is not None and target is None:
+            self._unsure = True  # what it strikes lies further back than what was kept
         if target is not None and target.kind == STRIKE:
             return
         if known is None and target is not None:
@@ -334,6 +368,8 @@ class History:
     def _index(self, record: Record, *, remove: bool = False) -> None:
         self._revision += 1
         entry = entry_of(record)
+        if self._since is not None:
+            self._look_further_back(record, entry, remove=remove)
         if remove:
             self._all.discard(record)
         else:
@@ -349,16 +385,22 @@ class History:
             self._version[id] = self._revision
         if record.system is not None:
             self._version[record.system] = self._revision
-        if not _begins(record):
-            return
-        if remove:
+        if _opens(record) and remove:
             self._opened.pop(record.id, None)
-            return
-        floor = self._all.floor
-        if floor is not None and entry[:3] < floor:
-            self._unsure = True  # whether it has ended lies further back than what was kept
-        if record.kind != OFF_NORMAL:
+        elif _opens(record):
             self._opened[record.id] = record
+
+    def _look_further_back(self, record: Record, entry: Entry, *, remove: bool) -> None:
+        """Note what a record, or its strike, bears on that may lie further back than what was kept."""
+        if _begins(record):
+            self._missing.discard(record.id)
+            if not remove and self._all.floor is not None and entry[:3] < self._all.floor:
+                self._unsure = True  # whether it has ended may lie there
+            return
+        for id, logs in self._places(record):
+            is_left = logs is self._left and "/" not in id
+            if id not in logs and (is_left or (logs is self._followed and id not in self._opened)):
+                self._missing.add(id)  # what it goes on with may have ended, and been let go
 
     def _places(self, record: Record) -> Iterator[tuple[str, dict[str, Log]]]:
         """The logs that hold the record, each with the id it stands under."""

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 
 import msgspec
 
+from rounds.core.errors import Refused
 from rounds.core.history import History, thing_of
 from rounds.core.model import OFF_NORMAL_STATES, Equipment, Reservoir, Room
 from rounds.core.named import find_named
+from rounds.core.protocols import short
 from rounds.core.record import OFF_NORMAL, Record
 
 
@@ -60,6 +62,12 @@ def off_normal(room: Room, history: History, now: datetime) -> list[OffNormal]:
     return sorted(found, key=lambda each: (each.until, each.first.key))
 
 
+def off_normal_at(room: Room, history: History, thing: str, now: datetime) -> list[OffNormal]:
+    """How one thing stood at `now`: at most one, none when it was as it should be."""
+    last = history.left_log(thing).last(now)
+    return [_off_normal(room, history, last, now)] if last is not None and last.kind == OFF_NORMAL else []
+
+
 def left_before(room: Room, history: History, back: Record) -> OffNormal | None:
     """How the thing that `back` put back had been left."""
     log = history.left_log(thing_of(back))
@@ -93,6 +101,26 @@ def find_thing(room: Room, name: str) -> Equipment | Reservoir:
     return find_named(known, name, "piece of equipment", "add it under [[equipment]] of its system")
 
 
+def named_so(left: Iterable[OffNormal], name: str) -> list[OffNormal]:
+    """What of it is meant by a full id, an id, what it is called, or the id of its record or the end of that."""
+    return [
+        each
+        for each in left
+        if name in (each.thing, each.thing.partition("/")[2], each.name, each.first.id, short(each.first.id))
+    ]
+
+
+def find_left(left: Sequence[OffNormal], name: str) -> OffNormal:
+    """The one that is meant by `name`; raises `Refused`, which lists what is off normal."""
+    found = named_so(left, name)
+    if len(found) == 1:
+        return found[0]
+    if found:
+        raise Refused(f"{name!r} is off normal more than once; write one of {', '.join(e.thing for e in found)}")
+    known = ", ".join(each.thing if "/" in each.thing else each.name for each in left) or "nothing"
+    raise Refused(f"{name!r} is not off normal; off normal now: {known}")
+
+
 def together_with(room: Room, equipment: Equipment) -> list[Equipment]:
     """What must stop with it, and with what stops with it, each once, in the order of the files."""
     found: dict[str, Equipment] = {}
@@ -108,7 +136,7 @@ def together_with(room: Room, equipment: Equipment) -> list[Equipment]:
 def put_back_order(room: Room, equipment: Equipment) -> list[Equipment]:
     """It and what stops with it, in the order in which they are put back: as its table says, else it first."""
     everything = {each.id: each for each in (equipment, *together_with(room, equipment))}
-    named = [everything[id] for id in equipment.put_back_order if id in everything]
+    named = [everything[id] for id in dict.fromkeys(equipment.put_back_order) if id in everything]
     return [*named, *(each for each in everything.values() if each not in named)]
 
 

@@ -16,11 +16,11 @@ import msgspec
 
 from rounds.core.calendar import ONE_DAY, Calendar
 from rounds.core.errands import Errand, errands
-from rounds.core.history import History
+from rounds.core.history import History, closings_of
 from rounds.core.log import Log
 from rounds.core.model import IMPORTANCES, AgainAfter, Called, Once, OnDates, Room, Task
 from rounds.core.occurrences import Occurrence, Occurrences
-from rounds.core.off_normal import OffNormal, not_in_service, off_normal
+from rounds.core.off_normal import OffNormal, not_in_service, off_normal, off_normal_at
 from rounds.core.record import NOT_NEEDED, Record
 from rounds.core.recurrence import RRule, dates_of
 
@@ -76,7 +76,7 @@ class DueItem(msgspec.Struct, frozen=True, kw_only=True):
     because: str = ""
     """The sentences of the forecast or the record that called it; empty: its rule did."""
     out_of_service: str | None = None
-    """The name of the equipment that is off, so that it cannot be done or read."""
+    """The name of the equipment that is off, so that it cannot be done or read, or was when it came due."""
 
 
 class Forecast(msgspec.Struct, frozen=True, kw_only=True):
@@ -101,7 +101,7 @@ class Due(NamedTuple):
     fine_until: datetime
     interval: timedelta
     opens: datetime | None
-    """Beginning of the window of its occurrence; None without windows."""
+    """Beginning of the window of its occurrence, or when it was called; None without either."""
     occurrence: Occurrence | None = None
     missed: int = 0
     because: str = ""
@@ -125,9 +125,9 @@ def with_errands(room: Room, history: History, items: list[DueItem], now: dateti
 
     What cannot be done or read because its equipment is off is postponed until that is put back, and is not missed.
     """
-    off = not_in_service(off_normal(room, history, now)) if room.served else {}
-    if off:
-        items = [_out_of_service(item, off) for item in items]
+    if room.served:
+        off = not_in_service(off_normal(room, history, now))
+        items = [_out_of_service(room, history, item, off) for item in items]
     asked = [
         item
         for errand in errands(room, history, now, room.calendar.start(day))
@@ -135,29 +135,34 @@ def with_errands(room: Room, history: History, items: list[DueItem], now: dateti
     ]
     if not asked:
         return items
-    return sorted([*items, *asked], key=lambda item: room.places[item.task.system, item.task.station])
+    closed = {item.task.id for item in asked if item.closed_at is not None}
+    others = (item for item in items if item.task.id not in closed)
+    return sorted([*others, *asked], key=lambda item: room.places[item.task.system, item.task.station])
 
 
-def _out_of_service(item: DueItem, off: Mapping[str, OffNormal]) -> DueItem:
-    left = off.get(item.task.equipment or "")
-    if left is None or item.closed_at is not None:
+def _out_of_service(room: Room, history: History, item: DueItem, off: Mapping[str, OffNormal]) -> DueItem:
+    equipment = item.task.equipment
+    if equipment is None or item.closed_at is not None:
         return item
-    if item.state == MISSED:
-        gone = item.due_at is not None and item.due_at >= left.since
-        return msgspec.structs.replace(item, state=NOT_NEEDED, out_of_service=left.name) if gone else item
+    if item.state == MISSED and item.due_at is not None:
+        was = not_in_service(off_normal_at(room, history, equipment, item.due_at)).get(equipment)
+        return msgspec.structs.replace(item, state=NOT_NEEDED, out_of_service=was.name) if was is not None else item
+    left = off.get(equipment)
+    if left is None:
+        return item
     state = POSTPONED if item.state in (DUE, OVERDUE) else item.state
     until = left.until if state == POSTPONED else None
     return msgspec.structs.replace(item, state=state, postponed_until=until, out_of_service=left.name)
 
 
 def _errand_items(room: Room, history: History, errand: Errand, now: datetime, day: date) -> Iterator[DueItem]:
+    """What is open of an errand, and what of it was closed in this round day."""
     task, last = errand.task, errand.closings[-1] if errand.closings else None
     current = None
     if errand.due_at is not None and errand.fine_until is not None:
-        current = Due(errand.due_at, errand.fine_until, errand.interval, None, because=errand.why)
-    if last is not None and last.at >= room.calendar.start(day):
-        was = errand.was_due
-        before = Due(was, was, errand.interval, None, because=errand.why) if was is not None else None
+        current = Due(errand.due_at, errand.fine_until, errand.interval, errand.since, because=errand.why)
+    if last is not None and (was := errand.was_due) is not None:
+        before = Due(was, was, errand.interval, errand.since, because=errand.why)
         yield _closed_item(history, task, last, before, current, now)
     if current is not None:
         yield _open_item(room, history, task, current, last, now, day)
@@ -194,11 +199,6 @@ def items_of(
     if len(items) > 1:
         items.sort(key=lambda item: (item.due_at is not None, item.due_at))
     return items
-
-
-def closings_of(history: History, task: Task) -> Log:
-    """The records that close the task."""
-    return history.valued(task.id) if task.by_value else history.closings(task.id)
 
 
 def closed_before(room: Room, history: History, task: Task, at: datetime) -> Record | None:
@@ -481,7 +481,8 @@ def _open_item(
     state, until = LATER, None
     if now >= current.due:
         until = postponed_until(history, task, current.opens, last, now) if now <= current.fine_until else None
-        state = OVERDUE if now > current.fine_until else POSTPONED if until is not None else DUE
+        late_at_once = current.fine_until == current.due
+        state = OVERDUE if late_at_once or now > current.fine_until else POSTPONED if until is not None else DUE
     late = now - current.due if state != LATER else _NONE
     tried = _tried(history, task, last, current.opens, now)
     return DueItem(

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 import msgspec
 
 from rounds.core.durations import Span
-from rounds.core.history import History
+from rounds.core.history import History, closings_of
 from rounds.core.model import Protocol, ProtocolStep, Room, Task
 from rounds.core.record import PROTOCOL, Record
 
@@ -86,20 +86,26 @@ def of_call(room: Room, history: History, call: Record, now: datetime) -> Runnin
     return Running(call=call, protocol=protocol, steps=steps)
 
 
-def _steps(room: Room, history: History, protocol: Protocol, call: Record, now: datetime) -> Iterator[CalledStep]:
-    system = room.system.get(call.system or "")
-    kinds = {equipment.kind for equipment in system.equipment} if system is not None else set()
+def steps_for(room: Room, protocol: Protocol, system: str) -> Iterator[tuple[int, ProtocolStep, Task | None]]:
+    """The steps that a system asks for, each with its number and the task of the room's files that it calls."""
+    whole = room.system.get(system)
+    kinds = {equipment.kind for equipment in whole.equipment} if whole is not None else set()
     for number, step in enumerate(protocol.steps, 1):
         if step.if_kind and step.if_kind not in kinds:
             continue
         declared = None
         if step.task is not None:
-            full = step.task if "/" in step.task else f"{call.system}/{step.task}"
-            declared = room.tasks.get(full)
+            declared = room.tasks.get(step.task if "/" in step.task else f"{system}/{step.task}")
             if declared is None:
                 continue
+        yield number, step, declared
+
+
+def _steps(room: Room, history: History, protocol: Protocol, call: Record, now: datetime) -> Iterator[CalledStep]:
+    for number, step, declared in steps_for(room, protocol, call.system or ""):
         id = declared.id if declared is not None else step_id(call, number)
-        closings = tuple(history.closings(id).through(call.at, now)) if call.at <= now else ()
+        log = closings_of(history, declared) if declared is not None else history.closings(id)
+        closings = tuple(log.through(call.at, now)) if call.at <= now else ()
         due_at = due_of(room, step, call, closings)
         yield CalledStep(task=id, step=step, declared=declared, closings=closings, due_at=due_at)
 

@@ -80,8 +80,7 @@ def draft_not_needed(room: Room, history: History, task: Task, reason: str, at: 
     """The task closed without being done; raises `Refused` for what ends in another way."""
     if task.source == "look":
         raise Refused("a look is asked for until the concern is closed; close the concern, with the reason")
-    if task.source == "put back":
-        raise Refused("what is off normal is put back, or extended with a reason")
+    _not_to_put_back(task)
     _say_why(reason, "it is not needed")
     return msgspec.structs.replace(_closing(room, history, task, NOT_NEEDED, at, Entry()), reason=clean(reason))
 
@@ -119,7 +118,8 @@ def draft_note(kind: str, task: Task, text: str, at: datetime) -> Draft:
 
 
 def draft_postponed(room: Room, task: Task, until: datetime, at: datetime, reason: str = "") -> Draft:
-    """The task put off until a time after `at`; it stays as late as it is."""
+    """The task put off until a time after `at`; it stays as late as it is. Raises `Refused` for what is off normal."""
+    _not_to_put_back(task)
     if until <= at:
         shown = moment(room.calendar, until, at)
         raise Refused(f"{shown} is not later than {moment(room.calendar, at, at)}; postpone to a later time")
@@ -297,6 +297,11 @@ def _about(task: Task, kind: str, at: datetime, *, reason: str = "", until: date
         kind=kind, at=at, system=task.system, station=task.station or None, task=task.id, reason=reason, until=until,
         ref=task.ref,
     )  # fmt: skip
+
+
+def _not_to_put_back(task: Task) -> None:
+    if task.source == "put back":
+        raise Refused("what is off normal is put back, or extended with a reason")
 
 
 def _say_why(reason: str, what: str) -> None:

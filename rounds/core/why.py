@@ -38,6 +38,8 @@ def state_text(room: Room, item: DueItem, now: datetime) -> str:
         return f"due {moment(calendar, item.due_at, now)}"
     if item.state == OVERDUE:
         return f"{length(item.late_by)} late"
+    if item.out_of_service is not None:
+        return _out_of_service(room, item, now)
     if item.state == POSTPONED and item.postponed_until is not None:
         return f"postponed to {moment(calendar, item.postponed_until, now)}"
     if item.state in (DONE, NOT_NEEDED) and item.closed_at is not None:
@@ -46,6 +48,13 @@ def state_text(room: Room, item: DueItem, now: datetime) -> str:
         return f"missed {moment(calendar, item.due_at, now)}"
     assert item.fine_until is not None
     return f"fine until {moment(calendar, item.fine_until, now)}"
+
+
+def _out_of_service(room: Room, item: DueItem, now: datetime) -> str:
+    name = plain(item.out_of_service or "")
+    if item.state != POSTPONED or item.postponed_until is None:
+        return f"not needed, {name} was off"
+    return f"{name} is off, to be put back {moment(room.calendar, item.postponed_until, now)}"
 
 
 def why(room: Room, item: DueItem, now: datetime) -> str:
@@ -57,6 +66,9 @@ def why(room: Room, item: DueItem, now: datetime) -> str:
         return _full_moment(room, at, now) if at is not None else "never"
 
     last = item.last_closed
+    if item.state == NOT_NEEDED and item.out_of_service is not None:
+        sentences.append(f"It was due {when(item.due_at)}; {plain(item.out_of_service)} was off.")
+        return " ".join(sentences)
     if item.state in (DONE, NOT_NEEDED):
         sentences.append(f"{plain(item.closed_by or 'Somebody')} closed it as {item.state} {when(item.closed_at)}.")
         if item.due_at is not None:
@@ -80,7 +92,9 @@ def why(room: Room, item: DueItem, now: datetime) -> str:
         )
     if item.state == OVERDUE:
         sentences.append(f"It is {length(item.late_by)} late, {item.late_intervals:.1f} of its interval.")
-    if item.postponed_until is not None:
+    if item.out_of_service is not None:
+        sentences.append(f"{_capital(plain(item.out_of_service))} is off; it waits until that is put back.")
+    elif item.postponed_until is not None:
         sentences.append(f"Postponed to {when(item.postponed_until)}; that does not make it less late.")
     if item.could_not is not None:
         sentences.append(f"Could not be done: {plain(item.could_not)}.")

@@ -8,7 +8,7 @@ from textwrap import wrap
 from typing import Any
 
 from rounds.core.model import Room
-from rounds.core.plan import LATER, MISSED, OVERDUE, DueItem
+from rounds.core.plan import LATER, MISSED, OPEN_STATES, OVERDUE, DueItem
 from rounds.core.why import state_text, why
 from rounds.core.words import clock, day_name, plain, plural
 
@@ -85,7 +85,7 @@ def count_text(items: Sequence[DueItem]) -> str:
     """``12 done, 20 left, 2 late``"""
     closed = sum(1 for item in items if item.closed_at is not None)
     late = sum(1 for item in items if item.state == OVERDUE)
-    left = sum(1 for item in items if item.closed_at is None and item.state != MISSED and item.in_round)
+    left = sum(1 for item in items if item.state in OPEN_STATES and item.in_round)
     return f"{closed} done, {left} left, {late} late"
 
 

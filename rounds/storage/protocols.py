@@ -54,7 +54,7 @@ def _step(table: Table) -> ProtocolStep:
     title = table.text("title")
     if not title and not task:
         table.fault("title", 'a step says what to do; add title = "…", or task with the id of a task that is called')
-    if (every is None) != (times is None):
+    if table.has("every") != table.has("times"):
         table.fault("every", 'every and times go together: every = "1 day", times = 7')
     step = ProtocolStep(
         title=title,

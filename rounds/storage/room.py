@@ -18,6 +18,7 @@ from rounds.core.model import Called, Reading, Room, Task
 from rounds.core.named import find_named
 from rounds.core.plan import DueItem, Forecast
 from rounds.core.planner import Planner
+from rounds.core.protocols import COMPLETED
 from rounds.core.record import STRIKE, Record
 from rounds.core.units import Seawater
 from rounds.storage import device
@@ -300,6 +301,7 @@ class RoomFolder:
             for record in read_sheet(path).records
             if record.device == self.device
             and record.kind != STRIKE
+            and COMPLETED not in record.words
             and record.recorded >= begin
             and self.history.strike_of(record.id) is None
         ]
@@ -323,7 +325,8 @@ class RoomFolder:
         """The record of a draft, and of the end of each protocol whose last step it is."""
         from rounds.core.following import completed_by
 
-        ends = self.ask(lambda history: completed_by(self.model, history, draft))
+        now = self.now()
+        ends = self.ask(lambda history: completed_by(self.model, history, draft, now))
         return [self.prepare(each, by) for each in (draft, *ends)]
 
     def save(self, *records: Record) -> None:
@@ -342,10 +345,17 @@ class RoomFolder:
         return records[0]
 
     def strike(self, id: str, reason: str, by: str) -> Record:
-        """Take the record `id` out of account; raise `Refused` when it cannot be."""
-        strike = self.prepare(self._strike(id, reason), by)
-        self.save(strike)
-        return strike
+        """Take the record `id` out of account; raise `Refused` when it cannot be.
+
+        With the last step of a protocol goes the record that says that it was completed.
+        """
+        from rounds.core.following import undone_by
+
+        first, target, now = self._strike(id, reason), self.find(id), self.now()
+        ends = self.ask(lambda history: undone_by(self.model, history, target, now)) if target is not None else []
+        strikes = [self.prepare(draft, by) for draft in (first, *(self._strike(end.id, reason) for end in ends))]
+        self.save(*strikes)
+        return strikes[0]
 
     def amend(self, id: str, reason: str, draft: Draft, by: str) -> Record:
         """Strike the record `id` and record `draft` in its place, in one step."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date, time
 from functools import partial
 from itertools import pairwise
@@ -29,6 +29,7 @@ from rounds.core.model import (
     Keeper,
     Lights,
     Protocol,
+    ProtocolStep,
     Quantity,
     Rate,
     Reading,
@@ -132,6 +133,8 @@ class _Loader:
         self._lights: dict[str, Lights] = {}
         self._equipped: dict[str, Equipment] = {}
         self._protocols: dict[str, Protocol] = {}
+        self._called: list[tuple[Table, str]] = []
+        """Table of a protocol, full id of a task that it calls."""
 
     def room(self) -> Room | None:
         head = Table(self._head_file, self._head_data)
@@ -157,6 +160,7 @@ class _Loader:
             found[id] = self._system(id, title, table, tasks)
             table.close()
         self._check_route(head, route)
+        known = {task.id: task for each in tasks.values() for task in each}
         self._names.check(
             {
                 "reading": self._readings,
@@ -164,9 +168,10 @@ class _Loader:
                 "instrument": self._instruments,
                 "programme of lights": self._lights,
                 "equipment": self._equipped,
-                "task": {task.id: task for each in tasks.values() for task in each},
+                "task": known,
             }
         )
+        self._check_called(known)
         self._check_rings()
         self._check_taken_with()
         if self._faults:
@@ -574,8 +579,28 @@ class _Loader:
         self._unique(table, "id", protocol.id, self._protocols)
         self._protocols[protocol.id] = protocol
         for step in protocol.steps:
-            if step.task is not None and (system.id != ROOM or "/" in step.task):
-                self._names.name(table, "steps", "task", step.task, system.id, "write one that has called = true")
+            self._check_step(table, system, step)
+
+    def _check_step(self, table: Table, system: _Parts, step: ProtocolStep) -> None:
+        """What a step names; in the room's file, without a system in it, that is looked for where it is called."""
+
+        def name(what: str, written: str, remedy: str) -> str | None:
+            anywhere = system.id == ROOM and "/" not in written
+            return None if anywhere else self._names.name(table, "steps", what, written, system.id, remedy)
+
+        if step.station and system.id != ROOM and step.station not in system.stations:
+            table.fault("steps", f"the station {step.station!r} does not exist; add it under [[stations]]")
+        for reading in step.takes:
+            name("reading", reading, "add it under [[readings]]")
+        task = name("task", step.task, "write one that has called = true") if step.task is not None else None
+        if task is not None:
+            self._called.append((table, task))
+
+    def _check_called(self, tasks: Mapping[str, Task]) -> None:
+        """A task that a protocol calls must not come due by itself as well."""
+        for table, id in self._called:
+            if id in tasks and not isinstance(tasks[id].rule, Called):
+                table.fault("steps", f"the task {id!r} has a rule of its own; write one that has called = true")
 
     def _instrument(self, table: Table, system: _Parts) -> Instrument:
         id = table.id()
@@ -676,7 +701,7 @@ class _Loader:
             "equipment": self._equipment_named(table, "equipment", table.text("equipment"), system),
             "paused": table.flag("paused"),
         }
-        if bool(details["turns_off"]) != (details["countdown"] is not None):
+        if table.has("turns_off") != table.has("countdown"):
             table.fault(
                 "turns_off",
                 'turns_off and countdown go together: turns_off = ["return-pump"], countdown = "15 minutes"',

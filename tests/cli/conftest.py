@@ -125,3 +125,53 @@ def folder(tmp_path, monkeypatch):
 @pytest.fixture
 def rounds(capsys, folder):
     return CommandLine(capsys, folder)
+
+
+FOLLOWED = (
+    REEF.replace('name = "Reef [bold]"', 'name = "Reef [bold]"\nvolume = "900 L"')
+    + """
+[[equipment]]
+id = "pump"
+kind = "pump"
+station = "sump"
+name = "return pump"
+stops_with = ["uv"]
+[[equipment]]
+id = "uv"
+kind = "UV"
+station = "sump"
+[[tasks]]
+id = "basket"
+station = "sump"
+title = "Clean the basket"
+called = true
+turns_off = ["pump"]
+countdown = "15 minutes"
+[[protocols]]
+id = "check"
+name = "Check"
+place = "station"
+[[protocols.steps]]
+title = "Look at it"
+[[protocols.steps]]
+task = "basket"
+after = "1 hour"
+"""
+)
+
+
+@pytest.fixture
+def pumps(rounds, folder):
+    """The same room with pumps, and protocols of its own."""
+    write_room(folder, ROOM, reef=FOLLOWED)
+    return rounds
+
+
+@pytest.fixture
+def clock(monkeypatch):
+    """Sets the time of the commands that follow, on 4 March 2026."""
+
+    def at(time):
+        monkeypatch.setenv("ROUNDS_NOW", f"2026-03-04T{time}:00+00:00")
+
+    return at

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -15,6 +16,11 @@ from rounds.cli import main
 from rounds.commands import COMMANDS
 from tests.cli.conftest import REEF, ROOM
 from tests.support import write_room
+
+README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+
+COMMON = ("--room", "--by", "--help")
+"""Options of every command, told above the table."""
 
 
 def test_help_lists_every_command(rounds):
@@ -31,6 +37,18 @@ def test_every_command_has_help(command, capsys):
         main([command, "--help"])
     assert ended.value.code == 0
     assert f"usage: rounds {command}" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_is_in_the_readme_with_its_options(command, capsys):
+    """In the table of commands; an option that is not told there would be found by nobody."""
+    with pytest.raises(SystemExit):
+        main([command, "--help"])
+    usage = capsys.readouterr().out.partition("\n\n")[0]
+    rows = [line for line in README.splitlines() if line.startswith(f"| `rounds {command}")]
+    told = " ".join(rows)
+    assert rows
+    assert [option for option in re.findall(r"--[a-z-]+", usage) if option not in told and option not in COMMON] == []
 
 
 def test_the_version(rounds):

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from rounds.core.errors import NoRoom
 from rounds.core.model import Room
 from rounds.storage.room_files import load_room
-from tests.storage.test_loader import REEF, ROOM
+from tests.storage.test_following_keys import FOLLOWED as REEF
+from tests.storage.test_following_keys import STAFFED as ROOM
 from tests.support import room_from, write_room
 
 VALUE = re.compile(r"(?<== ).+$", re.MULTILINE)

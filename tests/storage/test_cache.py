@@ -16,14 +16,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rounds.core.account import records_about
+from rounds.core.concerns import open_concerns
+from rounds.core.off_normal import off_normal
+from rounds.core.protocols import COMPLETED, running, step_id
 from rounds.core.record import (
+    BACK_TO_NORMAL,
     CONCERN,
     CONCERN_CLOSED,
     CONCERN_UPDATE,
     COULD_NOT,
     DONE,
     NOT_NEEDED,
+    OFF_NORMAL,
     POSTPONED,
+    PROTOCOL,
     READING,
     REFILL,
     STRIKE,
@@ -40,6 +46,30 @@ from tests.storage.test_loader import REEF, ROOM
 from tests.support import instant, write_room
 
 TASKS = ("reef/cup", "reef/alkalinity", "reef/store-refill")
+
+FOLLOWED = (
+    REEF.replace('takes = ["alkalinity"]', 'takes = ["alkalinity"]\nequipment = "skimmer"', 1)
+    + """
+[[tasks]]
+id = "look"
+station = "sump"
+title = "Look at the pump"
+called = true
+
+[[protocols]]
+id = "course"
+name = "Course"
+
+[[protocols.steps]]
+title = "Dose"
+every = "1 day"
+times = 3
+
+[[protocols.steps]]
+task = "look"
+after = "5 days"
+"""
+)
 
 BEGIN = instant("2026-02-02 12:00")
 
@@ -61,7 +91,9 @@ def answers(room, now):
         "items": room.items(now),
         "items in two days": room.items(now + timedelta(days=2)),
         "concerns": room.ask(lambda history: history.concerns(now)),
-        "concern logs": room.ask(lambda h: {c.id: h.followed(c.id, now) for c in h.concerns(now)}),
+        "concern logs": room.ask(lambda history: open_concerns(history, now)),
+        "off normal": room.ask(lambda history: off_normal(room.model, history, now)),
+        "under way": room.ask(lambda history: running(room.model, history, now)),
         "of the device": room.last_of_device(now),
         "today": room.recorded_since(room.model.calendar.start(room.model.calendar.round_day(now)), now),
         "last closings": [
@@ -113,11 +145,14 @@ def same(found, wanted):
 hours = st.sampled_from((0, 0, 0, 1, 5, 30, 80, 200, 500, -2, -30))
 """How long before it was written down it happened; some lie in the future."""
 
+FOLLOWING = (OFF_NORMAL, "extended", BACK_TO_NORMAL, PROTOCOL, "ended", "step")
+"""What leaves something off normal or has to do with a protocol; the word is the kind of record or what it does."""
+
 deeds = st.tuples(
     st.sampled_from(
         (
-            DONE, DONE, DONE, READING, READING, NOT_NEEDED, REFILL, COULD_NOT, POSTPONED,
-            CONCERN, CONCERN, CONCERN_UPDATE, CONCERN_CLOSED, STRIKE, STRIKE, "twin", "moon phase",
+    DONE, DONE, DONE, READING, READING, NOT_NEEDED, REFILL, COULD_NOT, POSTPONED,
+    CONCERN, CONCERN, CONCERN_UPDATE, CONCERN_CLOSED, STRIKE, STRIKE, "twin", "moon phase", *FOLLOWING,
         )
     ),
     st.integers(0, 2),
@@ -125,6 +160,7 @@ deeds = st.tuples(
     st.integers(0, 400),
     st.sampled_from(("tablet", "phone")),
 )  # fmt: skip
+
 
 weeks = st.lists(
     st.tuples(st.sampled_from((0, 1, 1, 2, 5, 12)), st.lists(deeds, max_size=8), st.booleans()),
@@ -134,9 +170,21 @@ weeks = st.lists(
 """Days that pass, what is recorded then, and whether the room is opened and its cache written after it."""
 
 
+def long_stories(kinds):
+    """The same of few things: one record a time, days apart, mostly written down at once."""
+    one = st.tuples(
+        st.sampled_from(kinds), st.integers(0, 1), st.sampled_from((0, 0, 0, 80)), st.integers(0, 3), st.just("phone")
+    )
+    return st.lists(
+        st.tuples(st.sampled_from((1, 5)), st.lists(one, min_size=1, max_size=1), st.just(True)), min_size=3, max_size=7
+    )
+
+
 def record_of(deed, now, earlier, number):
     """The record of a deed; what it refers to is chosen among all earlier ones, however old."""
     kind, which, late, choice, on = deed
+    if kind in FOLLOWING:
+        return following(deed, now, earlier, number)
     at = now - timedelta(hours=late, minutes=number % 50)
     written = now + timedelta(seconds=number % 50)
     if kind == "twin":
@@ -148,7 +196,7 @@ def record_of(deed, now, earlier, number):
     ref = None
     if kind in (CONCERN_UPDATE, CONCERN_CLOSED, STRIKE):
         wanted = [r for r in earlier if (r.kind == CONCERN) == (kind != STRIKE) or (kind == STRIKE and choice % 3)]
-        ref = wanted[choice % len(wanted)].id if wanted and choice % 17 else "nowhere"
+        ref = wanted[choice % len(wanted)].id if wanted and choice % 17 != 16 else "nowhere"
     values = ()
     if kind in (READING, DONE):
         values = (Value(reading="reef/alkalinity", entered="8", value=7 + choice % 5 / 2, unit="meq/L"),)
@@ -167,6 +215,33 @@ def record_of(deed, now, earlier, number):
         until=at + timedelta(hours=choice % 90 + 1) if kind == POSTPONED else None,
         ref=ref,
     )
+
+
+def following(deed, now, earlier, number):
+    """The record of a deed that leaves equipment or a hose off normal, or has to do with a protocol or with looks."""
+    kind, which, late, choice, on = deed
+    at = now - timedelta(hours=late, minutes=number % 50)
+    begun = {"extended": OFF_NORMAL, BACK_TO_NORMAL: OFF_NORMAL, "ended": PROTOCOL, "step": PROTOCOL}
+    known = [each for each in earlier if each.kind == begun.get(kind) and each.ref is None]
+    first = known[choice % len(known)] if known and choice % 17 != 16 else None
+    record = Record(
+        id=f"{number:05}", kind=kind, at=at, recorded=now + timedelta(seconds=number % 50), by=("TV", "MK")[choice % 2],
+        device=on, system="reef", station="sump", reason="why", ref=first.id if first is not None else None,
+    )  # fmt: skip
+    change = msgspec.structs.replace
+    until = at + timedelta(hours=choice % 90 + 1)
+    if kind in (OFF_NORMAL, "extended"):
+        task = first.task if first is not None else (None, "reef/skimmer")[which % 2]
+        return change(record, kind=OFF_NORMAL, task=task, until=until, words=("off",), note="hose")
+    if kind == BACK_TO_NORMAL:
+        return change(record, task=first.task if first is not None else "reef/skimmer", ref=record.ref or "nowhere")
+    if kind == PROTOCOL:
+        return change(record, task="reef/course")
+    if kind == "ended":
+        words = (COMPLETED,) if choice % 2 else ()
+        return change(record, kind=PROTOCOL, task="reef/course", ref=record.ref or "nowhere", words=words)
+    task = "reef/look" if first is None or which else step_id(first, 1)
+    return change(record, kind=(DONE, DONE, NOT_NEEDED, COULD_NOT)[choice % 4], task=task)
 
 
 def write_down(folder, records, calendar):
@@ -188,6 +263,85 @@ def test_the_cache_answers_like_every_sheet(size, story):
 
     In a large room records are let go while the sheets are read, and the archive is added to.
     """
+    answers_alike(size, story)
+
+
+@pytest.mark.parametrize(
+    "kinds",
+    [
+        (CONCERN, CONCERN_UPDATE, CONCERN_CLOSED, DONE, STRIKE),
+        (OFF_NORMAL, "extended", BACK_TO_NORMAL, DONE, STRIKE),
+        (PROTOCOL, "step", "step", "ended", DONE, STRIKE),
+    ],
+    ids=["concerns", "off normal", "protocols"],
+)
+@settings(max_examples=60)
+@given(data=st.data())
+def test_the_cache_answers_like_every_sheet_of_few_things_followed_long(kinds, data):
+    """So that most records go on with what began weeks before and was let go meanwhile."""
+    answers_alike("small", data.draw(long_stories(kinds)))
+
+
+TOLD = {
+    "a concern opened again after long": (CONCERN, CONCERN_CLOSED, DONE, CONCERN_UPDATE),
+    "a concern updated twice": (CONCERN, CONCERN_UPDATE, DONE, CONCERN_UPDATE),
+    "a closing struck after long": (CONCERN, CONCERN_CLOSED, DONE, STRIKE),
+    "equipment put back and off again": (OFF_NORMAL, BACK_TO_NORMAL, DONE, OFF_NORMAL, "extended"),
+    "an extension after the putting back": (OFF_NORMAL, BACK_TO_NORMAL, DONE, "extended"),
+    "off normal twice, the second struck": (OFF_NORMAL, OFF_NORMAL, "extended", STRIKE),
+    "steps of a protocol over weeks": (PROTOCOL, "step", "step", DONE, "step", "step", "step"),
+    "a step after the end": (PROTOCOL, "step", "ended", DONE, "step"),
+    "an end struck after long": (PROTOCOL, "step", "ended", DONE, STRIKE),
+}
+
+
+@pytest.mark.parametrize("which", [0, 1])
+@pytest.mark.parametrize("told", TOLD.values(), ids=TOLD)
+def test_the_cache_answers_like_every_sheet_of_what_goes_on_after_long(told, which):
+    """Each of these five days apart, the cache written in between; of a hose (0) and of equipment (1)."""
+    days = [(5, [(kind, which, 0, len(told[:number]) - 1, "phone")], True) for number, kind in enumerate(told)]
+    first = [(5, [(kind, which, 0, 0, "phone")], True) for kind in told]
+    answers_alike("small", days)
+    answers_alike("small", first)
+
+
+LATE = {
+    "an update of a closed concern": (CONCERN, CONCERN_CLOSED, CONCERN_UPDATE),
+    "the closing of an open one": (CONCERN, CONCERN_UPDATE, CONCERN_CLOSED),
+    "an extension of what is back": (OFF_NORMAL, BACK_TO_NORMAL, "extended"),
+    "the putting back of what is off": (OFF_NORMAL, "extended", BACK_TO_NORMAL),
+    "a step of an ended protocol": (PROTOCOL, "ended", "step"),
+    "the end of one under way": (PROTOCOL, "step", "ended"),
+}
+
+
+@pytest.mark.parametrize("which", [0, 1])
+@pytest.mark.parametrize("kinds", LATE.values(), ids=LATE)
+@pytest.mark.parametrize("grown", [True, False], ids=["grown", "new"])
+def test_an_old_sheet_that_comes_late_counts(tmp_path, monkeypatch, kinds, which, grown):
+    """Of a device that was away: its sheet of weeks ago grows, or arrives, when what it goes on with was let go."""
+    monkeypatch.setenv("XDG_CACHE_HOME", os.fspath(tmp_path / "cache"))
+    folder = write_room(tmp_path / "room", ROOM, reef=FOLLOWED)
+    with at_time(BEGIN):
+        calendar = RoomFolder(folder).model.calendar
+    records: list[Record] = []
+    for number, kind in enumerate(kinds):
+        now = BEGIN + timedelta(hours=number)
+        records.append(record_of((kind, which, 0, 0, "phone"), now, records, number))
+    first = msgspec.structs.replace(records[0], id="other", kind=DONE, task=TASKS[0], ref=None, device="away")
+    late = msgspec.structs.replace(records.pop(), device="away")
+    write_down(folder, [*records, *([first] if grown else [])], calendar)
+    for days in (0, 5, 10):
+        with at_time(BEGIN + timedelta(days=days, hours=4)):
+            RoomFolder(folder)
+    write_down(folder, [late], calendar)
+    now = BEGIN + timedelta(days=10, hours=5)
+    wanted = from_sheets(folder, now)
+    for quickly in (True, False):
+        same(from_cache(folder, now, quickly=quickly), wanted)
+
+
+def answers_alike(size, story):
     with TemporaryDirectory() as made, pytest.MonkeyPatch.context() as patch:
         top = Path(made)
         patch.setenv("XDG_CACHE_HOME", os.fspath(top / "cache"))
@@ -196,7 +350,7 @@ def test_the_cache_answers_like_every_sheet(size, story):
             patch.setattr(records_module, "HELD", 4)
             patch.setattr(records_module, "MANY_SHEETS", 2)
             patch.setattr(archive_module, "BUFFERED", 3)
-        folder = write_room(top / "room", ROOM, reef=REEF)
+        folder = write_room(top / "room", ROOM, reef=FOLLOWED)
         now, earlier, number = BEGIN, [], 0
         with at_time(now):
             alive = RoomFolder(folder)

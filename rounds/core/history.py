@@ -14,6 +14,7 @@ from rounds.core.record import (
     CONCERN_CLOSED,
     CONCERN_UPDATE,
     COULD_NOT,
+    COVER,
     DONE,
     NOT_NEEDED,
     OFF_NORMAL,
@@ -38,7 +39,7 @@ class Kept(msgspec.Struct, frozen=True, kw_only=True):
     postponed: dict[str, KeptLog]
     could_not: dict[str, KeptLog]
     opened: tuple[Record, ...]
-    """Concerns and protocols that are under way."""
+    """Concerns, protocols and covers that are under way."""
     followed: dict[str, tuple[Record, ...]]
     """What was recorded about each of them since."""
     left: dict[str, KeptLog]
@@ -53,8 +54,8 @@ def _really_done(record: Record) -> bool:
 
 
 def _begins(record: Record) -> bool:
-    """Whether it begins what later records go on with: a concern, the call of a protocol, something left off normal."""
-    return record.kind == CONCERN or (record.kind in (PROTOCOL, OFF_NORMAL) and record.ref is None)
+    """Whether it begins what lasts: a concern, a cover, the call of a protocol, something left off normal."""
+    return record.kind in (CONCERN, COVER) or (record.kind in (PROTOCOL, OFF_NORMAL) and record.ref is None)
 
 
 def _ends(record: Record) -> bool:
@@ -226,6 +227,9 @@ class History:
         return history
 
     def _ended_before(self, id: str, begin: datetime) -> bool:
+        opened = self._opened[id]
+        if opened.kind == COVER:
+            return (opened.until or opened.at) < begin
         last = self._followed.get(id, _EMPTY).known()[-1:]
         return bool(last) and _ends(last[0]) and last[0].at < begin
 
@@ -282,7 +286,7 @@ class History:
         return [record.at for record in found if record is not None]
 
     def opened(self, kind: str, now: datetime) -> list[Record]:
-        """The concerns, or the calls of protocols, recorded by `now` and still known, the oldest first.
+        """The concerns, the covers or the calls of protocols of up to `now` that are still known, the oldest first.
 
         What ended before the round days that were kept is not among them.
         """

@@ -421,6 +421,15 @@ def _lapses(room: Room, task: Task, occurrence: Occurrence, following: Occurrenc
     return min(end, following.opens) if following is not None else end
 
 
+def lapsed_at(room: Room, item: DueItem) -> datetime | None:
+    """When a missed item lapsed; None for what is not missed."""
+    if item.state != MISSED or item.due_at is None:
+        return None
+    occurrences = occurrences_of(room, item.task)
+    occurrence = occurrences.due_from(item.due_at)
+    return _lapses(room, item.task, occurrence, occurrences.next(occurrence)) if occurrence is not None else None
+
+
 def _closings_in(log: Log, occurrence: Occurrence, following: Occurrence | None, now: datetime | None) -> list[Record]:
     """The closing records in the window of an occurrence, up to `now`."""
     end = following.opens if following is not None else datetime.max.replace(tzinfo=occurrence.due.tzinfo)

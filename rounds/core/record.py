@@ -63,6 +63,8 @@ class Point(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     """Of the one who accepts: empty: confirmed; otherwise the question or remark."""
     open: bool = False
     """Whether the one who accepts has to answer it."""
+    strong: bool = False
+    """Whether it stands out: a time has passed, or it is time to act."""
 
 
 class Record(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):

@@ -19,6 +19,7 @@ from rounds.core.record import (
     CONCERN,
     CONCERN_CLOSED,
     CONCERN_UPDATE,
+    COVER,
     OFF_NORMAL,
     PROTOCOL,
     STRIKE,
@@ -53,7 +54,7 @@ T = TypeVar("T")
 
 _Read = tuple[Path, Stamp, SheetRead]
 
-_FIRST = frozenset((STRIKE, CONCERN, CONCERN_UPDATE, CONCERN_CLOSED, OFF_NORMAL, BACK_TO_NORMAL, PROTOCOL))
+_FIRST = frozenset((STRIKE, CONCERN, CONCERN_UPDATE, CONCERN_CLOSED, OFF_NORMAL, BACK_TO_NORMAL, PROTOCOL, COVER))
 """What says which other records count, and what may still be under way, however old it is."""
 
 Progress = Callable[[float], object]

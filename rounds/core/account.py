@@ -8,7 +8,7 @@ from datetime import datetime
 from rounds.core.history import History
 from rounds.core.model import Room
 from rounds.core.protocols import step_id
-from rounds.core.record import CONCERN, CONCERN_UPDATE, OFF_NORMAL, POSTPONED, STRIKE, Record
+from rounds.core.record import CONCERN, CONCERN_UPDATE, COVER, OFF_NORMAL, POSTPONED, STRIKE, Record
 from rounds.core.recording import is_late_entry
 from rounds.core.units import show
 from rounds.core.walk import place_name
@@ -66,6 +66,8 @@ def title_of(room: Room, record: Record, history: History | None = None) -> str:
         if instrument is not None:
             return plain(instrument.name)
         return plain(f"Test {reading.name}" if reading is not None else record.task)
+    if record.kind == COVER and len(record.keepers) == 2:
+        return plain(f"{record.keepers[1]} for {record.keepers[0]}")
     if record.system is None:
         return ""
     system = room.system.get(record.system)

@@ -21,6 +21,7 @@ from rounds.core.planner import Planner
 from rounds.core.record import STRIKE, Record
 from rounds.core.units import Seawater
 from rounds.storage import device
+from rounds.storage.archive import ELSEWHERE
 from rounds.storage.cache import Cache, digest
 from rounds.storage.faults import Fault, RoomFaults
 from rounds.storage.files import ROOM_FILE, FileStamps, file_stamps, read_files
@@ -28,6 +29,7 @@ from rounds.storage.records import Change, Records
 from rounds.storage.sheets import SheetWriter, day_files, read_sheet
 
 if TYPE_CHECKING:
+    from rounds.core.handovers import Handover
     from rounds.core.recording import Draft
 
 
@@ -212,6 +214,18 @@ class RoomFolder:
         return [
             record for record in self._records.of_system(system) if record.kind != STRIKE and record.id not in struck
         ]
+
+    def handovers(self, now: datetime) -> list[Handover]:
+        """Every handover signed by `now`, the oldest first; may be asked in another thread."""
+        from rounds.core.handovers import handovers
+
+        return handovers(self.standing_of(ELSEWHERE), now)
+
+    def reviews(self, now: datetime) -> list[Record]:
+        """Every review of days signed by `now`, the oldest first; may be asked in another thread."""
+        from rounds.core.handovers import reviews
+
+        return reviews(self.standing_of(ELSEWHERE), now)
 
     def find(self, id: str) -> Record | None:
         """The record with this id, however old and also when it is struck."""

@@ -22,6 +22,7 @@ COMMANDS = {
     "put-back": "something off normal is as it should be again",
     "protocol": "call a named list of steps; alone: those under way and those that can be called",
     "handover": "the report of the shift, to sign, to accept and to read back",
+    "review": "a day or a month: what was late, not done, struck or entered late; to sign",
     "cover": "one keeper does the work of another for a time; alone: who covers whom",
     "trend": "where a reading is heading, when it leaves its band, when to test again",
     "instrument": "a new kit batch or a calibration: a step of the instrument, not of the water",

@@ -299,6 +299,12 @@ def _single(
         yield _open_item(room, history, _called(task, called), current, last, now, day)
 
 
+def due_after(room: Room, task: Task, last: Record | None) -> tuple[datetime, datetime] | None:
+    """When a task that has one item at a time comes due after the closing `last`, and until when it is fine then."""
+    found = _single_due(room, task, last)
+    return (found.due, found.fine_until) if found is not None else None
+
+
 def _called_due(forecast: Forecast) -> _Due:
     return _Due(forecast.due_at, forecast.fine_until, ONE_DAY, None, because=forecast.why)
 
@@ -378,7 +384,7 @@ def _on_dates(room: Room, history: History, task: Task, now: datetime, day: date
             following = occurrences.next(each)
             if _closings_in(log, each, following, now):
                 continue
-            if now >= _lapses(room, task, each, following):
+            if now >= lapses(room, task, each, following):
                 yield _missed_item(room, history, task, each, following, now, last)
             elif each.day == day and occurrence is not None and each.due > occurrence.due:
                 yield _open_item(room, history, task, _occurrence_due(room, task, each, 0), last, now, day)
@@ -409,12 +415,13 @@ def _not_made_up(room: Room, task: Task, occurrences: Occurrences, log: Log, now
     if held is None:
         return occurrences.first
     following = occurrences.next(held)
-    if _closings_in(log, held, following, now) or now >= _lapses(room, task, held, following):
+    if _closings_in(log, held, following, now) or now >= lapses(room, task, held, following):
         return following
     return held
 
 
-def _lapses(room: Room, task: Task, occurrence: Occurrence, following: Occurrence | None) -> datetime:
+def lapses(room: Room, task: Task, occurrence: Occurrence, following: Occurrence | None) -> datetime:
+    """When an occurrence that is not made up lapses; `following` is the one after it."""
     if task.lapse is not None:
         return occurrence.due + task.lapse
     end = room.calendar.end(occurrence.day)
@@ -427,7 +434,7 @@ def lapsed_at(room: Room, item: DueItem) -> datetime | None:
         return None
     occurrences = occurrences_of(room, item.task)
     occurrence = occurrences.due_from(item.due_at)
-    return _lapses(room, item.task, occurrence, occurrences.next(occurrence)) if occurrence is not None else None
+    return lapses(room, item.task, occurrence, occurrences.next(occurrence)) if occurrence is not None else None
 
 
 def _closings_in(log: Log, occurrence: Occurrence, following: Occurrence | None, now: datetime | None) -> list[Record]:

@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
-from rounds.core.account import record_line, title_of
 from rounds.core.concerns import open_concerns
 from rounds.core.handovers import MID_SHIFT, SHIFT, UNATTENDED, Handover
 from rounds.core.history import History
@@ -38,12 +37,12 @@ from rounds.core.record import (
     REFILL,
     Record,
 )
-from rounds.core.recording import is_late_entry
 from rounds.core.shifts import Duty, Hand, covering, covers, duty_at, next_duty, on_call, on_duty, span_of
 from rounds.core.staged import HELD, Step, steps
 from rounds.core.walk import place_name
 from rounds.core.why import state_text
 from rounds.core.words import clock, day_name, moment, plain, plural
+from rounds.report.entries import entries_between, entry_json, entry_text, record_text
 from rounds.report.following import (
     concern_json,
     concern_lines,
@@ -74,7 +73,8 @@ PastOf = Callable[[str], Past]
 def prepared(folder: RoomFolder, now: datetime, *, shift: str | None = None, kind: str = SHIFT) -> Report:
     """The report that a handover at `now` would sign; `shift` names another than the one that ends first.
 
-    Raises `Refused` for a shift that is not there. Reads the archive of every system: for a thread in the app.
+    Raises `Refused` for a shift that is not there. Reads the archive of every system; the app asks for those in a
+    thread (`RoomFolder.standing_of`, `RoomFolder.handovers`) and then for `shift_report`.
     """
     room = folder.model
     duty = duty_at(room, now, shift)
@@ -338,7 +338,7 @@ class _Shift:
                 "; ".join(concern_lines(self.room, concern, self.now)),
                 strong=concern.look_at is not None and concern.look_at <= self.now,
                 system=concern.record.system,
-                data=concern_json(self.room, concern, self.now),
+                data={**concern_json(self.room, concern, self.now), "noted": concern.record.note},
             )
 
     def protocols(self) -> Iterator[Line]:
@@ -350,7 +350,7 @@ class _Shift:
                 protocol_line(self.room, under, self.now),
                 strong=due is not None and due <= self.now,
                 system=under.call.system,
-                data=protocol_json(self.room, under),
+                data={**protocol_json(self.room, under), "called_for": under.call.note or None},
             )
 
     def staged(self) -> Iterator[Line]:
@@ -469,7 +469,7 @@ class _Shift:
             yield _line(
                 "done",
                 short(record.id),
-                self._record(record),
+                record_text(self.room, self.history, record, self.now),
                 system=record.system,
                 data={"id": record.id, "kind": record.kind, "at": self._calendar.stamp(record.at), "by": record.by,
                       "task": record.task},
@@ -495,39 +495,16 @@ class _Shift:
 
     def entries(self) -> Iterator[Line]:
         """Of the shift: what was written late, what is doubtful, and what was struck, each with why."""
-        begin, end = self.begin, self.end
-        day = self._calendar.start(self._calendar.round_day(begin) - timedelta(days=1))
-        for record in self.history.since(day, end):
-            here = begin <= record.at <= end
-            late = is_late_entry(record) and (here or begin <= record.recorded <= end)
-            flagged = here and any(value.flag for value in record.values)
-            if late or flagged:
-                what = [word for word, so in (("late", late), ("flagged", flagged)) if so]
-                yield self._entry(record, " and ".join(what), self._record(record), {"late": late, "flagged": flagged})
-        for strike in strikes_between(self.history, begin, end):
-            target = self.history.get(strike.ref or "")
-            about = self._record(target) if target is not None else self._strike(strike)
-            yield self._entry(target or strike, "struck", about, {"struck": True, "strike": strike.id})
-
-    def _entry(self, record: Record, what: str, text: str, data: dict[str, Any]) -> Line:
-        found = {"id": record.id, "late": False, "flagged": False, "struck": False, **data}
-        return _line("entries", short(record.id), f"{what}: {text}", system=record.system, data=found)
+        for entry in entries_between(self.history, self.begin, self.end):
+            record = entry.record
+            text = entry_text(self.room, self.history, entry, self.now)
+            data = entry_json(self.room, entry)
+            yield _line("entries", short(record.id), text, system=record.system, data=data)
 
     # -- words -----------------------------------------------------------------------------------------
 
     def _when(self, at: datetime | None) -> str:
         return moment(self._calendar, at, self.now) if at is not None else "at no known time"
-
-    def _record(self, record: Record) -> str:
-        """``12:03 Reef: TV done: Rinse the cup; wet foam``"""
-        where = place_name(self.room, record.system, None)
-        text = f"{self._when(record.at)} {where}{': ' if where else ''}"
-        return f"{text}{record_line(self.room, self.history, record)}"
-
-    def _strike(self, strike: Record) -> str:
-        """The same of a strike whose record lies further back than what was kept."""
-        what = title_of(self.room, strike, self.history) or "a record"
-        return f"{self._when(strike.at)} {plain(strike.by)} struck: {what} ({plain(strike.reason)})"
 
     def _item(self, item: DueItem) -> str:
         """``Reef, Sump: Rinse the cup (life support; for MK, who covers TV)``"""
@@ -555,12 +532,6 @@ class _Shift:
 
 
 _MOMENT = timedelta(microseconds=1)
-
-
-def strikes_between(history: History, begin: datetime, end: datetime) -> list[Record]:
-    """What was struck from `begin` to `end`, in history order: the strikes."""
-    found = (history.strike_of(id) for id in history.struck)
-    return sorted((each for each in found if each is not None and begin <= each.at <= end), key=lambda each: each.key)
 
 
 def _systems(shift: _Shift, lines: Iterable[Line]) -> Iterator[Line]:

@@ -178,7 +178,7 @@ class _Shift:
 
     def _next_line(self) -> Line:
         after = self.next
-        who = on_duty(self.room, self.history, after, self.now)
+        who = [hand for hand in on_duty(self.room, self.history, after, self.now) if not hand.recorded]
         names = "; ".join(_hand_text(hand) for hand in who) or "nobody is named"
         said = f"{self._span(after)}: {names}"
         if after is self.duty:
@@ -262,21 +262,31 @@ class _Shift:
         if item.out_of_service is not None:
             yield f"not in service: {plain(item.out_of_service)} is off"
             return
-        if item.state == POSTPONED and (put := self.history.postponements(task.id).last(self.now)) is not None:
+        if item.state != POSTPONED:
+            still = f"still open, {state_text(self.room, item, self.now)}"
+            yield (
+                still
+                if item.state == DUE
+                else f"{state_text(self.room, item, self.now)}, due {self._when(item.due_at)}"
+            )
+        if (put := self._put_off(item)) is not None and put.until is not None:
             because = f": {plain(put.reason)}" if put.reason else ""
-            yield f"{state_text(self.room, item, self.now)} by {plain(put.by)}{because}"
-            if item.late_by:
-                yield f"it was due {self._when(item.due_at)}"
-        elif item.state == OVERDUE:
-            yield f"{state_text(self.room, item, self.now)}, due {self._when(item.due_at)}"
-        else:
-            yield f"still open, {state_text(self.room, item, self.now)}"
+            yield f"postponed to {self._when(put.until)} by {plain(put.by)}{because}"
+        if item.state == POSTPONED:
+            yield f"it was due {self._when(item.due_at)}"
         if item.could_not is not None:
             tried = self.history.could_nots(task.id).last(self.now)
             who = f" ({plain(tried.by)} {self._when(tried.at)})" if tried is not None else ""
             yield f"could not: {plain(item.could_not)}{who}"
         if item.missed:
             yield f"{plural(item.missed, 'time')} missed since"
+
+    def _put_off(self, item: DueItem) -> Record | None:
+        """The postponement that still names a time to come, also of what is late by now."""
+        put = self.history.postponements(item.task.id).last(self.now)
+        if put is None or put.until is None or put.until <= self.now:
+            return None
+        return put if item.last_closed is None or put.key > item.last_closed.key else None
 
     def missed_items(self) -> list[DueItem]:
         """What lapsed in the shift and is not made up."""

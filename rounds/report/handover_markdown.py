@@ -61,7 +61,7 @@ def _line(line: Line) -> Iterator[str]:
 
 
 def _item(first: str, line: Line) -> list[str]:
-    text = markdown(line.text)
+    text = markdown(line.text.strip())
     return _wrapped(f"**{text}**" if line.strong else text, first, "  ")
 
 
@@ -72,5 +72,10 @@ def _small(text: str) -> str:
 def _wrapped(text: str, first: str, rest: str) -> list[str]:
     """A word that is longer than a line stays whole, so that nothing in it is parted from its backslash."""
     return wrap(
-        text, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False, break_long_words=False
+        text.strip(),
+        WIDTH,
+        initial_indent=first,
+        subsequent_indent=rest,
+        break_on_hyphens=False,
+        break_long_words=False,
     )

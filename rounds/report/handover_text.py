@@ -17,12 +17,9 @@ _LABEL = 16
 
 def handover_text(room: Room, report: Report, now: datetime) -> str:
     """The report in sections; ``!`` before what stands out, a number before what the incoming keeper answers."""
-    lines = [*(line.text for line in report.section("room")), title(report)]
-    lines += [line.text for line in report.section("shift")]
-    lines += [
-        stands(room, report),
-        *(part for said in signatures(room, report, now) for part in _wrapped(said, "", "")),
-    ]
+    names, shifts = ([line.text for line in report.section(key)] for key in ("room", "shift"))
+    sentences = [*names, title(report), *shifts, stands(room, report), *signatures(room, report, now)]
+    lines = [part for sentence in sentences for part in _wrapped(sentence, "", "")]
     if labelled := head(report):
         lines.append("")
     for label, found in labelled:

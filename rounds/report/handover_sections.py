@@ -227,7 +227,10 @@ class _Shift:
         """What was due and is open, with the reason where one was given; what another shift has just begun is not."""
         found = [item for item in self.items if item.state in (DUE, OVERDUE, POSTPONED) and not self._told(item)]
         found += [item for item in self.items if item.out_of_service is not None and item.state == NOT_NEEDED]
-        for item in sorted(found, key=_pressing):
+        by_task: dict[str, DueItem] = {}
+        for item in found:
+            by_task.setdefault(item.task.id, item)
+        for item in sorted(by_task.values(), key=_pressing):
             if self._of_next(item):
                 continue
             yield _line(

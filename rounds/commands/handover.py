@@ -96,7 +96,9 @@ def _sign(room: RoomFolder, options: argparse.Namespace, now: datetime) -> int:
     by = keeper_of(room, options)
     report = prepared(room, now, shift=options.shift, kind=options.kind)
     left = room.ask(lambda history: off_normal(room.model, history, now), now, now)
-    draft = draft_handover(room.model, report.shift, options.kind, report.points, left, now, options.note)
+    draft = draft_handover(
+        room.model, report.shift, options.kind, report.points, now, options.note, left=left, again=report.again
+    )
     if write_down(room, draft, by, options) is not None:
         print(f"  {len(report.open)} of its {len(report.lines)} lines are to be answered: rounds handover --accept")
     return 0
@@ -106,7 +108,7 @@ def _accept(room: RoomFolder, options: argparse.Namespace, now: datetime) -> int
     from rounds.core.handovers import draft_accepted, to_accept
 
     by = keeper_of(room, options)
-    handover = _named(room, options.read, now) if options.read else to_accept(room.handovers(now))
+    handover = _named(room, options.read, now) if options.read else to_accept(room.last_handover(now))
     draft = draft_accepted(room.model, handover, _answers(options.question), by, now, options.note)
     if write_down(room, draft, by, options) is not None:
         asked = sum(1 for point in draft.points if point.answer)

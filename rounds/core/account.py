@@ -12,7 +12,7 @@ from rounds.core.record import CONCERN, CONCERN_UPDATE, COVER, OFF_NORMAL, POSTP
 from rounds.core.recording import is_late_entry
 from rounds.core.units import show
 from rounds.core.walk import place_name
-from rounds.core.words import clock, day_name, moment, plain
+from rounds.core.words import clock, day_name, moment, plain, plural
 
 
 def records_about(
@@ -42,6 +42,8 @@ def record_line(room: Room, history: History, record: Record) -> str:
     for text in (record.note, record.reason):
         if text:
             parts.append(plain(text))
+    if asked := sum(1 for point in record.points if point.answer):
+        parts.append(plural(asked, "question"))
     if record.until is not None:
         parts.append(f"{_UNTIL.get(record.kind, 'until')} {moment(room.calendar, record.until, record.at)}")
     line = "; ".join(parts)

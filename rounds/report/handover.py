@@ -44,7 +44,7 @@ TITLES = {
 ANSWERED = frozenset(("off_normal", "not_done", "missed", "out_of_band", "concerns", "protocols", "refills"))
 """Sections whose lines the incoming keeper confirms or questions, one by one."""
 
-LABELS = {"on": "On now", "next": "Next", "on_call": "On call", "last": "Last handover"}
+LABELS = {"on": "In this shift", "next": "Next", "on_call": "On call", "last": "Last handover"}
 """Of the head, what stands before its lines."""
 
 
@@ -97,6 +97,15 @@ class Report(msgspec.Struct, frozen=True, kw_only=True):
     def open(self) -> tuple[Line, ...]:
         """What the incoming keeper confirms or questions."""
         return tuple(line for line in self.lines if line.open)
+
+    @property
+    def again(self) -> Handover | None:
+        """The handover of the same shift that was signed before; within a shift there may be many."""
+        last = self.signed
+        same = last is not None and self.begins is not None and last.record.at >= self.begins
+        if last is None or not same or MID_SHIFT in (self.kind, last.kind) or last.record.reason != self.shift:
+            return None
+        return last
 
     @property
     def points(self) -> tuple[Point, ...]:

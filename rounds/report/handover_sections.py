@@ -74,7 +74,7 @@ def prepared(folder: RoomFolder, now: datetime, *, shift: str | None = None, kin
     """The report that a handover at `now` would sign; `shift` names another than the one that ends first.
 
     Raises `Refused` for a shift that is not there. Reads the archive of every system; the app asks for those in a
-    thread (`RoomFolder.standing_of`, `RoomFolder.handovers`) and then for `shift_report`.
+    thread (`RoomFolder.standing_of`) and then for `shift_report`.
     """
     room = folder.model
     duty = duty_at(room, now, shift)
@@ -85,12 +85,10 @@ def prepared(folder: RoomFolder, now: datetime, *, shift: str | None = None, kin
             pasts[system] = Past(folder.standing_of(system))
         return pasts[system]
 
-    signed = folder.handovers(now)
+    signed = folder.last_handover(now)
     begin = min(span_of(room, duty, now)[0], room.calendar.start(room.calendar.round_day(now)))
     return folder.ask(
-        lambda history: shift_report(
-            room, history, now, duty, kind, folder.forecasts(history, now), past_of, signed[-1] if signed else None
-        ),
+        lambda history: shift_report(room, history, now, duty, kind, folder.forecasts(history, now), past_of, signed),
         begin,
         now,
     )

@@ -38,6 +38,9 @@ T = TypeVar("T")
 Forecaster = Callable[[Room, History, datetime], Sequence[Forecast]]
 """What the levels of a room say at an instant about the refills to come."""
 
+LATELY = timedelta(days=2)
+"""Of so long every record is at hand."""
+
 CLOCK_BEHIND = timedelta(minutes=5)
 """A clock further behind the newest record than this is asked about."""
 
@@ -220,6 +223,15 @@ class RoomFolder:
         from rounds.core.handovers import handovers
 
         return handovers(self.standing_of(ELSEWHERE), now)
+
+    def last_handover(self, now: datetime) -> Handover | None:
+        """The handover signed last by `now`; None when there is none."""
+        from rounds.core.handovers import handovers
+
+        with suppress(Incomplete):  # one of the last days is at hand, without the archive
+            if lately := handovers(self.history.since(now - LATELY, now), now):
+                return lately[-1]
+        return next(reversed(self.handovers(now)), None)
 
     def reviews(self, now: datetime) -> list[Record]:
         """Every review of days signed by `now`, the oldest first; may be asked in another thread."""

@@ -317,6 +317,22 @@ def signed(morning):
     return morning.json("04T12:45", "TV", "handover", "--sign", "--sure", "--note", "pump first, then the ball valve")
 
 
+def test_a_shift_is_handed_over_once(morning, signed):
+    """A second time asks; within a shift as often as need be."""
+    asked = morning("04T12:50", "TV", "handover", "--sign", status=1)
+    assert "TV signed the handover of this shift 12:45; sign another?" in asked
+    within = morning("04T12:50", "TV", "handover", "--sign", "--kind", "mid-shift", status=1)
+    assert "sign another" not in within
+    late = morning("04T18:50", "GS", "handover", "--sign", status=1)
+    assert "sign another" not in late
+
+
+def test_a_handover_of_long_ago_is_accepted_still(morning, signed):
+    """After a long weekend."""
+    said = morning.json("20T08:00", "GS", "handover", "--accept")
+    assert said["ref"] == signed["id"]
+
+
 def test_what_is_signed_is_kept_whole(morning, signed):
     assert (signed["kind"], signed["by"], signed["reason"], signed["words"]) == ("handover", "TV", "early", ["shift"])
     assert signed["note"] == "pump first, then the ball valve"
@@ -367,6 +383,7 @@ def test_the_incoming_confirms_and_questions(morning, signed):
     text = morning("04T13:00", "TV", "handover", "--read", signed["id"])
     assert 'Accepted 12:55 by GS: 10 confirmed, 2 questioned: "went round together".' in text
     assert "      ? GS asks: is the hose out?" in text
+    assert "GS accepted; went round together; early; 2 questions" in morning("04T13:00", "TV", "history")
     report = morning.json("04T13:00", "TV", "handover")
     assert lines(report, "last")[0].endswith("; accepted 12:55 by GS, 2 questions")
     assert [each["question"] for each in report["accepted"]["questions"]] == ["is the hose out?", "tested twice?"]

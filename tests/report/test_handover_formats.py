@@ -85,7 +85,7 @@ def report_of(text):
 def signed(text):
     """The same signed, and accepted with the text as words and as the question to every open line."""
     known, live = report_of(text)
-    draft = draft_handover(known, live.shift, "shift", live.points, (), NOW, text)
+    draft = draft_handover(known, live.shift, "shift", live.points, NOW, text)
     handover = Handover(finish(draft, id="0002", by="TV", device="a", recorded=NOW, room=known))
     answers = {str(number): text for number in range(1, len(live.open) + 1)}
     draft = draft_accepted(known, handover, answers, "MK", NOW, text)

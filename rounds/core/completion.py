@@ -166,7 +166,7 @@ def _occurring(
     if before is not None and before.due < begin:
         following = occurrences.next(before)
         closing = _closing(log, before, following, now)
-        over = lapses(room, task, before, following) if not task.make_up else following.opens if following else None
+        over = _over(room, task, before, following)
         if (closing is None or closing.at >= begin) and (over is None or over > begin):
             yield _time(room, task, before, following, closing, now)
     while each is not None and each.due < end:
@@ -178,11 +178,16 @@ def _occurring(
 def _time(
     room: Room, task: Task, each: Occurrence, following: Occurrence | None, closing: Record | None, now: datetime
 ) -> _Time:
-    if task.make_up:
-        lapsed = following is not None and now >= following.opens
-    else:
-        lapsed = now >= lapses(room, task, each, following)
+    over = _over(room, task, each, following)
+    lapsed = over is not None and now >= over
     return each.due, fine_until(room, task, each.due, each.day, each.gap), closing, lapsed
+
+
+def _over(room: Room, task: Task, each: Occurrence, following: Occurrence | None) -> datetime | None:
+    """When it can be done no more, because it lapses or the window of the next one opens; None: never."""
+    if not task.make_up:
+        return lapses(room, task, each, following)
+    return following.opens if following is not None else None
 
 
 def _closing(log: Log, each: Occurrence, following: Occurrence | None, now: datetime) -> Record | None:

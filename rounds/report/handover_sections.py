@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
+from rounds.core.calendar import ONE_DAY
 from rounds.core.concerns import open_concerns
 from rounds.core.handovers import MID_SHIFT, SHIFT, UNATTENDED, Handover
 from rounds.core.history import History
@@ -86,7 +87,7 @@ def prepared(folder: RoomFolder, now: datetime, *, shift: str | None = None, kin
         return pasts[system]
 
     signed = folder.last_handover(now)
-    begin = min(span_of(room, duty, now)[0], room.calendar.start(room.calendar.round_day(now)))
+    begin = min(span_of(room, duty, now)[0], room.calendar.start(room.calendar.round_day(now))) - ONE_DAY
     return folder.ask(
         lambda history: shift_report(room, history, now, duty, kind, folder.forecasts(history, now), past_of, signed),
         begin,

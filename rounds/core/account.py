@@ -8,11 +8,11 @@ from datetime import datetime
 from rounds.core.history import History
 from rounds.core.model import Room
 from rounds.core.protocols import step_id
-from rounds.core.record import CONCERN, CONCERN_UPDATE, OFF_NORMAL, POSTPONED, STRIKE, Record
+from rounds.core.record import CONCERN, CONCERN_UPDATE, COVER, OFF_NORMAL, POSTPONED, STRIKE, Record
 from rounds.core.recording import is_late_entry
 from rounds.core.units import show
 from rounds.core.walk import place_name
-from rounds.core.words import clock, day_name, moment, plain
+from rounds.core.words import clock, day_name, moment, plain, plural
 
 
 def records_about(
@@ -42,6 +42,8 @@ def record_line(room: Room, history: History, record: Record) -> str:
     for text in (record.note, record.reason):
         if text:
             parts.append(plain(text))
+    if asked := sum(1 for point in record.points if point.answer):
+        parts.append(plural(asked, "question"))
     if record.until is not None:
         parts.append(f"{_UNTIL.get(record.kind, 'until')} {moment(room.calendar, record.until, record.at)}")
     line = "; ".join(parts)
@@ -66,6 +68,8 @@ def title_of(room: Room, record: Record, history: History | None = None) -> str:
         if instrument is not None:
             return plain(instrument.name)
         return plain(f"Test {reading.name}" if reading is not None else record.task)
+    if record.kind == COVER and len(record.keepers) == 2:
+        return plain(f"{record.keepers[1]} for {record.keepers[0]}")
     if record.system is None:
         return ""
     system = room.system.get(record.system)

@@ -78,27 +78,40 @@ def reviews(records: Iterable[Record], now: datetime) -> list[Record]:
 
 
 def draft_handover(
-    room: Room, shift: str, kind: str, points: Sequence[Point], left: Iterable[OffNormal], at: datetime, note: str = ""
+    room: Room,
+    shift: str,
+    kind: str,
+    points: Sequence[Point],
+    at: datetime,
+    note: str = "",
+    *,
+    left: Iterable[OffNormal] = (),
+    again: Handover | None = None,
 ) -> Draft:
-    """The handover of a shift, with every line of its report; asks first when something is off normal."""
+    """The handover of a shift, with every line of its report.
+
+    Asks first when something is `left` off normal, and when the shift was handed over already: `again`.
+    """
     if kind not in HANDOVER_KINDS:
         raise Refused(f"{kind!r} is no kind of handover; write one of {', '.join(HANDOVER_KINDS)}")
-    questions = tuple(
+    questions = [
         f"{plain(each.name)} is {each.state}, to be put back by {moment(room.calendar, each.until, at)}; "
         f"{'leave the room' if kind == UNATTENDED else 'hand over'} with it so?"
         for each in left
-    )
+    ]
+    if again is not None:
+        when = moment(room.calendar, again.record.at, at)
+        questions.append(f"{plain(again.record.by)} signed the handover of this shift {when}; sign another?")
     return Draft(
         kind=HANDOVER, at=at, note=clean(note), reason=clean(shift), words=(kind,), points=tuple(points),
-        questions=questions,
+        questions=tuple(questions),
     )  # fmt: skip
 
 
-def to_accept(found: Sequence[Handover]) -> Handover:
+def to_accept(last: Handover | None) -> Handover:
     """The handover signed last; raises `Refused` when there is none, or it was accepted already."""
-    if not found:
+    if last is None:
         raise Refused("no handover is signed; the outgoing keeper signs it with rounds handover --sign")
-    last = found[-1]
     if last.accepted is not None:
         raise Refused(
             f"the handover signed last was accepted already, by {plain(last.accepted.by)}; sign the next one with "

@@ -379,7 +379,7 @@ def _on_dates(room: Room, history: History, task: Task, now: datetime, day: date
             following = occurrences.next(each)
             if _closings_in(log, each, following, now):
                 continue
-            if now >= _lapses(room, task, each, following):
+            if now >= lapses(room, task, each, following):
                 yield _missed_item(room, history, task, each, following, now, last)
             elif each.day == day and occurrence is not None and each.due > occurrence.due:
                 yield _open_item(room, history, task, due_on(room, task, each), last, now, day)
@@ -410,12 +410,13 @@ def _not_made_up(room: Room, task: Task, occurrences: Occurrences, log: Log, now
     if held is None:
         return occurrences.first
     following = occurrences.next(held)
-    if _closings_in(log, held, following, now) or now >= _lapses(room, task, held, following):
+    if _closings_in(log, held, following, now) or now >= lapses(room, task, held, following):
         return following
     return held
 
 
-def _lapses(room: Room, task: Task, occurrence: Occurrence, following: Occurrence | None) -> datetime:
+def lapses(room: Room, task: Task, occurrence: Occurrence, following: Occurrence | None) -> datetime:
+    """When an occurrence that is not made up lapses; `following` is the one after it."""
     if task.lapse is not None:
         return occurrence.due + task.lapse
     end = room.calendar.end(occurrence.day)
@@ -428,12 +429,12 @@ def lapsed_at(room: Room, item: DueItem) -> datetime | None:
         return None
     occurrences = occurrences_of(room, item.task)
     occurrence = occurrences.due_from(item.due_at)
-    return _lapses(room, item.task, occurrence, occurrences.next(occurrence)) if occurrence is not None else None
+    return lapses(room, item.task, occurrence, occurrences.next(occurrence)) if occurrence is not None else None
 
 
 def last_chance(room: Room, task: Task, occurrence: Occurrence, following: Occurrence | None) -> datetime:
     """The first instant at which an occurrence that is not made up can no longer be done."""
-    lapsed = _lapses(room, task, occurrence, following)
+    lapsed = lapses(room, task, occurrence, following)
     return min(lapsed, following.opens) if following is not None else lapsed
 
 

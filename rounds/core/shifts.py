@@ -128,8 +128,13 @@ class Cover(msgspec.Struct, frozen=True):
 
 def covers(history: History, now: datetime) -> list[Cover]:
     """Who covers whom at `now`, the oldest first; raises `Incomplete` where not enough of the history was kept."""
-    found = [Cover(record) for record in history.opened(COVER, now) if len(record.keepers) == 2]
-    return [cover for cover in found if now < cover.until]
+    return covers_from(history, now, now)
+
+
+def covers_from(history: History, begin: datetime, until: datetime) -> list[Cover]:
+    """Who covers whom at `begin` or at some time from then up to `until`, the oldest first."""
+    found = [Cover(record) for record in history.opened(COVER, until) if len(record.keepers) == 2]
+    return [cover for cover in found if begin < cover.until]
 
 
 def covering(standing: Iterable[Cover], keeper: str) -> str:

@@ -10,6 +10,7 @@ from rounds.core.concerns import Concern
 from rounds.core.model import Equipment, Protocol, Room
 from rounds.core.off_normal import OffNormal, put_back_order, together_with
 from rounds.core.protocols import CalledStep, Running, short
+from rounds.core.shifts import Cover
 from rounds.core.walk import place_name
 from rounds.core.words import length, moment, plain
 
@@ -162,6 +163,33 @@ def protocols_text(room: Room, under_way: Sequence[Running], now: datetime) -> s
 
 def _called_by(protocol: Protocol) -> str:
     return protocol.id.removeprefix("room/")
+
+
+def cover_json(room: Room, cover: Cover) -> dict[str, Any]:
+    """Who covers whom, from when to when."""
+    return {
+        "id": cover.record.id,
+        "absent": cover.absent,
+        "covering": cover.covering,
+        "from": room.calendar.stamp(cover.since),
+        "until": room.calendar.stamp(cover.until),
+        "reason": cover.record.reason or None,
+        "by": cover.record.by,
+    }
+
+
+def covers_text(room: Room, covers: Iterable[Cover], now: datetime) -> str:
+    """Who covers whom now and later, each with its id: striking it ends it."""
+    return _listed(
+        (_cover_line(room, each, now), (f"id {each.record.id}",)) for each in covers
+    ) or "Nobody is covered for.\n"  # fmt: skip
+
+
+def _cover_line(room: Room, cover: Cover, now: datetime) -> str:
+    since = f" from {moment(room.calendar, cover.since, now)}" if cover.since > now else ""
+    why = f": {plain(cover.record.reason)}" if cover.record.reason else ""
+    until = moment(room.calendar, cover.until, now)
+    return f"{plain(cover.covering)} covers {plain(cover.absent)}{since} until {until}{why}"
 
 
 def _listed(entries: Iterable[tuple[str, Sequence[str]]]) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from typing import Any
 
 import msgspec
 
@@ -27,6 +28,8 @@ from rounds.water.programme import (
     daily_integral,
     expected,
     may_rise,
+    output,
+    phase,
 )
 from rounds.water.prompts import PALE
 
@@ -122,6 +125,26 @@ def light_lines(room: Room, state: LightState) -> list[str]:
     if state.verdict.may_rise and state.highest is not None:
         lines.append(f"  at most {state.highest:.2f} mol/m2 a day after the next step; down at once, any amount")
     return lines
+
+
+def light_json(room: Room, state: LightState) -> dict[str, Any]:
+    """As plain values; per cent by channel now, integral in mol/m² a day, times with the room's offset."""
+    wall, stamp = room.calendar.local(state.now).time(), room.calendar.stamp
+    return {
+        "id": state.lights.id,
+        "system": state.lights.system,
+        "phase": phase(state.lights, wall),
+        "output": {channel.name: output(channel, wall) for channel in state.lights.channels},
+        "measured": state.measured[1] if state.measured is not None else None,
+        "measured_at": stamp(state.measured[0]) if state.measured is not None else None,
+        "integral": state.integral,
+        "highest": state.highest,
+        "steps": [{"at": stamp(each.at), "said": each.said, "record": each.record} for each in state.steps],
+        "may_rise": state.verdict.may_rise,
+        "until": stamp(state.verdict.until),
+        "why": state.verdict.why,
+        "records": list(state.verdict.records),
+    }
 
 
 def plan_lines(room: Room, plan: StagedChange) -> list[str]:

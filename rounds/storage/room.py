@@ -22,6 +22,7 @@ from rounds.core.protocols import COMPLETED
 from rounds.core.record import STRIKE, Record
 from rounds.core.units import Seawater
 from rounds.storage import device
+from rounds.storage.archive import ELSEWHERE
 from rounds.storage.cache import Cache, digest
 from rounds.storage.faults import Fault, RoomFaults
 from rounds.storage.files import ROOM_FILE, FileStamps, file_stamps, read_files
@@ -29,6 +30,7 @@ from rounds.storage.records import Change, Records
 from rounds.storage.sheets import SheetWriter, day_files, read_sheet
 
 if TYPE_CHECKING:
+    from rounds.core.handovers import Handover
     from rounds.core.recording import Draft
 
 
@@ -36,6 +38,9 @@ T = TypeVar("T")
 
 Forecaster = Callable[[Room, History, datetime], Sequence[Forecast]]
 """What the levels of a room say at an instant about the refills to come."""
+
+LATELY = timedelta(days=2)
+"""Of so long every record is at hand."""
 
 CLOCK_BEHIND = timedelta(minutes=5)
 """A clock further behind the newest record than this is asked about."""
@@ -215,6 +220,27 @@ class RoomFolder:
         return [
             record for record in self._records.of_system(system) if record.kind != STRIKE and record.id not in struck
         ]
+
+    def handovers(self, now: datetime) -> list[Handover]:
+        """Every handover signed by `now`, the oldest first; may be asked in another thread."""
+        from rounds.core.handovers import handovers
+
+        return handovers(self.standing_of(ELSEWHERE), now)
+
+    def last_handover(self, now: datetime) -> Handover | None:
+        """The handover signed last by `now`; None when there is none."""
+        from rounds.core.handovers import handovers
+
+        with suppress(Incomplete):  # one of the last days is at hand, without the archive
+            if lately := handovers(self.history.since(now - LATELY, now), now):
+                return lately[-1]
+        return next(reversed(self.handovers(now)), None)
+
+    def reviews(self, now: datetime) -> list[Record]:
+        """Every review of days signed by `now`, the oldest first; may be asked in another thread."""
+        from rounds.core.handovers import reviews
+
+        return reviews(self.standing_of(ELSEWHERE), now)
 
     def find(self, id: str) -> Record | None:
         """The record with this id, however old and also when it is struck."""

@@ -69,6 +69,14 @@ class RoundsApp(App[int]):
         chosen = device.settings().get("theme")
         self.theme = chosen if isinstance(chosen, str) and chosen in self.available_themes else THEMES[0].name
 
+    async def action_quit(self) -> None:
+        """From wherever it is asked for, the walk asks first when something is off normal."""
+        walk = next((screen for screen in self.screen_stack if isinstance(screen, Walk)), None)
+        if walk is None:
+            await super().action_quit()
+        else:
+            walk.action_leave()
+
     def on_mount(self) -> None:
         self.theme_changed_signal.subscribe(self, lambda theme: self._remember_theme(theme.name))
 

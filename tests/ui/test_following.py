@@ -201,6 +201,20 @@ async def test_leaving_with_something_off_normal_asks(equipped: Path) -> None:
         assert pilot.app.return_code is None
 
 
+async def test_leaving_from_another_screen_asks_too(equipped: Path) -> None:
+    """Ctrl+Q on any screen, with nothing off normal it leaves at once."""
+    async with walking(equipped) as pilot:
+        await leave_pump_off(pilot)
+        await pilot.press("n")
+        await until(pilot, lambda: len(records(equipped)) == 1)
+        await pilot.press("x")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Concerns))
+        await pilot.press("ctrl+q")
+        await until(pilot, lambda: "Still off normal" in shown(pilot))
+        await pilot.press("y")
+        await until(pilot, lambda: pilot.app.return_code == 0)
+
+
 async def test_a_concern_is_opened_seen_and_closed(kept: Path) -> None:
     """From the walk, then on the screen of concerns."""
     async with walking(kept, size=WIDE) as pilot:

@@ -20,6 +20,9 @@ NOW = "now"
 TODAY = "today"
 LATER = "later"
 
+_NEARLY = timedelta(seconds=59)
+"""What is left is said in minutes begun, what has passed in whole ones."""
+
 SOON = timedelta(minutes=5)
 """So long before its time something off normal is counted in seconds."""
 
@@ -59,7 +62,7 @@ def countdown(left: OffNormal, now: datetime) -> str:
     if span < SOON:
         minutes, seconds = divmod(int(span.total_seconds()), 60)
         return f"{minutes}:{seconds:02} min left"
-    return f"{length(span)} left"
+    return f"{length(span + _NEARLY)} left"
 
 
 def alert(room: Room, left: OffNormal, now: datetime) -> str:

@@ -223,6 +223,8 @@ class Task(msgspec.Struct, frozen=True, kw_only=True):
     new_alkalinity: float | None = None
     """Of that new water at salinity 35, meq/L."""
     caution: str = ""
+    basis: str = ""
+    """Where its interval comes from: a published source, or common practice without one."""
     turns_off: tuple[str, ...] = ()
     """Full ids of the equipment that is off while it is done."""
     countdown: timedelta | None = None

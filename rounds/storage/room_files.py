@@ -45,8 +45,9 @@ from rounds.core.model import (
 from rounds.core.quantities import QUANTITIES
 from rounds.core.solutions import parse_strength
 from rounds.core.units import Seawater, find_unit, kind
+from rounds.storage.care import Kinds, program_files, read_kinds, with_care
 from rounds.storage.faults import Fault, RoomFaults
-from rounds.storage.files import ROOM_FILE, room_files
+from rounds.storage.files import ROOM_FILE, care_files, room_files
 from rounds.storage.lights import per_cent, read_channels
 from rounds.storage.protocols import catalogue, read_protocol
 from rounds.storage.references import References
@@ -69,10 +70,12 @@ def load_room(folder: Path, seawater: Seawater | None = None) -> Room:
     faults: list[Fault] = []
     read = {path: _read(path, folder, faults) for path in room_files(folder)}
     head = read.pop(folder / ROOM_FILE)
+    own_care = [found for path in care_files(folder) if (found := _read(path, folder, faults)) is not None]
     room = None
     if head is not None:
         systems = {path.stem: found for path, found in read.items() if found is not None}
-        room = _Loader(head, systems, [path.stem for path in read], seawater, faults).room()
+        kinds = read_kinds((*program_files(), *own_care))
+        room = _Loader(head, systems, [path.stem for path in read], kinds, seawater, faults).room()
     if faults or room is None:
         raise RoomFaults(faults)
     return room
@@ -110,10 +113,13 @@ class _Loader:
         head: tuple[File, dict[str, Any]],
         systems: dict[str, tuple[File, dict[str, Any]]],
         named: list[str],
+        kinds: Kinds,
         seawater: Seawater | None,
         faults: list[Fault],
     ) -> None:
-        self._head_file, self._head_data = head
+        self._head_file, head_data = head
+        self._head_data = with_care(head_data, kinds, "room", Table(self._head_file, head_data))
+        self._kinds = kinds
         self._systems = systems
         self._named = named
         self._seawater = seawater
@@ -155,7 +161,7 @@ class _Loader:
         for id, (file, data) in self._systems.items():
             if not ID.fullmatch(id) or id == ROOM:
                 file.fault(f"{id!r} is no id for a system; rename the file, in lower-case letters, digits and hyphens")
-            table = Table(file, data)
+            table = Table(file, with_care(data, self._kinds, "system", Table(file, data)))
             title = table.text("name", required=True)
             found[id] = self._system(id, title, table, tasks)
             table.close()
@@ -286,6 +292,7 @@ class _Loader:
         equipment = self._equipment(table, system)
         instruments = tuple(self._instrument(each, system) for each in table.tables("instruments"))
         lights = tuple(self._programme(each, system) for each in table.tables("lights"))
+        table.texts("care")
         for each in table.tables("protocols"):
             self._protocol(each, system)
         found[id] = [task for task in (*tasks, *(task for _, task in readings)) if task is not None]
@@ -552,6 +559,8 @@ class _Loader:
             id, station = each.id(), self._station(each, system)
             self._unique(each, "id", id, found)
             what = each.text("kind", required=True)
+            each.flag("care", True)
+            each.texts("without")
             name = each.text("name") or _spoken(id)
             flow = each.quantity("flow", "flow")
             outlet = self._measured(each, "outlet", each.text("outlet"), system, "alkalinity")
@@ -696,11 +705,14 @@ class _Loader:
             "steps": table.texts("steps"),
             "look_for": table.text("look_for"),
             "caution": table.text("caution"),
+            "basis": table.text("basis"),
             "turns_off": self._equipment_in(table, "turns_off", system),
             "countdown": table.elapsed("countdown"),
             "equipment": self._equipment_named(table, "equipment", table.text("equipment"), system),
             "paused": table.flag("paused"),
         }
+        if table.flag("dropped"):
+            table.fault("dropped", "nothing of this id is brought by the care catalogue; delete the table, or pause it")
         if table.has("turns_off") != table.has("countdown"):
             table.fault(
                 "turns_off",

@@ -14,7 +14,7 @@ from typing import Any
 import msgspec
 
 from rounds.storage.rules import RULES
-from rounds.storage.tables import File, Table
+from rounds.storage.tables import Dropped, File, Table
 
 PROGRAM = Path(__file__).parents[1] / "care"
 """The catalogue that comes with the program."""
@@ -129,11 +129,16 @@ def with_care(data: Mapping[str, Any], kinds: Kinds, of: str, faults: Table) -> 
         own = data.get(key, [])
         if not brought or not isinstance(own, list) or not all(isinstance(each, dict) for each in own):
             continue
-        merged = [differing(brought.get(each.get("id", ""), {}), each) for each in own if not _dropped(each, brought)]
+        merged = [Dropped() if _dropped(each, brought) else _differing(brought, each) for each in own]
         others = {id for name, ids in taken.items() if name != key for id in ids}
         gone = taken.get(key, set()) | others
         found[key] = [*merged, *(each for id, each in brought.items() if id not in gone)]
     return found
+
+
+def _differing(brought: Mapping[str, Mapping[str, Any]], own: Mapping[str, Any]) -> dict[str, Any]:
+    id = own.get("id")
+    return differing(brought[id], own) if isinstance(id, str) and id in brought else dict(own)
 
 
 def _dropped(own: Mapping[str, Any], brought: Mapping[str, Any]) -> bool:

@@ -42,6 +42,10 @@ class File:
         self.faults.append(Fault(file=self.name, line=line, table=where, key=key, sentence=sentence))
 
 
+class Dropped(dict[str, Any]):
+    """Stands in a list for a table that the file leaves out, so that the others keep their places."""
+
+
 class Table:
     """One table of a file; every key is asked for once, and what was not asked for is a fault."""
 
@@ -226,7 +230,7 @@ class Table:
         if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
             self.file.fault(f"{key} is no list of tables; begin each with [[{key}]]", "", 0, key)
             return []
-        return [Table(self.file, item, key, index) for index, item in enumerate(value)]
+        return [Table(self.file, item, key, index) for index, item in enumerate(value) if not isinstance(item, Dropped)]
 
     def within(self, key: str) -> list[Table]:
         """The tables of a list in one line, ``key = [{ … }, { … }]``; a fault in one of them is a fault of the key."""

@@ -32,6 +32,7 @@ from rounds.storage.sheets import SheetWriter, day_files, read_sheet
 if TYPE_CHECKING:
     from rounds.core.handovers import Handover
     from rounds.core.recording import Draft
+    from rounds.storage.editing import FileChange
 
 
 T = TypeVar("T")
@@ -430,6 +431,19 @@ class RoomFolder:
         day = self._today()
         if self._records.stale(day):
             self._records.keep(self.model.calendar, day)
+
+    def room_with(self, changes: Sequence[FileChange]) -> Room:
+        """The room as it would be with changes of its files; raises `RoomFaults` with every fault."""
+        from rounds.storage.editing import room_with
+
+        return room_with(self.folder, changes, self.seawater)
+
+    def change_files(self, changes: Sequence[FileChange]) -> None:
+        """Write changes of the room's files and take them up; raises `Refused` or `RoomFaults`, and writes nothing."""
+        from rounds.storage.editing import write_changes
+
+        write_changes(self.folder, changes, device.lock_file(self.folder), self.seawater)
+        self.refresh_files()
 
     def look_at_files(self) -> FileStamps:
         """By what the room's files are known to be unchanged; may run in another thread."""

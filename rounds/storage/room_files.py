@@ -8,6 +8,7 @@ from datetime import date, time
 from functools import partial
 from itertools import pairwise
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -60,17 +61,21 @@ _SUCH_AS_STORE = 'write one such as "room/store"'
 _ADD_READING = "add it under [[readings]] or take it out"
 
 
-def load_room(folder: Path, seawater: Seawater | None = None) -> Room:
+def load_room(
+    folder: Path, seawater: Seawater | None = None, instead: Mapping[str, bytes] = MappingProxyType({})
+) -> Room:
     """Read the room; raise `NoRoom` where there is none and `RoomFaults` with every fault found.
 
-    `seawater` converts bands given as specific gravity or conductivity.
+    `seawater` converts bands given as specific gravity or conductivity. `instead` are contents, by path inside the
+    room, that stand for those on disk.
     """
-    if not (folder / ROOM_FILE).exists():
+    if ROOM_FILE not in instead and not (folder / ROOM_FILE).exists():
         raise NoRoom(f"{folder} is no room: it has no {ROOM_FILE}; name the room's folder with --room")
     faults: list[Fault] = []
-    read = {path: _read(path, folder, faults) for path in room_files(folder)}
+    paths = sorted({*room_files(folder), *(folder / name for name in instead)}, key=_room_first)
+    read = {path: _read(path, folder, faults, instead) for path in paths}
     head = read.pop(folder / ROOM_FILE)
-    own_care = [found for path in care_files(folder) if (found := _read(path, folder, faults)) is not None]
+    own_care = [found for path in care_files(folder) if (found := _read(path, folder, faults, instead)) is not None]
     room = None
     if head is not None:
         systems = {path.stem: found for path, found in read.items() if found is not None}
@@ -81,10 +86,17 @@ def load_room(folder: Path, seawater: Seawater | None = None) -> Room:
     return room
 
 
-def _read(path: Path, folder: Path, faults: list[Fault]) -> tuple[File, dict[str, Any]] | None:
+def _room_first(path: Path) -> tuple[bool, Path]:
+    return (path.name != ROOM_FILE, path)
+
+
+def _read(
+    path: Path, folder: Path, faults: list[Fault], instead: Mapping[str, bytes]
+) -> tuple[File, dict[str, Any]] | None:
     name = path.relative_to(folder).as_posix()
     try:
-        text = path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
+        content = instead[name] if name in instead else path.read_bytes()
+        text = content.decode("utf-8-sig").replace("\r\n", "\n")
         return File(name, text, faults), tomllib.loads(text)
     except OSError as error:
         sentence = f"the file cannot be read ({error.strerror or error}); make it readable"

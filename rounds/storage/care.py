@@ -1,4 +1,4 @@
-"""The care catalogue: which tasks and readings a kind of equipment, system or room brings with it.
+"""The care catalogue: what a kind of equipment, system or room asks for, and how a kind of reservoir is refilled.
 
 What is brought is a table like those of the room's files, so that the same keys change it there: a table with the
 same id needs to say only what differs.
@@ -7,24 +7,31 @@ same id needs to say only what differs.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
+from itertools import count
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import msgspec
 
+from rounds.storage.faults import Fault
 from rounds.storage.rules import RULES
-from rounds.storage.tables import Dropped, File, Table
+from rounds.storage.tables import Brought, Dropped, File, Table
 
 PROGRAM = Path(__file__).parents[1] / "care"
 """The catalogue that comes with the program."""
 
-OF = ("equipment", "system", "room")
+OF = ("equipment", "system", "room", "reservoir")
 """What a kind is a kind of."""
 
-_LISTS = ("tasks", "readings")
-_ID_TABLES = (*_LISTS, "reservoirs", "instruments", "lights")
-_TIMES = ("at", "shift")
+_ID_TABLES = ("tasks", "readings", "reservoirs", "instruments", "lights", "equipment")
+_DERIVED = {"reservoirs": ("", "-level", "-refill"), "equipment": ("-put-back",)}
+"""What is claimed beside or instead of the id of a table."""
+_OF_RULE = (*RULES, "at", "shift", "grace", "early", "lapse")
+"""What an own rule does away with: times and spans chosen for the brought one."""
+
+Tables = Mapping[str, Brought]
+"""By id."""
 
 
 class Kind(msgspec.Struct, frozen=True, kw_only=True):
@@ -34,168 +41,273 @@ class Kind(msgspec.Struct, frozen=True, kw_only=True):
     of: str
     """One of `OF`."""
     includes: tuple[str, ...] = ()
-    """Kinds of the same sort whose care it brings too."""
-    tasks: tuple[dict[str, Any], ...] = ()
-    readings: tuple[dict[str, Any], ...] = ()
+    """Kinds of the same sort whose care it brings too; its own tables say what differs."""
+    tasks: Tables = {}
+    readings: Tables = {}
+    refill: Mapping[str, Any] = {}
+    """Of a reservoir: how it is refilled, in the keys of `guidance`."""
 
 
 Kinds = Mapping[tuple[str, str], Kind]
-"""By (what it is a kind of, name)."""
+"""By (what it is a kind of, name), each with what it includes."""
 
 
-def read_kinds(files: Iterable[tuple[File, dict[str, Any]]]) -> dict[tuple[str, str], Kind]:
-    """The kinds of all files; a later file adds to a kind of the same name, and its tables stand for those of an id."""
+class _Asked(NamedTuple):
+    """A kind that a file asks for."""
+
+    kind: Kind
+    station: str
+    """Where its equipment stands; may be empty."""
+    without: tuple[str, ...]
+    """Ids that are left out."""
+
+
+# -- the catalogue -----------------------------------------------------------------------------------
+
+
+def read_kinds(files: Iterable[tuple[File, dict[str, Any]]]) -> Kinds:
+    """The kinds of all files; a later file adds to a kind of the same name, and says what differs by id."""
     found: dict[tuple[str, str], Kind] = {}
+    including: list[tuple[Table, Kind]] = []
     for file, data in files:
         head = Table(file, data)
+        numbers = {"tasks": count(), "readings": count()}
         for table in head.tables("kinds"):
-            kind = _kind(table)
+            kind = _kind(table, numbers)
             known = found.get((kind.of, kind.name))
-            found[kind.of, kind.name] = kind if known is None else _added(known, kind)
+            found[kind.of, kind.name] = kind if known is None else _united(known, kind)
+            including.append((table, kind))
         head.close()
-    return found
+    for table, kind in including:
+        for name in kind.includes:
+            if (kind.of, name) not in found:
+                _unknown(table, "includes", name, found, kind.of)
+    return {key: _whole(kind, found) for key, kind in found.items()}
 
 
-def program_files() -> Iterator[tuple[File, dict[str, Any]]]:
+def program_files(faults: list[Fault]) -> Iterator[tuple[File, dict[str, Any]]]:
     """The catalogue that comes with the program; protocols have a file of their own."""
     for path in sorted(PROGRAM.glob("*.toml")):
         if path.name != "protocols.toml":
             text = path.read_text(encoding="utf-8")
-            yield File(f"care/{path.name}", text, []), tomllib.loads(text)
+            yield File(f"rounds/care/{path.name}", text, faults), tomllib.loads(text)
 
 
-def _kind(table: Table) -> Kind:
+def guidance(table: Table) -> dict[str, Any]:
+    """How a piece of work is done, and where that comes from; fields of a `Task`."""
+    return {
+        "minutes": table.whole("minutes", 0, 1440),
+        "steps": table.texts("steps"),
+        "look_for": table.text("look_for"),
+        "caution": table.text("caution"),
+        "basis": table.text("basis"),
+    }
+
+
+def _kind(table: Table, numbers: Mapping[str, Iterator[int]]) -> Kind:
+    """`numbers` count the tables of each list through the file."""
+    of = table.choice("of", OF, None)
     kind = Kind(
         name=table.text("name", required=True),
-        of=table.choice("of", OF, None),
+        of=of,
         includes=table.texts("includes"),
-        tasks=tuple(_tables(table, "tasks")),
-        readings=tuple(_tables(table, "readings")),
+        tasks=_tables(table, "tasks", numbers),
+        readings=_tables(table, "readings", numbers),
+        refill=_refill(table, of),
     )
     table.close()
     return kind
 
 
-def _tables(table: Table, key: str) -> Iterator[dict[str, Any]]:
+def _tables(table: Table, key: str, numbers: Mapping[str, Iterator[int]]) -> Tables:
     value = table.raw(key) or []
     if not isinstance(value, list) or not all(
         isinstance(each, dict) and isinstance(each.get("id"), str) for each in value
     ):
         table.fault(key, f"{key} is no list of tables with an id; begin each with [[kinds.{key}]] and give it an id")
-        return
-    yield from value
+        return {}
+    return {each["id"]: Brought(each, table.file, f"kinds.{key}", next(numbers[key])) for each in value}
 
 
-def _added(known: Kind, more: Kind) -> Kind:
+def _refill(table: Table, of: str) -> dict[str, Any]:
+    part = table.part("refill")
+    if table.has("refill") and of != "reservoir":
+        table.fault("refill", 'only a kind of = "reservoir" is refilled; correct of or take refill away')
+    guidance(part)
+    part.close()
+    return part.data
+
+
+def _united(known: Kind, more: Kind) -> Kind:
+    """Both kinds as one of the name of `more`, which says what differs."""
     return Kind(
-        name=known.name,
-        of=known.of,
-        includes=(*known.includes, *(each for each in more.includes if each not in known.includes)),
-        tasks=tuple(_united(known.tasks, more.tasks)),
-        readings=tuple(_united(known.readings, more.readings)),
+        name=more.name,
+        of=more.of,
+        includes=tuple(dict.fromkeys((*known.includes, *more.includes))),
+        tasks=_by_id(known.tasks, more.tasks),
+        readings=_by_id(known.readings, more.readings),
+        refill={**known.refill, **more.refill},
     )
 
 
-def _united(known: Iterable[dict[str, Any]], more: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
-    """The tables of both, those of one id as one."""
-    found = {each["id"]: each for each in known}
-    for each in more:
-        found[each["id"]] = differing(found.get(each["id"], {}), each)
-    return list(found.values())
+def _by_id(known: Tables, more: Tables) -> Tables:
+    return {**known, **{id: _over(known[id], each) if id in known else each for id, each in more.items()}}
+
+
+def _over(known: Brought, more: Brought) -> Brought:
+    return more.like(differing(known, more))
+
+
+def _whole(kind: Kind, kinds: Kinds, within: tuple[str, ...] = ()) -> Kind:
+    """The kind with all that it includes; of kinds that include each other each counts once."""
+    found = Kind(name=kind.name, of=kind.of)
+    for name in kind.includes:
+        included = kinds.get((kind.of, name))
+        if included is not None and name not in (*within, kind.name):
+            found = _united(found, _whole(included, kinds, (*within, kind.name)))
+    return _united(found, kind)
+
+
+def _unknown(table: Table, key: str, name: str, kinds: Iterable[tuple[str, str]], of: str) -> None:
+    known = ", ".join(sorted(name for sort, name in kinds if sort == of)) or "none"
+    table.fault(key, f"the kind {name!r} is not in the care catalogue (there are: {known}); write one of them")
+
+
+# -- what it brings to a file ------------------------------------------------------------------------
 
 
 def differing(brought: Mapping[str, Any], own: Mapping[str, Any]) -> dict[str, Any]:
     """A table that was brought, with what an own table of the same id says instead.
 
-    An own rule stands for the brought one, and then the times of that one do not count either.
+    An own rule stands for the brought one, and then the times and spans of that one do not count either.
     """
-    left_out = {"dropped"}
-    if any(key in own for key in RULES):
-        left_out.update(RULES)
-        left_out.update(_TIMES)
-    return {**{key: value for key, value in brought.items() if key not in left_out}, **own}
+    gone = _OF_RULE if any(key in own for key in RULES) else ()
+    return {**{key: value for key, value in brought.items() if key not in gone}, **own}
 
 
-def with_care(data: Mapping[str, Any], kinds: Kinds, of: str, faults: Table) -> dict[str, Any]:
-    """A file's data with the tasks and readings that its equipment and the kinds under ``care`` bring.
+def with_care(file: File, data: Mapping[str, Any], kinds: Kinds, of: str) -> dict[str, Any]:
+    """A file's data with what its equipment, its reservoirs and the kinds under ``care`` bring.
 
     Own tables stand first and in their order. ``dropped = true`` leaves one out. What bears an id that the file uses
-    for something else is not brought.
+    for something else is not brought, and a task that is brought takes only the readings that there are.
     """
+    asked = list(_asked(file, data, kinds, of))
+    taken = _taken_ids(data)
     found = dict(data)
-    taken = _own_ids(data)
-    for key in _LISTS:
-        brought = {each["id"]: each for each in _brought(data, kinds, of, key, faults)}
-        own = data.get(key, [])
-        if not brought or not isinstance(own, list) or not all(isinstance(each, dict) for each in own):
-            continue
-        merged = [Dropped() if _dropped(each, brought) else _differing(brought, each) for each in own]
-        others = {id for name, ids in taken.items() if name != key for id in ids}
-        gone = taken.get(key, set()) | others
-        found[key] = [*merged, *(each for id, each in brought.items() if id not in gone)]
-    return found
+    readings = _first_of_each(asked, "readings")
+    found["readings"] = _merged(data, "readings", readings, taken)
+    kept = _ids(found["readings"])
+    tasks = {id: _taking(each, readings, kept) for id, each in _first_of_each(asked, "tasks").items()}
+    found["tasks"] = _merged(data, "tasks", tasks, taken)
+    found["reservoirs"] = _with_refills(data.get("reservoirs"), kinds)
+    return {key: value for key, value in found.items() if key in data or value}
 
 
-def _differing(brought: Mapping[str, Mapping[str, Any]], own: Mapping[str, Any]) -> dict[str, Any]:
+def _merged(data: Mapping[str, Any], key: str, brought: Tables, taken: Mapping[str, set[str]]) -> Any:
+    """The tables of a list with those that are brought; what is no list of tables is left as it is."""
+    own = data.get(key, [])
+    if not isinstance(own, list) or not all(isinstance(each, dict) for each in own):
+        return own
+    used = {id for ids in taken.values() for id in ids}
+    elsewhere = {id for name, ids in taken.items() if name != key for id in ids}
+    merged = [_own(each, {id: table for id, table in brought.items() if id not in elsewhere}) for each in own]
+    return [*merged, *(each for id, each in brought.items() if id not in used)]
+
+
+def _own(own: dict[str, Any], brought: Tables) -> dict[str, Any]:
     id = own.get("id")
-    return differing(brought[id], own) if isinstance(id, str) and id in brought else dict(own)
+    base = brought.get(id) if isinstance(id, str) else None
+    if base is None:
+        return own
+    if own.get("dropped") is True:
+        return Dropped()
+    return differing(base, own)
 
 
-def _dropped(own: Mapping[str, Any], brought: Mapping[str, Any]) -> bool:
-    return own.get("dropped") is True and own.get("id") in brought
+def _taking(task: Brought, brought: Tables, kept: Container[str]) -> Brought:
+    """The task without the readings that were brought for it and left out again."""
+    takes = task.get("takes")
+    if not isinstance(takes, list) or all(id not in brought or id in kept for id in takes):
+        return task
+    return task.like({**task, "takes": [id for id in takes if id not in brought or id in kept]})
 
 
-def _own_ids(data: Mapping[str, Any]) -> dict[str, set[str]]:
+def _with_refills(reservoirs: Any, kinds: Kinds) -> Any:
+    if not isinstance(reservoirs, list):
+        return reservoirs
+    return [_with_refill(each, kinds) if isinstance(each, dict) else each for each in reservoirs]
+
+
+def _with_refill(reservoir: dict[str, Any], kinds: Kinds) -> dict[str, Any]:
+    kind = _kind_of(reservoir, kinds, "reservoir")
+    own = reservoir.get("refill", {})
+    if kind is None or not isinstance(own, dict):
+        return reservoir
+    return {**reservoir, "refill": {**kind.refill, **own}}
+
+
+def _kind_of(table: Mapping[str, Any], kinds: Kinds, of: str) -> Kind | None:
+    name = table.get("kind")
+    return kinds.get((of, name)) if isinstance(name, str) else None
+
+
+def _taken_ids(data: Mapping[str, Any]) -> dict[str, set[str]]:
+    """By list, the ids that its tables claim in the system."""
     return {
-        name: {each["id"] for each in data[name] if isinstance(each, dict) and isinstance(each.get("id"), str)}
-        for name in _ID_TABLES
-        if isinstance(data.get(name), list)
+        name: {f"{id}{end}" for id in _ids(data.get(name)) for end in _DERIVED.get(name, ("",))} for name in _ID_TABLES
     }
 
 
-def _brought(data: Mapping[str, Any], kinds: Kinds, of: str, key: str, faults: Table) -> Iterator[dict[str, Any]]:
-    """What the kinds bring, each id once: of several pieces of one kind in a system the first stands for all."""
-    seen: set[str] = set()
-    for kind, station, without in _asked(data, kinds, of, faults):
-        for each in getattr(kind, key):
-            if each["id"] not in seen and each["id"] not in without:
-                seen.add(each["id"])
-                yield {**each, "station": station} if station else each
+def _ids(tables: Any) -> set[str]:
+    if not isinstance(tables, list):
+        return set()
+    return {each["id"] for each in tables if isinstance(each, dict) and isinstance(each.get("id"), str)}
 
 
-def _asked(
-    data: Mapping[str, Any], kinds: Kinds, of: str, faults: Table
-) -> Iterator[tuple[Kind, str, tuple[str, ...]]]:
-    """The kinds that a file names, each with the station of its equipment and what is left out."""
-    named = data.get("care", [])
-    for name in named if isinstance(named, list) else []:
+def _first_of_each(asked: Iterable[_Asked], key: str) -> dict[str, Brought]:
+    """What the kinds bring by id: of several pieces of one kind in a system the first stands for all."""
+    found: dict[str, Brought] = {}
+    for kind, station, without in asked:
+        tables: Tables = getattr(kind, key)
+        for id, each in tables.items():
+            if id not in found and id not in without:
+                found[id] = each.like({**each, "station": station}) if station else each
+    return found
+
+
+def _asked(file: File, data: Mapping[str, Any], kinds: Kinds, of: str) -> Iterator[_Asked]:
+    """What a file asks for: the kinds it names, then those of its equipment, each at its station."""
+    head = Table(file, dict(data))
+    without = _names(data, "without")
+    named = []
+    for name in _names(data, "care"):
         kind = kinds.get((of, name))
         if kind is None:
-            known = ", ".join(sorted(known for sort, known in kinds if sort == of)) or "none"
-            faults.fault(
-                "care", f"the kind {name!r} is not in the care catalogue (there are: {known}); write one of them"
-            )
-            continue
-        for each in _with_included(kind, kinds):
-            yield each, "", ()
-    pieces = data.get("equipment", [])
-    for piece in pieces if isinstance(pieces, list) else []:
-        kind = kinds.get(("equipment", piece.get("kind", ""))) if isinstance(piece, dict) else None
-        if kind is None or piece.get("care") is False:
-            continue
-        without = piece.get("without", [])
-        left_out = tuple(each for each in without if isinstance(each, str)) if isinstance(without, list) else ()
-        for each in _with_included(kind, kinds):
-            yield each, str(piece.get("station", "")), left_out
+            _unknown(head, "care", name, kinds, of)
+        else:
+            named.append(kind)
+            yield _Asked(kind, "", without)
+    _check_without(head, named, without)
+    stations = _ids(data.get("stations"))
+    pieces = data.get("equipment")
+    for index, piece in enumerate(pieces if isinstance(pieces, list) else []):
+        kind = _kind_of(piece, kinds, "equipment") if isinstance(piece, dict) else None
+        if kind is not None and piece.get("care") is not False:
+            left_out = _names(piece, "without")
+            _check_without(Table(file, piece, "equipment", index), [kind], left_out)
+            station = piece.get("station")
+            yield _Asked(kind, station if isinstance(station, str) and station in stations else "", left_out)
 
 
-def _with_included(kind: Kind, kinds: Kinds) -> Iterator[Kind]:
-    """The kind and those it includes, each once."""
-    seen: dict[str, Kind] = {}
-    waiting = [kind]
-    while waiting:
-        each = waiting.pop(0)
-        if each.name not in seen:
-            seen[each.name] = each
-            waiting += [kinds[each.of, name] for name in each.includes if (each.of, name) in kinds]
-    yield from seen.values()
+def _names(data: Mapping[str, Any], key: str) -> tuple[str, ...]:
+    """A list of texts; what is none is a fault elsewhere."""
+    value = data.get(key)
+    return tuple(each for each in value if isinstance(each, str)) if isinstance(value, list) else ()
+
+
+def _check_without(table: Table, kinds: Iterable[Kind], without: Iterable[str]) -> None:
+    brought = {id for kind in kinds for id in (*kind.tasks, *kind.readings)}
+    for id in without:
+        if id not in brought:
+            known = ", ".join(sorted(brought)) or "nothing"
+            table.fault("without", f"{id!r} is not brought here (brought are: {known}); write one of them")

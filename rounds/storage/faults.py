@@ -38,12 +38,13 @@ class RoomFaults(NoRoom):
         self.faults = faults
 
 
-_HEADER = re.compile(r"""^\s*(\[\[?)\s*["']?([A-Za-z0-9_-]+)["']?\s*\]""")
+_HEADER = re.compile(r"""^\s*\[\[?\s*([A-Za-z0-9_."' -]+?)\s*\]""")
+_QUOTES_AND_BLANKS = re.compile(r"""["'\s]""")
 _KEY = re.compile(r"""^\s*["']?([A-Za-z0-9_-]+)["']?\s*=""")
 
 
 class Lines:
-    """Where the tables and keys of a TOML text stand, for messages only."""
+    """Where the tables and keys of a TOML text stand, for messages only; tables such as ``kinds.tasks`` by that name."""
 
     def __init__(self, text: str) -> None:
         self._tables: dict[tuple[str, int], int] = {}
@@ -56,7 +57,7 @@ class Lines:
                     quote = ""
                 continue
             if header := _HEADER.match(line):
-                table = header[2]
+                table = _QUOTES_AND_BLANKS.sub("", header[1])
                 index = counts.get(table, 0)
                 counts[table] = index + 1
                 self._tables[(table, index)] = number

@@ -46,7 +46,7 @@ from rounds.core.model import (
 from rounds.core.quantities import QUANTITIES
 from rounds.core.solutions import parse_strength
 from rounds.core.units import Seawater, find_unit, kind
-from rounds.storage.care import Kinds, program_files, read_kinds, with_care
+from rounds.storage.care import Kinds, guidance, program_files, read_kinds, with_care
 from rounds.storage.faults import Fault, RoomFaults
 from rounds.storage.files import ROOM_FILE, care_files, room_files
 from rounds.storage.lights import per_cent, read_channels
@@ -79,7 +79,7 @@ def load_room(
     room = None
     if head is not None:
         systems = {path.stem: found for path, found in read.items() if found is not None}
-        kinds = read_kinds((*program_files(), *own_care))
+        kinds = read_kinds((*program_files(faults), *own_care))
         room = _Loader(head, systems, [path.stem for path in read], kinds, seawater, faults).room()
     if faults or room is None:
         raise RoomFaults(faults)
@@ -130,7 +130,7 @@ class _Loader:
         faults: list[Fault],
     ) -> None:
         self._head_file, head_data = head
-        self._head_data = with_care(head_data, kinds, "room", Table(self._head_file, head_data))
+        self._head_data = with_care(self._head_file, head_data, kinds, "room")
         self._kinds = kinds
         self._systems = systems
         self._named = named
@@ -173,7 +173,7 @@ class _Loader:
         for id, (file, data) in self._systems.items():
             if not ID.fullmatch(id) or id == ROOM:
                 file.fault(f"{id!r} is no id for a system; rename the file, in lower-case letters, digits and hyphens")
-            table = Table(file, with_care(data, self._kinds, "system", Table(file, data)))
+            table = Table(file, with_care(file, data, self._kinds, "system"))
             title = table.text("name", required=True)
             found[id] = self._system(id, title, table, tasks)
             table.close()
@@ -305,6 +305,7 @@ class _Loader:
         instruments = tuple(self._instrument(each, system) for each in table.tables("instruments"))
         lights = tuple(self._programme(each, system) for each in table.tables("lights"))
         table.texts("care")
+        table.texts("without")
         for each in table.tables("protocols"):
             self._protocol(each, system)
         found[id] = [task for task in (*tasks, *(task for _, task in readings)) if task is not None]
@@ -516,6 +517,9 @@ class _Loader:
             table.fault("paired_with", "only dosing containers fall in step; take paired_with away or correct the kind")
         delivery = table.choice("delivery", DELIVERIES, None) if table.has("delivery") else table.text("delivery")
         solution = self._solution(table, system, what)
+        refilling = table.part("refill")
+        how = guidance(refilling)
+        refilling.close()
         full = f"{system.id}/{id}"
         waste = what == "waste"
         level = Reading(
@@ -527,7 +531,7 @@ class _Loader:
         read = self._care(table, level.id, system.id, station, title, "level", required=False)
         refill = Task(
             id=f"{full}-refill", system=system.id, station=station, source="refill", rule=Called(),
-            title=f"{'Empty' if waste else 'Refill'} the {name}",
+            title=f"{'Empty' if waste else 'Refill'} the {name}", **how,
         )  # fmt: skip
         tasks = [msgspec.structs.replace(task, takes=(level.id,)) for task in (read, refill) if task is not None]
         reservoir = Reservoir(
@@ -713,11 +717,7 @@ class _Loader:
             "lapse": table.elapsed("lapse"),
             "make_up": table.flag("make_up", True),
             "importance": table.choice("importance", IMPORTANCES, "husbandry"),
-            "minutes": table.whole("minutes", 0, 1440),
-            "steps": table.texts("steps"),
-            "look_for": table.text("look_for"),
-            "caution": table.text("caution"),
-            "basis": table.text("basis"),
+            **guidance(table),
             "turns_off": self._equipment_in(table, "turns_off", system),
             "countdown": table.elapsed("countdown"),
             "equipment": self._equipment_named(table, "equipment", table.text("equipment"), system),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime, time, timedelta
 from typing import Any, TypeVar
 
@@ -39,11 +39,28 @@ class File:
             if index is not None:
                 where = f"[{where}]" + (f' "{label}"' if label else f" number {index + 1}")
         line = self._lines.find(table, index or 0, key)
-        self.faults.append(Fault(file=self.name, line=line, table=where, key=key, sentence=sentence))
+        found = Fault(file=self.name, line=line, table=where, key=key, sentence=sentence)
+        if found not in self.faults:  # what is brought to several systems is read more than once
+            self.faults.append(found)
 
 
 class Dropped(dict[str, Any]):
     """Stands in a list for a table that the file leaves out, so that the others keep their places."""
+
+
+class Brought(dict[str, Any]):
+    """A table that another file brings: what is wrong in it is a fault there."""
+
+    def __init__(self, data: Mapping[str, Any], file: File, name: str, index: int) -> None:
+        """`index` counts the tables of `name` through the other file."""
+        super().__init__(data)
+        self.file = file
+        self.name = name
+        self.index = index
+
+    def like(self, data: Mapping[str, Any]) -> Brought:
+        """Other data from the same place."""
+        return Brought(data, self.file, self.name, self.index)
 
 
 class Table:
@@ -54,7 +71,7 @@ class Table:
         self.file = file
         self.name = name
         self.index = index
-        self._data = data
+        self.data = data
         self._asked: dict[str, None] = {}
         label = data.get("id") or data.get("name") or data.get("initials")
         self._label = label if isinstance(label, str) else ""
@@ -63,11 +80,11 @@ class Table:
         self.file.fault(sentence, self.name, self.index, key, self._label)
 
     def has(self, key: str) -> bool:
-        return key in self._data
+        return key in self.data
 
     def raw(self, key: str) -> Any:
         self._asked[key] = None
-        return self._data.get(key)
+        return self.data.get(key)
 
     def text(self, key: str, default: str | None = "", *, required: bool = False) -> str:
         """A text without a default is required and must not be blank."""
@@ -230,7 +247,19 @@ class Table:
         if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
             self.file.fault(f"{key} is no list of tables; begin each with [[{key}]]", "", 0, key)
             return []
-        return [Table(self.file, item, key, index) for index, item in enumerate(value) if not isinstance(item, Dropped)]
+        return [self._listed(item, key, index) for index, item in enumerate(value) if not isinstance(item, Dropped)]
+
+    def _listed(self, item: dict[str, Any], key: str, index: int) -> Table:
+        if isinstance(item, Brought):
+            return Table(item.file, item, item.name, item.index)
+        return Table(self.file, item, key, index)
+
+    def part(self, key: str) -> Part:
+        """The table ``[name.key]``, empty where there is none; a fault in it is a fault of the key."""
+        value = self.raw(key)
+        if value is not None and not isinstance(value, dict):
+            self.fault(key, f"{_shown(value)} is no table; write {key} = {{ … }}")
+        return Part(self, key, value if isinstance(value, dict) else {})
 
     def within(self, key: str) -> list[Table]:
         """The tables of a list in one line, ``key = [{ … }, { … }]``; a fault in one of them is a fault of the key."""
@@ -244,7 +273,7 @@ class Table:
 
     def close(self) -> None:
         """Every key that nothing asked for is a fault."""
-        for key in self._data:
+        for key in self.data:
             if key not in self._asked:
                 known = ", ".join(self._asked)
                 self.fault(key, f"the key {key!r} is not known here; write one of: {known}")

@@ -96,7 +96,7 @@ def stop_title(stop: Stop) -> Content:
 
 
 def details(room: Room, history: History, item: DueItem, now: datetime, *, short: bool) -> Content:
-    """Why, steps, look for, caution and the last values; caution first where space is short."""
+    """Why, steps, look for, caution, the last values and the basis; where space is short what is needed at once."""
     task = item.task
     parts: list[Content] = []
 
@@ -138,6 +138,7 @@ def details(room: Room, history: History, item: DueItem, now: datetime, *, short
     ]  # fmt: skip
     for concern in concerns:
         say("Concern", f"{concern.note} ({concern.by}, {moment(room.calendar, concern.at, now)})", "$text-warning")
+    say("Basis", task.basis, "$text-muted")
     return Content("\n\n").join(parts)
 
 

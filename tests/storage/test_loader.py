@@ -96,6 +96,7 @@ capacity = "300 L"
 id = "skimmer"
 kind = "skimmer"
 station = "sump"
+care = false
 """
 
 

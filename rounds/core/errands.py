@@ -200,7 +200,7 @@ def _step(room: Room, under: Running, called: CalledStep, now: datetime, begin: 
     times = f", {len(called.closings)} of {step.times} times done" if step.times > 1 else ""
     about = f" for {plain(call.note)}" if call.note else ""
     return Errand(
-        task=called.declared or _step_task(room, call, called),
+        task=called.declared or _step_task(room, under, called),
         due_at=due,
         fine_until=due + step.grace if due is not None else None,
         interval=step.every.nominal if step.every is not None else max(step.after, timedelta(hours=1)),
@@ -216,8 +216,8 @@ def _step(room: Room, under: Running, called: CalledStep, now: datetime, begin: 
     )
 
 
-def _step_task(room: Room, call: Record, called: CalledStep) -> Task:
-    step = called.step
+def _step_task(room: Room, under: Running, called: CalledStep) -> Task:
+    call, step = under.call, called.step
     stations = (step.station, call.station or "")
     known = [station for station in stations if (call.system or "", station) in room.places and station]
     system, station = place(room, call.system, known[0] if known else "")
@@ -235,5 +235,6 @@ def _step_task(room: Room, call: Record, called: CalledStep) -> Task:
         steps=step.steps,
         look_for=step.look_for,
         caution=step.caution,
+        basis=under.protocol.basis if under.protocol is not None else "",
         ref=call.id,
     )

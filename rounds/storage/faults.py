@@ -44,7 +44,7 @@ _KEY = re.compile(r"""^\s*["']?([A-Za-z0-9_-]+)["']?\s*=""")
 
 
 class Lines:
-    """Where the tables and keys of a TOML text stand, for messages only; tables such as ``kinds.tasks`` by that name."""
+    """Where the tables and keys of a TOML text stand, for messages only; inner tables by names as ``kinds.tasks``."""
 
     def __init__(self, text: str) -> None:
         self._tables: dict[tuple[str, int], int] = {}

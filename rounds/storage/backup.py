@@ -11,7 +11,7 @@ from typing import BinaryIO
 
 from rounds.core.errors import Refused
 from rounds.storage.atomic import sync_folder
-from rounds.storage.files import room_files
+from rounds.storage.files import care_files, room_files
 from rounds.storage.sheets import SHEETS
 
 _UNREADABLE = (
@@ -30,7 +30,7 @@ MANIFEST = "MANIFEST.sha256"
 
 
 def write_backup(room: Path, target: Path) -> int:
-    """Write room files and everything under ``sheets/``, damaged sheets too; returns how many files.
+    """Write room files, its care catalogue and all under ``sheets/``, damaged sheets too; returns how many files.
 
     Raises `Refused` when the target exists or cannot be written; then nothing is left of it.
     """
@@ -53,7 +53,7 @@ def write_backup(room: Path, target: Path) -> int:
 def _write(room: Path, stream: BinaryIO) -> int:
     sums = []
     with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
-        for path in (*room_files(room), *_sheet_tree(room)):
+        for path in (*room_files(room), *care_files(room), *_sheet_tree(room)):
             name = path.relative_to(room).as_posix()
             content = path.read_bytes()
             archive.writestr(zipfile.ZipInfo.from_file(path, name), content, zipfile.ZIP_DEFLATED)

@@ -194,10 +194,9 @@ def with_care(file: File, data: Mapping[str, Any], kinds: Kinds, of: str) -> dic
     asked = list(_asked(file, data, kinds, of))
     taken = _taken_ids(data)
     found = dict(data)
-    readings = _first_of_each(asked, "readings")
-    found["readings"] = _merged(data, "readings", readings, taken)
-    kept = _ids(found["readings"])
-    tasks = {id: _taking(each, readings, kept) for id, each in _first_of_each(asked, "tasks").items()}
+    found["readings"] = _merged(data, "readings", _first_of_each(asked, "readings"), taken)
+    gone = {id for kind, _, _ in asked for id in kind.readings} - _ids(found["readings"])
+    tasks = {id: _taking(each, gone) for id, each in _first_of_each(asked, "tasks").items()}
     found["tasks"] = _merged(data, "tasks", tasks, taken)
     found["reservoirs"] = _with_refills(data.get("reservoirs"), kinds)
     return {key: value for key, value in found.items() if key in data or value}
@@ -224,12 +223,12 @@ def _own(own: dict[str, Any], brought: Tables) -> dict[str, Any]:
     return differing(base, own)
 
 
-def _taking(task: Brought, brought: Tables, kept: Container[str]) -> Brought:
-    """The task without the readings that were brought for it and left out again."""
+def _taking(task: Brought, gone: Container[str]) -> Brought:
+    """The task without the readings that its kind brings and the file leaves out."""
     takes = task.get("takes")
-    if not isinstance(takes, list) or all(id not in brought or id in kept for id in takes):
+    if not isinstance(takes, list):
         return task
-    return task.like({**task, "takes": [id for id in takes if id not in brought or id in kept]})
+    return task.like({**task, "takes": [id for id in takes if not isinstance(id, str) or id not in gone]})
 
 
 def _with_refills(reservoirs: Any, kinds: Kinds) -> Any:

@@ -55,6 +55,17 @@ def test_a_backup_unpacks_to_the_same_files(used, archive, tmp_path):
     assert found == tree(used)
 
 
+def test_a_backup_holds_the_care_catalogue_of_the_room(used, tmp_path):
+    """Without it the room could not be opened, or would ask for other care."""
+    (used / "care").mkdir()
+    (used / "care" / "ours.toml").write_text('[[kinds]]\nname = "torch"\nof = "equipment"\n', encoding="utf-8")
+    write_backup(used, tmp_path / "room.zip")
+    zipfile.ZipFile(tmp_path / "room.zip").extractall(tmp_path / "back")
+    found = tree(tmp_path / "back")
+    del found[MANIFEST]
+    assert found == tree(used)
+
+
 def test_a_backup_says_how_many_files_it_holds(used, tmp_path):
     """The list is not counted."""
     assert write_backup(used, tmp_path / "room.zip") == len(tree(used)) == 4

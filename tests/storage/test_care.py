@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from datetime import time
 from functools import cache
+from pathlib import Path
 from typing import NamedTuple
 
 import pytest
@@ -236,6 +237,14 @@ def test_a_danger_in_the_steps_is_in_the_caution(danger: str) -> None:
     assert found
     for task in found:
         assert enough(word in task.caution.casefold() for word in DANGERS[danger]), task.id
+
+
+def test_the_readme_names_every_kind() -> None:
+    """Whoever writes a room's files finds what to write there."""
+    text = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    section = text.split("## Care catalogue")[1].split("\n## ")[0]
+    named = {name.strip() for name in re.split(r"[,;:|(\n]", section)}
+    assert {name for _, name in kinds()} <= named
 
 
 def test_the_protocols_say_where_they_come_from() -> None:

@@ -27,8 +27,8 @@ OF = ("equipment", "system", "room", "reservoir")
 _ID_TABLES = ("tasks", "readings", "reservoirs", "instruments", "lights", "equipment")
 _DERIVED = {"reservoirs": ("", "-level", "-refill"), "equipment": ("-put-back",)}
 """What is claimed beside or instead of the id of a table."""
-_OF_RULE = (*RULES, "at", "shift", "grace", "early", "lapse")
-"""What an own rule does away with: times and spans chosen for the brought one."""
+_OF_RULE = (*RULES, "at", "shift", "grace", "early", "lapse", "basis")
+"""What an own rule does away with: times and spans chosen for the brought one, and where that came from."""
 
 Tables = Mapping[str, Brought]
 """By id."""
@@ -179,7 +179,7 @@ def _unknown(table: Table, key: str, name: str, kinds: Iterable[tuple[str, str]]
 def differing(brought: Mapping[str, Any], own: Mapping[str, Any]) -> dict[str, Any]:
     """A table that was brought, with what an own table of the same id says instead.
 
-    An own rule stands for the brought one, and then the times and spans of that one do not count either.
+    An own rule stands for the brought one, and then the times, spans and basis of that one do not count either.
     """
     gone = _OF_RULE if any(key in own for key in RULES) else ()
     return {**{key: value for key, value in brought.items() if key not in gone}, **own}

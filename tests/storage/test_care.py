@@ -390,6 +390,13 @@ def test_an_own_rule_does_away_with_the_times_and_the_grace() -> None:
     assert (look.rule, look.times) == (AgainAfter(parse_span("8 hours")), ())
 
 
+def test_an_own_rule_has_no_basis_but_its_own() -> None:
+    """The source of the catalogue's interval is none for another one."""
+    text = '[[tasks]]\nid = "skimmer-air"\nagain_after = "1 day"\n'
+    assert reef(text + SKIMMER).tasks["reef/skimmer-air"].basis == ""
+    assert reef(f'{text}basis = "our water"\n{SKIMMER}').tasks["reef/skimmer-air"].basis == "our water"
+
+
 def test_an_own_time_keeps_the_rule() -> None:
     """Feeding at another hour is still daily."""
     look = reef('[[tasks]]\nid = "look"\nat = "16:00"\n', 'care = ["any marine system"]').tasks["reef/look"]

@@ -85,6 +85,20 @@ async def test_why_last_values_and_look_for_stand_beside_the_current_row(kept: P
         assert "It is due Wed 25 Nov 04:00 and fine until Thu 26 Nov 04:00." in details(pilot)
 
 
+async def test_where_a_task_comes_from_stands_last_beside_it(kept: Path) -> None:
+    """On a wide screen; where there are but a few lines they hold what is needed for the work."""
+    file = kept / "systems" / "nursery.toml"
+    text = file.read_text(encoding="utf-8")
+    file.write_text(text.replace('id = "look"\n', 'id = "look"\nbasis = "[our] own years"\n'), encoding="utf-8")
+    async with walking(kept, size=WIDE) as pilot:
+        await to(pilot, "nursery/look")
+        assert details(pilot).endswith("Basis [our] own years")
+    async with walking(kept) as pilot:
+        await to(pilot, "nursery/look")
+        assert "Look for Polyps out" in details(pilot)
+        assert "Basis" not in details(pilot)
+
+
 def details(pilot: Pilot[Any]) -> str:
     """The text of the panel, unwrapped."""
     text = walk(pilot).query_one("#details")._content.plain

@@ -347,7 +347,7 @@ def test_the_open_concerns_are_the_four(demo: Opened) -> None:
 def test_each_open_concern_says_when_to_look_again(demo: Opened) -> None:
     """In its last entry, and none of them today already."""
     for concern in demo.history.concerns(demo.now):
-        until = [concern, *demo.history.concern_log(concern.id, demo.now)][-1].until
+        until = [concern, *demo.history.followed(concern.id, demo.now)][-1].until
         assert until is not None
         assert demo.room.calendar.round_day(until) > demo.today
 

@@ -13,7 +13,7 @@ from rounds.core.errors import Refused
 from rounds.demo.recipe import read_recipe
 from rounds.demo.sheets import write_sheets
 from rounds.demo.story import tell
-from rounds.storage.atomic import make_folder
+from rounds.storage.atomic import make_folder, make_own_folder
 from rounds.storage.files import ROOM_FILE, room_files
 from rounds.storage.room_files import load_room
 
@@ -38,9 +38,7 @@ def write_demo(into: Path, now: datetime) -> None:
     """
     if (into / ROOM_FILE).exists():
         raise Refused(f"{into} holds a room already; name another folder with --into")
-    if not into.is_dir():
-        make_folder(into)
-        into.chmod(0o700)  # a room that the program makes is its owner's alone
+    make_own_folder(into)
     source = demo_files()
     recipe = read_recipe(source / RECIPE)
     room = load_room(source)

@@ -55,6 +55,13 @@ def make_folder(folder: Path) -> None:
     folder.chmod(folder.parent.stat().st_mode & 0o7777)
 
 
+def make_own_folder(folder: Path) -> None:
+    """Make the folder where it is missing, its owner's alone: what the program makes by itself is shared by choice."""
+    if not folder.is_dir():
+        make_folder(folder)
+        folder.chmod(0o700)
+
+
 def sync_new(path: Path) -> None:
     """Make a new file last, also where the folders above it may be new: its sheet's year, ``sheets``, the room."""
     for folder in tuple(path.parents)[:3]:

@@ -13,6 +13,7 @@ from rounds.core.errors import CannotRead
 
 COMMANDS = {
     "demo": "a fresh copy of the demo room with its history up to now, opened in the app",
+    "new": "a new room, set up by questions in the app",
     "sheet": "the round as text or JSON",
     "record": "record one task, reading or refill",
     "overdue": "what is late across all systems, and the load of the coming days; postpone several at once",

@@ -23,6 +23,10 @@ if TYPE_CHECKING:
     from rounds.storage.room import Forecaster, RoomFolder
 
 
+class NowhereARoom(NoRoom):
+    """None was named, and there is none where one is looked for."""
+
+
 def find_room(given: Path | None) -> Path:
     """The room's folder; raise `NoRoom` when there is none."""
     from rounds.storage.device import user_data
@@ -37,7 +41,9 @@ def find_room(given: Path | None) -> Path:
     for folder in (here, *here.parents, user_data()):
         if (folder / ROOM_FILE).is_file():
             return folder
-    raise NoRoom(f"there is no room here ({ROOM_FILE} is missing); name its folder with --room, or try: rounds demo")
+    raise NowhereARoom(
+        f"there is no room here ({ROOM_FILE} is missing); name its folder with --room, or try: rounds demo"
+    )
 
 
 def open_room(options: argparse.Namespace, *, runs_on: bool = False) -> RoomFolder:
@@ -112,14 +118,30 @@ def keeper_of(room: RoomFolder, options: argparse.Namespace) -> str:
 
 
 def run_app(options: argparse.Namespace) -> int:
+    """The app over the room, or over the set-up of one where none was named and none is found."""
+    from rounds.storage.device import user_data
+
+    need_terminal()
+    try:
+        return start_app(options, find_room(options.room))
+    except NowhereARoom:
+        return start_app(options, user_data(), new=True)
+
+
+def need_terminal() -> None:
+    """Raise `CannotRead` where the app cannot be shown."""
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise CannotRead("the app needs a terminal; without one use rounds sheet, record or history")
+
+
+def start_app(options: argparse.Namespace, folder: Path, *, new: bool = False) -> int:
+    """Run the app over the room in the folder, or, `new`, over the set-up of one there."""
     from zoneinfo import ZoneInfo
 
     from rounds.storage.device import Clock
 
-    if not (sys.stdin.isatty() and sys.stdout.isatty()):
-        raise CannotRead("the app needs a terminal; without one use rounds sheet, record or history")
     Clock(ZoneInfo("UTC"))  # a clock that cannot be read is said before the screen is taken
     gc.disable()  # nothing is worth collecting before the first paint; the app collects again after it
     from rounds.ui.app import run
 
-    return run(find_room(options.room), options.by, seawater=seawater, forecaster=forecaster())
+    return run(folder, options.by, seawater=seawater, forecaster=forecaster(), new=new)

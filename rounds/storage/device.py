@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import socket
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from hashlib import sha256
 from pathlib import Path
@@ -87,6 +88,26 @@ def cache_folder(folder: Path) -> Path:
 
 def lock_file(folder: Path) -> Path:
     return cache_folder(folder) / "write.lock"
+
+
+def system_zone() -> str:
+    """The IANA name of the time zone this device is set to; ``UTC`` where it does not say."""
+    link = Path("/etc/localtime")
+    candidates = [os.environ.get("TZ", "").removeprefix(":")]
+    with suppress(OSError):
+        candidates.append(os.fspath(link.resolve()).partition("zoneinfo/")[2])
+    with suppress(OSError, UnicodeDecodeError):
+        candidates.append(Path("/etc/timezone").read_text(encoding="ascii").strip())
+    return next((name for name in candidates if name and is_zone(name)), "UTC")
+
+
+def is_zone(name: str) -> bool:
+    """Whether there is a time zone of this IANA name."""
+    try:
+        ZoneInfo(name)
+    except (KeyError, ValueError, OSError):
+        return False
+    return True
 
 
 class Clock:

@@ -1,4 +1,4 @@
-"""A new room: its files from the answers, tidy and showing only what differs from the care catalogue, and put on disk."""
+"""A new room: its files from the answers, showing only what differs from the care catalogue, and put on disk."""
 
 from __future__ import annotations
 
@@ -298,7 +298,7 @@ def _set(table: AbstractTable | TOMLDocument, comment: str = "", **values: Any) 
     for key, value in values.items():
         table.add(key, value)
         if comment:
-            table[key].comment(comment)  # type: ignore[union-attr]  # what was added is an item
+            table[key].comment(comment)
 
 
 def _on_lines(items: Iterable[str]) -> Array:

@@ -58,8 +58,11 @@ class RoundsApp(App[int]):
         *,
         seawater: Seawater | None = None,
         forecaster: Forecaster | None = None,
+        new: bool = False,
     ) -> None:
+        """`new`: the folder is where a room is to be, and it is set up first."""
         super().__init__()
+        self._new = new
         self._folder = folder
         self._by = by
         self._seawater = seawater
@@ -81,7 +84,9 @@ class RoundsApp(App[int]):
         self.theme_changed_signal.subscribe(self, lambda theme: self._remember_theme(theme.name))
 
     def get_default_screen(self) -> Screen[None]:
-        """The walk, or what is wrong with the room's files: there is no screen before it."""
+        """The walk, the set-up of a new room, or what is wrong with the room's files: there is no screen before it."""
+        if self._new:
+            return self._founding()
         try:
             return self._walk()
         except TakesLong:
@@ -90,6 +95,20 @@ class RoundsApp(App[int]):
             from rounds.ui.screens.broken import BrokenRoom
 
             return BrokenRoom(self._folder, found, self._reopen)
+
+    def _founding(self) -> Screen[None]:
+        from rounds.ui.screens.founding import Founding, answers_for
+
+        self.title = "A new room"
+        return Founding(*answers_for(self._folder), self._founded)
+
+    def _founded(self, folder: Path) -> None:
+        self._folder = folder
+        found = self._reopen()
+        if found is not None:
+            from rounds.ui.screens.broken import BrokenRoom
+
+            self.push_screen(BrokenRoom(folder, found, self._reopen))
 
     def _walk(self) -> Walk:
         """The walk of the room; raises `NoRoom` when its files have faults."""
@@ -134,10 +153,17 @@ class RoundsApp(App[int]):
             self.notify(str(refused), markup=False)
 
 
-def run(folder: Path, by: str | None, *, seawater: Seawater | None = None, forecaster: Forecaster | None = None) -> int:
-    """Run the app over the room in `folder`; returns the exit status."""
+def run(
+    folder: Path,
+    by: str | None,
+    *,
+    seawater: Seawater | None = None,
+    forecaster: Forecaster | None = None,
+    new: bool = False,
+) -> int:
+    """Run the app over the room in `folder`, or, `new`, over the set-up of one; returns the exit status."""
     import os
 
-    app = RoundsApp(folder, by or os.environ.get("ROUNDS_BY"), seawater=seawater, forecaster=forecaster)
+    app = RoundsApp(folder, by or os.environ.get("ROUNDS_BY"), seawater=seawater, forecaster=forecaster, new=new)
     app.run()
     return app.return_code or 0

@@ -22,7 +22,7 @@ class Left(Exception):
     """The keeper went back without an answer."""
 
 
-async def choose(screen: RoomScreen, title: str, choices: Sequence[tuple[str, T]]) -> T:
+async def choose(screen: Screen[Any], title: str, choices: Sequence[tuple[str, T]]) -> T:
     """One of the choices; raises `Left`."""
     chosen: T | None = await screen.app.push_screen_wait(Choice(title, choices))
     if chosen is None:
@@ -31,7 +31,7 @@ async def choose(screen: RoomScreen, title: str, choices: Sequence[tuple[str, T]
 
 
 async def write_in(
-    screen: RoomScreen, title: str, choices: Sequence[str], wanted: str, read: Callable[[str], T], text: str = ""
+    screen: Screen[Any], title: str, choices: Sequence[str], wanted: str, read: Callable[[str], T], text: str = ""
 ) -> T:
     """What `read` makes of a typed text or of a choice; what it refuses is said, and can be mended. Raises `Left`."""
     wrong = ""
@@ -46,7 +46,7 @@ async def write_in(
             text, wrong = typed, str(refused)
 
 
-async def sure(screen: RoomScreen, title: str, lines: Sequence[str], yes: str, no: str = "no, go back") -> bool:
+async def sure(screen: Screen[Any], title: str, lines: Sequence[str], yes: str, no: str = "no, go back") -> bool:
     """Whether the keeper says yes."""
     question: Screen[bool] = Question(title, lines, yes, no)
     return await screen.app.push_screen_wait(question)
@@ -84,7 +84,13 @@ def _refusal(screen: RoomScreen, records: Sequence[Record]) -> str:
 
 
 def in_turn(screen: RoomScreen, asking: Callable[[], Any]) -> None:
-    """Run a conversation; to go back out of it changes nothing, what the room refuses is said."""
+    """Run a conversation of what a keeper records."""
+    if screen.has_keeper():
+        converse(screen, asking, screen.say)
+
+
+def converse(screen: Screen[Any], asking: Callable[[], Any], say: Callable[[str], object]) -> None:
+    """Run a conversation; to go back out of it changes nothing, what is refused is said."""
 
     async def run() -> None:
         try:
@@ -92,7 +98,6 @@ def in_turn(screen: RoomScreen, asking: Callable[[], Any]) -> None:
         except Left:
             pass
         except RoundsError as refused:
-            screen.say(str(refused))
+            say(str(refused))
 
-    if screen.has_keeper():
-        screen.run_worker(run(), group="asking", exclusive=True, exit_on_error=False)
+    screen.run_worker(run(), group="asking", exclusive=True, exit_on_error=False)

@@ -41,6 +41,7 @@ LEVEL = "Levels"
 DOSE = "Doses"
 PROMPT = "Prompts"
 PAST = "History"
+FOUND = "A new room"
 FOLLOW = "Follow to its end"
 ABSENT = "Away"
 LATE = "Overdue"
@@ -208,6 +209,28 @@ PROMPTS: tuple[Action, ...] = (
     *_scroll(PROMPT, "the levels"),
 )
 
+FOUNDING: tuple[Action, ...] = (
+    Action(
+        "change", ("enter",), "Enter", "answer", "Answer or change this row; where there is nothing, next.", FOUND, 1
+    ),
+    Action("tick", ("space",), "Space", "tick", "The room or system has this, or no longer.", FOUND, 2),
+    Action("add", ("a",), "a", "add", "One more: keeper, shift, system, reservoir.", FOUND, 3),
+    Action("remove", ("x",), "x", "remove", "Take this one away.", FOUND, 4),
+    Action("next_step", ("right",), "→", "next step", "The next step.", FOUND, 5),
+    Action("step_before", ("left",), "←", "step before", "The step before.", FOUND, 7),
+    Action(
+        "write", ("s",), "s", "write", "Write the room and open it; asks for a look at the preview first.", FOUND, 6
+    ),
+    Action("next_row", ("down",), "↓", "next", "Next row.", FOUND),
+    Action("row_before", ("up",), "↑", "previous", "Row before.", FOUND),
+    Action("next_heading", ("tab",), "Tab", "next system", "The rows of the next system.", FOUND),
+    Action("heading_before", ("shift+tab",), "Shift+Tab", "system before", "The rows of the system before.", FOUND),
+    Action("page_down", ("pagedown",), "PgDn", "page on", "A page on.", FOUND),
+    Action("page_up", ("pageup",), "PgUp", "page back", "A page back.", FOUND),
+    Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", FOUND, 9),
+    Action("leave", ("escape", "ctrl+q"), "Esc", "leave", "Leave; the answers are kept for the next time.", FOUND, 8),
+)
+
 TYPING: tuple[Action, ...] = (
     Action("submit", ("enter",), "Enter", "record", "Record what was typed.", "While typing"),
     Action("earlier_text", ("up",), "↑ ↓", "choices", "Reasons and times used lately.", "While typing"),
@@ -216,7 +239,19 @@ TYPING: tuple[Action, ...] = (
     ),
 )
 
-EVERY: tuple[Action, ...] = (*WALK, *READINGS, *LEVELS, *CONCERNS, *DOSES, *PROMPTS, *OVERDUE, *AWAY, *HISTORY, *TYPING)
+EVERY: tuple[Action, ...] = (
+    *WALK,
+    *READINGS,
+    *LEVELS,
+    *CONCERNS,
+    *DOSES,
+    *PROMPTS,
+    *OVERDUE,
+    *AWAY,
+    *HISTORY,
+    *FOUNDING,
+    *TYPING,
+)
 """What keys do anywhere."""
 
 

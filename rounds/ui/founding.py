@@ -1,0 +1,443 @@
+"""The steps of the set-up of a new room: what each shows, and how it asks."""
+
+from __future__ import annotations
+
+from abc import abstractmethod
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar
+from zoneinfo import available_timezones
+
+from msgspec.structs import replace
+
+from rounds.core.errors import Refused
+from rounds.core.founding import (
+    FITTINGS,
+    ROOM_STATIONS,
+    STATIONS,
+    USUAL_UNITS,
+    WEEKS,
+    ZONES,
+    Answers,
+    ReservoirAnswers,
+    SystemAnswers,
+    offered,
+    put,
+    read_amount,
+    read_clock,
+    read_day,
+    read_keeper,
+    read_name,
+    read_shift,
+    read_water,
+    station_of,
+    unlike,
+    without,
+    zone_of,
+)
+from rounds.core.model import RESERVOIR_KINDS, Keeper, Shift
+from rounds.core.units import QUANTITIES
+from rounds.core.words import day_name, plural
+from rounds.storage.founding import program_kinds
+from rounds.ui.asking import Left, choose, write_in
+from rounds.ui.widgets.answer_list import AnswerRow
+
+if TYPE_CHECKING:
+    from rounds.ui.screens.founding import Founding
+
+_SHIFTS = ("early 07:00 13:00", "late 13:00 19:00", "day 08:00 18:00")
+_NOT_KNOWN = "not known yet"
+_FIRST_TITLES = 2
+"""Days of the preview whose tasks are listed."""
+
+
+class Step:
+    """One step; conversations take what was answered to the screen at once, so that nothing of it can be lost."""
+
+    title: ClassVar[str]
+    hint: ClassVar[str]
+
+    @abstractmethod
+    def rows(self, screen: Founding) -> list[AnswerRow]:
+        """What is shown."""
+
+    def count(self, answers: Answers) -> int | None:
+        """How many there are, for the list of steps; None: not counted."""
+        return None
+
+    async def change(self, screen: Founding, key: Any) -> None:
+        """Ask for the row anew."""
+        screen.action_next_step()
+
+    async def add(self, screen: Founding) -> None:
+        """Ask for one more, again and again until the keeper goes back."""
+        raise Refused(f"Nothing is added here; {self.hint}")
+
+    def removed(self, answers: Answers, key: Any) -> Answers:
+        """The answers without the row."""
+        raise Refused(f"Nothing is removed here; {self.hint}")
+
+    def ticked(self, answers: Answers, key: Any) -> Answers:
+        """The answers with the row's tick turned."""
+        raise Refused(f"Nothing is ticked here; {self.hint}")
+
+
+# -- the room ----------------------------------------------------------------------------------------
+
+
+class RoomStep(Step):
+    title = "Room"
+    hint = "Enter answers a row, and the pointer goes on to the next."
+
+    def rows(self, screen: Founding) -> list[AnswerRow]:
+        answers = screen.answers
+        day = answers.began
+        return [
+            AnswerRow(key="name", label="Name of the room", value=answers.name or "…"),
+            AnswerRow(key="timezone", label="Time zone", value=answers.timezone),
+            *(AnswerRow(key=each, label=each.capitalize(), value=answers.unit(each)) for each in USUAL_UNITS),
+            AnswerRow(
+                key="day_begins",
+                label="A round day begins",
+                value=f"{answers.day_begins:%H:%M}  work before it belongs to the evening before",
+            ),
+            AnswerRow(key="began", label="First round day", value=day_name(day) if day else "today"),
+            AnswerRow(
+                key="spread",
+                label="What is done rarely",
+                value=f"first times spread over {WEEKS} weeks" if answers.spread else "all due on the first day",
+            ),
+            AnswerRow(key="folder", label="Folder", value=answers.folder),
+        ]
+
+    async def change(self, screen: Founding, key: Any) -> None:
+        answers = screen.answers
+        changed: dict[str, Any]
+        if key == "name":
+            changed = {key: await write_in(screen, "Name of the room", (), "name", read_name, answers.name)}
+        elif key == "timezone":
+            names = dict.fromkeys((answers.timezone, *sorted(available_timezones())))
+            changed = {key: await choose(screen, "Time zone", [(name, name) for name in names])}
+        elif key == "day_begins":
+            text = f"{answers.day_begins:%H:%M}"
+            changed = {key: await write_in(screen, "A round day begins at", (), "04:00", read_clock, text)}
+        elif key == "began":
+            days = ["today", screen.tomorrow.isoformat()]
+            read: Callable[[str], Any] = lambda text: None if text == "today" else read_day(text)  # noqa: E731 # one use
+            changed = {key: await write_in(screen, "The first round day", days, "2026-11-25", read)}
+        elif key == "spread":
+            ways = [
+                (f"spread over {WEEKS} weeks, the urgent in the first", True),
+                ("everything on the first day", False),
+            ]
+            changed = {key: await choose(screen, "When what is done rarely is due first", ways)}
+        elif key == "folder":
+            changed = {key: await write_in(screen, "Folder of the room", (), "folder", _folder, answers.folder)}
+        else:
+            units = [(unit.name, unit.name) for unit in QUANTITIES[key].units]
+            units.sort(key=lambda pair: pair[0] != answers.unit(key))
+            chosen = await choose(screen, f"Unit of {key}", units)
+            changed = {"units": {**answers.units, key: chosen}}
+        screen.take(replace(answers, **changed))
+        screen.action_next_row()
+
+
+def _folder(text: str) -> str:
+    from rounds.storage.founding import refuse_used
+
+    folder = Path(text).expanduser().absolute()
+    refuse_used(folder)
+    return str(folder)
+
+
+# -- keepers and shifts ------------------------------------------------------------------------------
+
+
+class KeepersStep(Step):
+    title = "Keepers"
+    hint = "a adds: initials, a space, the name. Without any, everyone may record."
+
+    def rows(self, screen: Founding) -> list[AnswerRow]:
+        return [
+            AnswerRow(key=place, label=each.initials, value=each.name)
+            for place, each in enumerate(screen.answers.keepers)
+        ]
+
+    def count(self, answers: Answers) -> int:
+        return len(answers.keepers)
+
+    async def change(self, screen: Founding, key: Any) -> None:
+        await self._ask(screen, key)
+
+    async def add(self, screen: Founding) -> None:
+        while True:
+            await self._ask(screen, None)
+
+    def removed(self, answers: Answers, key: Any) -> Answers:
+        return replace(answers, keepers=without(answers.keepers, key))
+
+    async def _ask(self, screen: Founding, place: int | None) -> None:
+        keepers = screen.answers.keepers
+        others = {each.initials for number, each in enumerate(keepers) if number != place}
+
+        def read(text: str) -> Keeper:
+            keeper = read_keeper(text)
+            unlike("the keeper", keeper.initials, others)
+            return keeper
+
+        text = "" if place is None else f"{keepers[place].initials} {keepers[place].name}"
+        keeper = await write_in(screen, "A keeper; Esc when all are there", (), "TV Tibor Velsen", read, text)
+        screen.take(replace(screen.answers, keepers=put(keepers, place, keeper)), place)
+
+
+class ShiftsStep(Step):
+    title = "Shifts"
+    hint = "a adds: name, beginning, end. A room may do without."
+
+    def rows(self, screen: Founding) -> list[AnswerRow]:
+        return [
+            AnswerRow(key=place, label=each.name, value=f"{each.begins:%H:%M} to {each.ends:%H:%M}")
+            for place, each in enumerate(screen.answers.shifts)
+        ]
+
+    def count(self, answers: Answers) -> int:
+        return len(answers.shifts)
+
+    async def change(self, screen: Founding, key: Any) -> None:
+        await self._ask(screen, key)
+
+    async def add(self, screen: Founding) -> None:
+        while True:
+            await self._ask(screen, None)
+
+    def removed(self, answers: Answers, key: Any) -> Answers:
+        return replace(answers, shifts=without(answers.shifts, key))
+
+    async def _ask(self, screen: Founding, place: int | None) -> None:
+        shifts = screen.answers.shifts
+        others = {each.name for number, each in enumerate(shifts) if number != place}
+
+        def read(text: str) -> Shift:
+            shift = read_shift(text)
+            unlike("the shift", shift.name, others)
+            return shift
+
+        text = ""
+        if place is not None:
+            text = f"{shifts[place].name} {shifts[place].begins:%H:%M} {shifts[place].ends:%H:%M}"
+        offers = [each for each in _SHIFTS if read_shift(each).name not in others]
+        shift = await write_in(screen, "A shift; Esc when all are there", offers, "early 07:00 13:00", read, text)
+        screen.take(replace(screen.answers, shifts=put(shifts, place, shift)), place)
+
+
+# -- systems -----------------------------------------------------------------------------------------
+
+
+class SystemsStep(Step):
+    title = "Systems"
+    hint = "a adds: kind, name, water. They are walked clean to dirty, by their zones."
+
+    def rows(self, screen: Founding) -> list[AnswerRow]:
+        return [
+            AnswerRow(
+                key=place,
+                label=each.name,
+                value=f"{', '.join(each.kinds)}; {each.volume or 'water not known'}; zone {zone_of(each)}",
+            )
+            for place, each in enumerate(screen.answers.systems, 1)
+        ]
+
+    def count(self, answers: Answers) -> int:
+        return len(answers.systems)
+
+    async def add(self, screen: Founding) -> None:
+        while True:
+            kind = await choose(screen, "The kind of a system; Esc when all are there", _kinds_of("system"))
+            name = await write_in(screen, f"Its name ({kind})", (), "name", read_name, kind.capitalize())
+            volume, surface = await _ask_water(screen, name, "")
+            system = SystemAnswers(name=name, kinds=(kind,), volume=volume, surface=surface)
+            screen.take(replace(screen.answers, systems=(*screen.answers.systems, system)), None)
+
+    async def change(self, screen: Founding, key: Any) -> None:
+        system = screen.answers.places[key]
+        what = await choose(
+            screen,
+            system.name,
+            [("its water", "water"), ("its name", "name"), ("its kinds", "kinds"), ("its hygiene zone", "zone")],
+        )
+        if what == "water":
+            volume, surface = await _ask_water(screen, system.name, system.volume)
+            system = replace(system, volume=volume, surface=surface)
+        elif what == "name":
+            system = replace(system, name=await write_in(screen, "Its name", (), "name", read_name, system.name))
+        elif what == "kinds":
+            system = replace(system, kinds=await _ask_kinds(screen, system.kinds))
+        else:
+            zone = await write_in(screen, "Its hygiene zone, clean to dirty", list(ZONES), "zone", read_name)
+            system = replace(system, zone=zone)
+        screen.take(screen.answers.with_place(key, system), key)
+
+    def removed(self, answers: Answers, key: Any) -> Answers:
+        return replace(answers, systems=without(answers.systems, key - 1))
+
+
+async def _ask_water(screen: Founding, name: str, volume: str) -> tuple[str, str]:
+    unit = screen.answers.unit("volume")
+
+    def read(text: str) -> tuple[str, str]:
+        return ("", "") if text == _NOT_KNOWN else read_water(text, unit)
+
+    wanted = f"960 {unit}, or length x width x water height in cm, or d 80 x 60"
+    return await write_in(screen, f"Net water of {name}", [] if volume else [_NOT_KNOWN], wanted, read, volume)
+
+
+async def _ask_kinds(screen: Founding, kinds: tuple[str, ...]) -> tuple[str, ...]:
+    """One more kind, or one less of several."""
+    more = [(f"also {label}", kind) for label, kind in _kinds_of("system") if kind not in kinds]
+    less = [(f"no longer {kind}", kind) for kind in kinds] if len(kinds) > 1 else []
+    kind = await choose(screen, "Its kinds", [*less, *more])
+    return tuple(each for each in kinds if each != kind) if kind in kinds else (*kinds, kind)
+
+
+def _kinds_of(sort: str) -> list[tuple[str, str]]:
+    """The kinds of the catalogue of one sort; those that others include come last."""
+    kinds = [kind for (of, _), kind in program_kinds().items() if of == sort]
+    included = {name for kind in kinds for name in kind.includes}
+    return [(kind.name, kind.name) for kind in sorted(kinds, key=lambda kind: kind.name in included)]
+
+
+# -- equipment ---------------------------------------------------------------------------------------
+
+
+class EquipmentStep(Step):
+    title = "Equipment"
+    hint = "Space ticks what there is; its care comes with it. Tab: the next system."
+
+    def rows(self, screen: Founding) -> list[AnswerRow]:
+        answers = screen.answers
+        kinds = [name for name, _ in _kinds_of("equipment")]
+        rows = []
+        for place, system in enumerate(answers.places):
+            usual = ROOM_STATIONS if place == 0 else STATIONS
+            found = [
+                AnswerRow(
+                    key=(place, kind),
+                    label=kind,
+                    ticked=kind in system.equipment,
+                    value=f"at the {station_of(system, kind, usual).lower()}" if kind in system.equipment else "",
+                )
+                for kind in offered(kinds, whole_room=place == 0)
+            ]
+            if place == 0:
+                found += [
+                    AnswerRow(key=(0, fitting), label=fitting, ticked=fitting in answers.fittings)
+                    for fitting in FITTINGS
+                ]
+            rows += [replace(found[0], heading=system.name), *found[1:]]
+        return rows
+
+    def count(self, answers: Answers) -> int:
+        return len(answers.fittings) + sum(len(place.equipment) for place in answers.places)
+
+    def ticked(self, answers: Answers, key: Any) -> Answers:
+        place, kind = key
+        if kind in FITTINGS:
+            return replace(answers, fittings=_turned(answers.fittings, kind, FITTINGS))
+        system = answers.places[place]
+        order = [name for name, _ in _kinds_of("equipment")]
+        return answers.with_place(place, replace(system, equipment=_turned(system.equipment, kind, order)))
+
+
+def _turned(ticked: tuple[str, ...], name: str, order: Iterable[str]) -> tuple[str, ...]:
+    """The names with this one, or without it where it was there, in a fixed order."""
+    turned = {*ticked} ^ {name}
+    return tuple(each for each in order if each in turned)
+
+
+# -- reservoirs --------------------------------------------------------------------------------------
+
+
+class ReservoirsStep(Step):
+    title = "Reservoirs"
+    hint = "a adds what empties or fills: where, kind, name, what it holds."
+
+    def rows(self, screen: Founding) -> list[AnswerRow]:
+        return [
+            AnswerRow(
+                key=(place, number),
+                label=each.name,
+                value=f"{each.kind}, {each.capacity}",
+                heading="" if number else system.name,
+            )
+            for place, system in enumerate(screen.answers.places)
+            for number, each in enumerate(system.reservoirs)
+        ]
+
+    def count(self, answers: Answers) -> int:
+        return sum(len(place.reservoirs) for place in answers.places)
+
+    async def add(self, screen: Founding) -> None:
+        while True:
+            places = [(system.name, place) for place, system in enumerate(screen.answers.places)]
+            places = [*places[1:], places[0]]
+            place = await choose(screen, "Where a reservoir belongs; Esc when all are there", places)
+            kind = await choose(screen, "What kind of reservoir", [(kind, kind) for kind in RESERVOIR_KINDS])
+            name = await write_in(screen, f"Its name ({kind})", (), "name", read_name, kind)
+            reservoir = ReservoirAnswers(name=name, kind=kind, capacity=await _ask_capacity(screen, name, ""))
+            system = screen.answers.places[place]
+            changed = replace(system, reservoirs=(*system.reservoirs, reservoir))
+            screen.take(screen.answers.with_place(place, changed), (place, len(system.reservoirs)))
+
+    async def change(self, screen: Founding, key: Any) -> None:
+        place, number = key
+        system = screen.answers.places[place]
+        reservoir = system.reservoirs[number]
+        name = await write_in(screen, f"Its name ({reservoir.kind})", (), "name", read_name, reservoir.name)
+        capacity = await _ask_capacity(screen, name, reservoir.capacity)
+        changed = put(system.reservoirs, number, replace(reservoir, name=name, capacity=capacity))
+        screen.take(screen.answers.with_place(place, replace(system, reservoirs=changed)), key)
+
+    def removed(self, answers: Answers, key: Any) -> Answers:
+        place, number = key
+        system = answers.places[place]
+        return answers.with_place(place, replace(system, reservoirs=without(system.reservoirs, number)))
+
+
+async def _ask_capacity(screen: Founding, name: str, capacity: str) -> str:
+    unit = screen.answers.unit("volume")
+    return await write_in(
+        screen, f"What {name} holds when full", (), f"80 {unit}", lambda text: read_amount(text, unit), capacity
+    )
+
+
+# -- preview -----------------------------------------------------------------------------------------
+
+
+class PreviewStep(Step):
+    title = "Preview"
+    hint = "The first week, by the plan itself. s writes the room and opens it."
+
+    def rows(self, screen: Founding) -> list[AnswerRow]:
+        lacking = screen.lacking()
+        if lacking:
+            return [AnswerRow(label=each) for each in lacking]
+        days = screen.first_week()
+        rows = [
+            AnswerRow(
+                label=day_name(day.day),
+                value=f"{plural(day.tasks, 'task')}, {day.minutes // 60} h {day.minutes % 60:02} min",
+            )
+            for day in days
+        ]
+        for day in days[:_FIRST_TITLES]:
+            found = [AnswerRow(label=system, value=title) for system, title in day.titles]
+            rows += [replace(found[0], heading=day_name(day.day)), *found[1:]]
+        return rows
+
+    async def change(self, screen: Founding, key: Any) -> None:
+        raise Refused("s writes the room and opens it; ← goes back to change something.")
+
+
+STEPS: tuple[Step, ...] = (
+    RoomStep(), KeepersStep(), ShiftsStep(), SystemsStep(), EquipmentStep(), ReservoirsStep(), PreviewStep(),
+)  # fmt: skip

@@ -144,4 +144,10 @@ def start_app(options: argparse.Namespace, folder: Path, *, new: bool = False) -
     gc.disable()  # nothing is worth collecting before the first paint; the app collects again after it
     from rounds.ui.app import run
 
-    return run(folder, options.by, seawater=seawater, forecaster=forecaster(), new=new)
+    status = run(folder, options.by, seawater=seawater, forecaster=forecaster(), new=new)
+    if new:
+        from rounds.storage.founding import kept_answers
+
+        if kept_answers() is not None:
+            print("There is no room yet; the answers are kept and taken up when you start again.")
+    return status

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
-from datetime import date, time, timedelta
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date, time
 from math import pi
 from typing import TypeVar
 
 import msgspec
 
 from rounds.core.calendar import ONE_DAY
-from rounds.core.durations import Span
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.model import IMPORTANCES, AgainAfter, Keeper, Room, Shift, Task, Zone
 from rounds.core.units import QUANTITIES, find_unit
@@ -24,8 +23,8 @@ USUAL_UNITS = {"temperature": "°C", "salinity": "PSU", "alkalinity": "dKH", "vo
 WEEKS = 4
 """Over how many weeks first times are spread."""
 
-_AT_ONCE = timedelta(days=5)
-"""Work that comes back more often than this is not spread."""
+_RARE = 5
+"""Days: work that comes back more often than this is not spread."""
 _URGENT_WITHIN = 7
 """Days within which what protects people and animals is done for the first time."""
 _MINUTES = 5
@@ -362,19 +361,15 @@ def station_of(place: SystemAnswers, kind: str, usual: Mapping[str, str]) -> str
 
 
 def first_days(room: Room) -> dict[str, date]:
-    """By task, the day on which what comes back after `_AT_ONCE` or longer is done for the first time.
+    """By task, the day on which what comes back after `_RARE` days or more is done for the first time.
 
     A new room knows of no last time, so that everything would be due on its first day. Each task is put on the day
     with the least work within its interval, `WEEKS` weeks at most; what protects people and animals within a week.
     """
     minutes = [0] * (WEEKS * 7)
     found = {}
-    for task in sorted(_spread(room), key=_urgency):
-        span = _span(task)
-        assert span is not None
-        every = max(1, span.nominal // ONE_DAY)
-        within = min(every, _URGENT_WITHIN if task.importance in IMPORTANCES[:2] else len(minutes))
-        day = min(range(within), key=lambda place: minutes[place])
+    for task, every in sorted(_returning(room), key=_least_free_first):
+        day = min(range(_within(task, every)), key=lambda place: minutes[place])
         for place in range(day, len(minutes), every):
             minutes[place] += task.minutes or _MINUTES
         if day:
@@ -382,15 +377,21 @@ def first_days(room: Room) -> dict[str, date]:
     return found
 
 
-def _spread(room: Room) -> list[Task]:
-    return [task for task in room.tasks.values() if (span := _span(task)) is not None and span.nominal >= _AT_ONCE]
+def _returning(room: Room) -> Iterator[tuple[Task, int]]:
+    """The tasks that come back some days after they were done, with how many."""
+    for task in room.tasks.values():
+        if isinstance(task.rule, AgainAfter) and task.rule.span.nominal >= ONE_DAY and task.first_day is None:
+            yield task, task.rule.span.nominal // ONE_DAY
 
 
-def _span(task: Task) -> Span | None:
-    """The interval in days or longer after which the task comes back; None where it follows another rule."""
-    return task.rule.span if isinstance(task.rule, AgainAfter) and task.first_day is None else None
+def _least_free_first(returning: tuple[Task, int]) -> tuple[int, int]:
+    """What has the fewest days to go to comes first, of those the longest: the short ones fill what is left."""
+    task, every = returning
+    return _within(task, every), -(task.minutes or _MINUTES)
 
 
-def _urgency(task: Task) -> tuple[int, timedelta]:
-    span = _span(task)
-    return IMPORTANCES.index(task.importance), span.nominal if span is not None else timedelta(0)
+def _within(task: Task, every: int) -> int:
+    """Days, one of which is the first: 1 for what is not spread."""
+    if every < _RARE:
+        return 1
+    return min(every, _URGENT_WITHIN if task.importance in IMPORTANCES[:2] else WEEKS * 7)

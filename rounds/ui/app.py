@@ -85,6 +85,12 @@ class RoundsApp(App[int]):
 
     def get_default_screen(self) -> Screen[None]:
         """The walk, the set-up of a new room, or what is wrong with the room's files: there is no screen before it."""
+        screen = self._first_screen()
+        for path in screen.css_path:  # which are read by themselves only for screens that follow another
+            self.stylesheet.read(path)
+        return screen
+
+    def _first_screen(self) -> Screen[None]:
         if self._new:
             return self._founding()
         try:

@@ -39,7 +39,7 @@ from rounds.core.model import RESERVOIR_KINDS, Keeper, Shift
 from rounds.core.units import QUANTITIES
 from rounds.core.words import day_name, plural
 from rounds.storage.founding import program_kinds
-from rounds.ui.asking import Left, choose, write_in
+from rounds.ui.asking import choose, write_in
 from rounds.ui.widgets.answer_list import AnswerRow
 
 if TYPE_CHECKING:
@@ -99,13 +99,13 @@ class RoomStep(Step):
             AnswerRow(
                 key="day_begins",
                 label="A round day begins",
-                value=f"{answers.day_begins:%H:%M}  work before it belongs to the evening before",
+                value=f"{answers.day_begins:%H:%M}",
             ),
             AnswerRow(key="began", label="First round day", value=day_name(day) if day else "today"),
             AnswerRow(
                 key="spread",
                 label="What is done rarely",
-                value=f"first times spread over {WEEKS} weeks" if answers.spread else "all due on the first day",
+                value=f"first time within {WEEKS} weeks" if answers.spread else "all due on the first day",
             ),
             AnswerRow(key="folder", label="Folder", value=answers.folder),
         ]
@@ -242,7 +242,7 @@ class SystemsStep(Step):
             AnswerRow(
                 key=place,
                 label=each.name,
-                value=f"{', '.join(each.kinds)}; {each.volume or 'water not known'}; zone {zone_of(each)}",
+                value=f"{each.volume or 'water not known'}, {', '.join(each.kinds)}, zone {zone_of(each)}",
             )
             for place, each in enumerate(screen.answers.systems, 1)
         ]

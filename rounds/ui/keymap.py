@@ -216,8 +216,8 @@ FOUNDING: tuple[Action, ...] = (
     Action("tick", ("space",), "Space", "tick", "The room or system has this, or no longer.", FOUND, 2),
     Action("add", ("a",), "a", "add", "One more: keeper, shift, system, reservoir.", FOUND, 3),
     Action("remove", ("x",), "x", "remove", "Take this one away.", FOUND, 4),
-    Action("next_step", ("right",), "→", "next step", "The next step.", FOUND, 5),
-    Action("step_before", ("left",), "←", "step before", "The step before.", FOUND, 7),
+    Action("next_step", ("right",), "→", "step", "The next step.", FOUND, 5),
+    Action("step_before", ("left",), "←", "step before", "The step before.", FOUND),
     Action(
         "write", ("s",), "s", "write", "Write the room and open it; asks for a look at the preview first.", FOUND, 6
     ),
@@ -227,8 +227,8 @@ FOUNDING: tuple[Action, ...] = (
     Action("heading_before", ("shift+tab",), "Shift+Tab", "system before", "The rows of the system before.", FOUND),
     Action("page_down", ("pagedown",), "PgDn", "page on", "A page on.", FOUND),
     Action("page_up", ("pageup",), "PgUp", "page back", "A page back.", FOUND),
-    Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", FOUND, 9),
-    Action("leave", ("escape", "ctrl+q"), "Esc", "leave", "Leave; the answers are kept for the next time.", FOUND, 8),
+    Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", FOUND, 8),
+    Action("leave", ("escape", "ctrl+q"), "Esc", "leave", "Leave; the answers are kept for the next time.", FOUND, 7),
 )
 
 TYPING: tuple[Action, ...] = (

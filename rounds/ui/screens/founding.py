@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from datetime import date, datetime
 from functools import partial
 from pathlib import Path
@@ -33,7 +33,7 @@ from rounds.ui.text import MUTED, fit
 from rounds.ui.widgets.answer_list import AnswerList, AnswerRow
 from rounds.ui.widgets.room_bar import FootBar
 
-_STEP = 12
+_STEP = 11
 """Columns of a step's name."""
 
 
@@ -245,12 +245,13 @@ class Founding(Screen[None]):
 
     def action_write(self) -> None:
         """Write the room, once its preview has been seen."""
-        if not isinstance(self.step, PreviewStep):
-            self._show_step(len(STEPS) - 1)
-            self.say("This is the room's first week; s again writes the room.")
-            return
+        seen = isinstance(self.step, PreviewStep)
+        self._show_step(len(STEPS) - 1)
         if self.lacking():
             self.say("The room cannot be written yet: see above what is missing.")
+            return
+        if not seen:
+            self.say("This is the room's first week; s again writes the room.")
             return
         folder = Path(self.answers.folder)
         try:

@@ -12,7 +12,7 @@ from rounds.core.words import plain
 from rounds.ui.text import MUTED, fit
 from rounds.ui.widgets.pick_list import PickList
 
-_LABEL = 24
+_LABEL = 20
 """Columns of what stands before a value."""
 
 

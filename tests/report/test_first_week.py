@@ -1,0 +1,34 @@
+"""The first week of a room that does not stand yet."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+from rounds.core.founding import Answers, SystemAnswers
+from rounds.report.first_week import first_week
+from rounds.storage.founding import new_room
+
+TODAY = date(2026, 11, 25)
+ANSWERS = Answers(
+    folder="/nowhere/room",
+    name="Tern Quay reef room",
+    timezone="Europe/Dublin",
+    systems=(SystemAnswers(name="Jars", kinds=("live-food culture",)),),
+)
+
+
+def test_seven_days_from_now() -> None:
+    room = new_room(ANSWERS, TODAY).room
+    days = first_week(room, room.calendar.start(TODAY))
+    assert [day.day for day in days] == [TODAY + timedelta(days=number) for number in range(7)]
+    first = days[0]
+    assert first.tasks == len(first.titles)
+    assert first.titles[0] == ("The room", "First look at every system, before any other work")
+    assert [title for title in first.titles if title[1] == "Feed cultures"] == [("Jars", "Feed cultures")] * 2
+    assert first.minutes >= 8 + 2 * 10  # the first look and two feeds, as the catalogue has them
+
+
+def test_a_room_that_begins_later_is_shown_from_then() -> None:
+    later = TODAY + timedelta(days=3)
+    room = new_room(ANSWERS, later).room
+    assert first_week(room, room.calendar.start(TODAY))[0].day == later

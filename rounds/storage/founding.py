@@ -331,6 +331,8 @@ def _add(document: TOMLDocument, key: str, tables: Iterable[Mapping[str, Any]], 
     if len(listed):
         listed[-1].add(tomlkit.nl())  # between them there is one already
         if note:
+            if not document.as_string().endswith("\n\n"):
+                document.add(tomlkit.nl())
             document.add(tomlkit.comment(note))
         document.append(key, listed)
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from abc import abstractmethod
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 from zoneinfo import available_timezones
@@ -47,6 +48,7 @@ if TYPE_CHECKING:
 
 _SHIFTS = ("early 07:00 13:00", "late 13:00 19:00", "day 08:00 18:00")
 _NOT_KNOWN = "not known yet"
+_TODAY = "today"
 _FIRST_TITLES = 2
 """Days of the preview whose tasks are listed."""
 
@@ -101,7 +103,7 @@ class RoomStep(Step):
                 label="A round day begins",
                 value=f"{answers.day_begins:%H:%M}",
             ),
-            AnswerRow(key="began", label="First round day", value=day_name(day) if day else "today"),
+            AnswerRow(key="began", label="First round day", value=day_name(day) if day else _TODAY),
             AnswerRow(
                 key="spread",
                 label="What is done rarely",
@@ -122,9 +124,8 @@ class RoomStep(Step):
             text = f"{answers.day_begins:%H:%M}"
             changed = {key: await write_in(screen, "A round day begins at", (), "04:00", read_clock, text)}
         elif key == "began":
-            days = ["today", screen.tomorrow.isoformat()]
-            read: Callable[[str], Any] = lambda text: None if text == "today" else read_day(text)  # noqa: E731 # one use
-            changed = {key: await write_in(screen, "The first round day", days, "2026-11-25", read)}
+            days = [_TODAY, screen.tomorrow.isoformat()]
+            changed = {key: await write_in(screen, "The first round day", days, "2026-11-25", _first_day)}
         elif key == "spread":
             ways = [
                 (f"spread over {WEEKS} weeks, the urgent in the first", True),
@@ -140,6 +141,11 @@ class RoomStep(Step):
             changed = {"units": {**answers.units, key: chosen}}
         screen.take(replace(answers, **changed))
         screen.action_next_row()
+
+
+def _first_day(text: str) -> date | None:
+    """None: the day on which the room is written."""
+    return None if text == _TODAY else read_day(text)
 
 
 def _folder(text: str) -> str:

@@ -143,6 +143,13 @@ def test_the_files_have_no_blank_lines_in_a_row() -> None:
         assert not text.endswith("\n\n")
 
 
+def test_a_comment_over_tables_stands_apart() -> None:
+    """Also where no table comes before it."""
+    jars = SystemAnswers(name="Jars", kinds=("live-food culture",))
+    text = new_room(replace(ANSWERS, systems=(jars,)), TODAY).files["systems/jars.toml"]
+    assert "\n\n# First times" in text
+
+
 def test_a_room_without_a_name_has_a_fault() -> None:
     with pytest.raises(RoomFaults, match="name"):
         new_room(replace(ANSWERS, name=""), TODAY)

@@ -13,7 +13,8 @@ import msgspec
 from rounds.core.calendar import ONE_DAY
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.model import IMPORTANCES, AgainAfter, Keeper, Room, Shift, Task, Zone
-from rounds.core.units import QUANTITIES, find_unit
+from rounds.core.quantities import QUANTITIES
+from rounds.core.units import find_unit
 
 T = TypeVar("T")
 

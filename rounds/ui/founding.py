@@ -37,7 +37,7 @@ from rounds.core.founding import (
     zone_of,
 )
 from rounds.core.model import RESERVOIR_KINDS, Keeper, Shift
-from rounds.core.units import QUANTITIES
+from rounds.core.quantities import QUANTITIES
 from rounds.core.words import day_name, plural
 from rounds.storage.founding import program_kinds
 from rounds.ui.asking import choose, write_in

@@ -46,9 +46,10 @@ class AgainAfter(msgspec.Struct, frozen=True, tag="again after"):
 
 
 class OnDates(msgspec.Struct, frozen=True, tag="rrule"):
-    """Fixed in the calendar."""
+    """Fixed in the calendar: by a rule, or on days that no rule expresses."""
 
-    rrule: RRule
+    dates: RRule | tuple[date, ...]
+    """Of a list, as of RFC 5545 ``RDATE``, each date a round day, in rising order."""
 
 
 class Once(msgspec.Struct, frozen=True, tag="once"):

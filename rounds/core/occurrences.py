@@ -8,7 +8,7 @@ from itertools import islice
 from typing import NamedTuple
 
 from rounds.core.calendar import ONE_DAY, Calendar
-from rounds.core.recurrence import Dates
+from rounds.core.recurrence import Dates, ListedDates
 
 EARLY_AT_MOST = timedelta(hours=12)
 
@@ -33,7 +33,12 @@ class Occurrences:
     """All occurrences of one task, found from any instant without walking from the start."""
 
     def __init__(
-        self, calendar: Calendar, dates: Dates, times: tuple[time, ...], early: timedelta | None, last_day: date | None
+        self,
+        calendar: Calendar,
+        dates: Dates | ListedDates,
+        times: tuple[time, ...],
+        early: timedelta | None,
+        last_day: date | None,
     ) -> None:
         self._calendar = calendar
         self._dates = dates

@@ -235,14 +235,19 @@ def occurrences_of(room: Room, task: Task) -> Occurrences:
     assert isinstance(task.rule, OnDates)
     times = task.times or (task_time(room, task),)
     start = task.first_day or room.began
-    return _occurrences(room.calendar, task.rule.rrule, start, times, task.early, task.last_day)
+    return _occurrences(room.calendar, task.rule.dates, start, times, task.early, task.last_day)
 
 
 @lru_cache(maxsize=8192)
 def _occurrences(
-    calendar: Calendar, rrule: RRule, start: date, times: tuple[time, ...], early: timedelta | None, last: date | None
+    calendar: Calendar,
+    dates: RRule | tuple[date, ...],
+    start: date,
+    times: tuple[time, ...],
+    early: timedelta | None,
+    last: date | None,
 ) -> Occurrences:
-    return Occurrences(calendar, dates_of(rrule, start), times, early, last)
+    return Occurrences(calendar, dates_of(dates, start), times, early, last)
 
 
 def task_time(room: Room, task: Task) -> time:

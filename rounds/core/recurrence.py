@@ -7,6 +7,7 @@ with, cannot be used for this: it looks for the next match without a bound, up t
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from calendar import monthrange
 from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
@@ -242,7 +243,28 @@ def _with_start(rule: RRule, start: date) -> tuple[tuple[int, ...], tuple[tuple[
     return (start.day,), ()
 
 
+class ListedDates:
+    """Dates that are listed one by one, from a start on, asked as those of a rule are."""
+
+    def __init__(self, days: Sequence[date], start: date) -> None:
+        """`days` in rising order."""
+        self._days = [day for day in days if day >= start]
+
+    @property
+    def first(self) -> date | None:
+        """The first date; None when there is none."""
+        return self._days[0] if self._days else None
+
+    def after(self, day: date) -> Iterator[date]:
+        """The dates later than `day`, in rising order."""
+        return iter(self._days[bisect_right(self._days, day) :])
+
+    def until(self, day: date) -> Iterator[date]:
+        """The dates up to and with `day`, in falling order."""
+        return reversed(self._days[: bisect_right(self._days, day)])
+
+
 @lru_cache(maxsize=4096)
-def dates_of(rule: RRule, start: date) -> Dates:
+def dates_of(rule: RRule | tuple[date, ...], start: date) -> Dates | ListedDates:
     """The dates of `rule` from `start`; one object for each distinct rule and start."""
-    return Dates(rule, start)
+    return ListedDates(rule, start) if isinstance(rule, tuple) else Dates(rule, start)

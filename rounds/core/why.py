@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 
 from rounds.core.model import AgainAfter, Once, OnDates, Room, Task
 from rounds.core.plan import DONE, LATER, MISSED, OVERDUE, POSTPONED, DueItem
@@ -11,6 +11,9 @@ from rounds.core.recurrence import RRule
 from rounds.core.words import DAYS, MONTHS, clock, length, moment, plain, plural
 
 _ORDINALS = {1: "first", 2: "second", 3: "third", 4: "fourth", 5: "fifth", -1: "last", -2: "second to last"}
+_LISTED_AT_MOST = 6
+"""So many listed days are named one by one."""
+
 _EVERY = {"DAILY": "day", "WEEKLY": "week", "MONTHLY": "month", "YEARLY": "year"}
 
 
@@ -22,7 +25,7 @@ def rule_text(task: Task) -> str:
     if isinstance(rule, AgainAfter):
         return f"again {rule.span} after the last time{at}"
     if isinstance(rule, OnDates):
-        return f"{_dates_text(rule.rrule)}{at}"
+        return f"{_dates_text(rule.dates)}{at}"
     if isinstance(rule, Once):
         return f"once{at}"
     return "when it is called"
@@ -109,7 +112,9 @@ def _full_moment(room: Room, at: datetime, now: datetime) -> str:
     return f"{DAYS[local.weekday()]} {local.day} {MONTHS[local.month - 1]}{year} {clock(room.calendar, at)}"
 
 
-def _dates_text(rule: RRule) -> str:
+def _dates_text(rule: RRule | tuple[date, ...]) -> str:
+    if isinstance(rule, tuple):
+        return _listed_text(rule)
     every = f"every {_EVERY[rule.freq]}" if rule.interval == 1 else f"every {rule.interval} {_EVERY[rule.freq]}s"
     parts = [every]
     if rule.byday:
@@ -130,6 +135,14 @@ def _dates_text(rule: RRule) -> str:
     if rule.until:
         parts.append(f"until {rule.until.isoformat()}")
     return " ".join(parts)
+
+
+def _listed_text(days: tuple[date, ...]) -> str:
+    """``on 3 Dec 2026, 4 Dec 2026 and 7 Dec 2026``, a long list by its ends."""
+    shown = [f"{day.day} {MONTHS[day.month - 1]} {day.year}" for day in days]
+    if len(shown) > _LISTED_AT_MOST:
+        return f"on {len(shown)} listed days from {shown[0]} to {shown[-1]}"
+    return f"on {' and '.join([', '.join(shown[:-1]), shown[-1]] if len(shown) > 1 else shown)}"
 
 
 def _month_day(day: int) -> str:

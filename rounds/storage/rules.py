@@ -10,14 +10,14 @@ from rounds.core.recurrence import RRule
 from rounds.core.rrule_text import check_occurs, parse_rrule
 from rounds.storage.tables import Table
 
-RULES = ("again_after", "rrule", "once", "called")
+RULES = ("again_after", "rrule", "once", "called", "on_dates")
 
 
 def read_rule(table: Table, start: date, *, required: bool) -> Rule | None:
     """Exactly one of `RULES`; None where there is none and none is required, or where it is faulty."""
     given = [key for key in RULES if table.has(key)]
     again_after, rrule = table.text("again_after"), table.text("rrule")
-    once, called = table.raw("once"), table.flag("called")
+    once, called, listed = table.raw("once"), table.flag("called"), table.days("on_dates")
     if len(given) != 1:
         if given or required:
             stand = f"{' and '.join(given)} stand together" if given else "a rule is missing"
@@ -33,6 +33,8 @@ def read_rule(table: Table, start: date, *, required: bool) -> Rule | None:
             else None
         )
         return OnDates(found) if found else None
+    if given == ["on_dates"]:
+        return _listed(table, listed, start)
     if given == ["once"]:
         if not isinstance(once, date) or (isinstance(once, datetime) and once.tzinfo is not None):
             table.fault("once", "once is a date or a local date and time, without quotes and offset: once = 2026-12-01")
@@ -56,7 +58,7 @@ def check_at(table: Table, rule: Rule | None, *, listed: bool) -> None:
     if not table.has("at") or rule is None:
         return
     if listed and not isinstance(rule, OnDates):
-        table.fault("at", 'a list of times goes with rrule only; write one time: at = "09:00"')
+        table.fault("at", 'a list of times goes with on_dates and rrule only; write one time: at = "09:00"')
     if isinstance(rule, AgainAfter) and rule.span.exact:
         table.fault("at", f'"{rule.span}" counts elapsed time and takes no time of day; take at away')
     if isinstance(rule, Once) and rule.clock is not None:
@@ -67,3 +69,11 @@ def _occurring(text: str, start: date) -> RRule:
     rule = parse_rrule(text)
     check_occurs(rule, start)
     return rule
+
+
+def _listed(table: Table, days: tuple[date, ...], start: date) -> OnDates | None:
+    """The days from `start` on; that none of them is left is a fault."""
+    if days and days[-1] < start:
+        table.fault("on_dates", f"all these days lie before {start}; add one that is still to come, or delete the task")
+        return None
+    return OnDates(days) if days else None

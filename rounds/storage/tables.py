@@ -179,8 +179,24 @@ class Table:
             if required:
                 self.fault("", f"{key} is missing; add {key} = 2026-01-05")
             return None
+        return self._day(key, value, f"{key} = 2026-01-05")
+
+    def days(self, key: str) -> tuple[date, ...]:
+        """A list of dates, in rising order."""
+        value = self.raw(key)
+        if value is None:
+            return ()
+        if not isinstance(value, list) or not value:
+            self.fault(key, f"{_shown(value)} is no list of dates; write {key} = [2026-12-03, 2026-12-04]")
+            return ()
+        days = [day for each in value if (day := self._day(key, each, f"{key} = [2026-12-03]")) is not None]
+        if len(set(days)) != len(days):
+            self.fault(key, "a date stands twice; keep it once")
+        return tuple(sorted(set(days)))
+
+    def _day(self, key: str, value: Any, example: str) -> date | None:
         if isinstance(value, datetime) or not isinstance(value, date):
-            self.fault(key, f"{_shown(value)} is no date; write it without quotes: {key} = 2026-01-05")
+            self.fault(key, f"{_shown(value)} is no date; write it without quotes: {example}")
             return None
         if value.year not in _YEARS:
             self.fault(key, f"{value} lies outside the years 1900 to 2200; write another date")

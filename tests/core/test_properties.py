@@ -40,8 +40,9 @@ RULES = [
     'rrule = "FREQ=MONTHLY;BYMONTHDAY=31"',
     'rrule = "FREQ=YEARLY;BYMONTH=2,11;BYDAY=1SU"\nat = "01:30"',
     'rrule = "FREQ=WEEKLY;COUNT=5;BYDAY=TU"\nat = "10:00"',
+    'on_dates = [2026-12-03, 2026-02-01, 2026-02-02, 2026-10-25, 2017-10-15, 2017-12-24]\nat = ["20:30", "01:30"]',
 ]
-DATED = [rule for rule in RULES if "rrule" in rule]
+DATED = [rule for rule in RULES if "rrule" in rule or "on_dates" in rule]
 MEALS = [f"{rule}\nmake_up = false" for rule in DATED]
 
 benches: dict[tuple[str, str], Bench] = {}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from rounds.core.why import why
 from tests.support import TASK, Bench, done
 
 THREE_DAYS = 'again_after = "3 days"'
@@ -12,6 +13,7 @@ MONTHLY = 'again_after = "1 month"\nat = "09:00"'
 EIGHT_HOURS = 'again_after = "8 hours"'
 TWICE_A_WEEK = 'rrule = "FREQ=WEEKLY;BYDAY=MO,TH"\nat = "10:00"'
 TWO_FEEDS = 'rrule = "FREQ=DAILY"\nat = ["09:00", "17:00"]\nmake_up = false'
+NIGHTS = 'on_dates = [2026-03-05, 2026-03-03, 2026-03-20]\nat = "20:30"'
 
 CASES = {
     "every 3 days, one day early": (
@@ -54,6 +56,22 @@ CASES = {
         TWO_FEEDS, [], "2026-03-06 04:30",
         "later", "2026-03-06 09:00", "2026-03-06 11:00", True,
     ),
+    "listed nights in any order, the first is due": (
+        NIGHTS, [], "2026-03-03 21:00",
+        "due", "2026-03-03 20:30", "2026-03-04 08:30", True,
+    ),
+    "listed nights, the second comes after the first": (
+        NIGHTS, ["2026-03-03 20:40"], "2026-03-05 06:00",
+        "later", "2026-03-05 20:30", "2026-03-09 14:30", True,
+    ),
+    "listed nights, the last takes the gap before it": (
+        NIGHTS, ["2026-03-03 20:40", "2026-03-05 20:35"], "2026-03-20 21:00",
+        "due", "2026-03-20 20:30", "2026-03-24 14:30", True,
+    ),
+    "listed nights before the first day do not count": (
+        f"{NIGHTS}\nfirst_day = 2026-03-04", [], "2026-03-04 12:00",
+        "later", "2026-03-05 20:30", "2026-03-09 14:30", False,
+    ),
 }  # fmt: skip
 
 
@@ -91,3 +109,26 @@ def test_thursday_is_closed_by_wednesday_night():
     bench = Bench(TWICE_A_WEEK)
     records = [done(TASK, "2026-03-02 10:20"), done(TASK, "2026-03-04 23:00")]
     assert bench.round("2026-03-05 12:00", records) == []
+
+
+def test_after_the_last_listed_night_nothing_comes():
+    """A list ends with its last day, and a round day that is not listed has no occurrence."""
+    bench = Bench(NIGHTS)
+    closed = [done(TASK, at) for at in ("2026-03-03 20:40", "2026-03-05 20:40", "2026-03-20 20:40")]
+    assert [item.state for item in bench.items("2026-03-21 12:00", closed)] == []
+
+
+def test_listed_nights_are_told_one_by_one():
+    """The sentence names each day."""
+    bench = Bench(NIGHTS)
+    item = bench.items("2026-03-03 21:00")[0]
+    assert why(bench.room, item, bench.at("2026-03-03 21:00")).startswith(
+        "On 3 Mar 2026, 5 Mar 2026 and 20 Mar 2026 at 20:30."
+    )
+
+
+def test_a_night_after_midnight_belongs_to_its_listed_day():
+    """Each date is a round day: half past one on the 3rd is on the wall of the 4th."""
+    bench = Bench('on_dates = [2026-03-03]\nat = "01:30"')
+    item = bench.items("2026-03-03 12:00")[0]
+    assert bench.wall(item.due_at) == "2026-03-04 01:30"

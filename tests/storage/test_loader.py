@@ -174,10 +174,11 @@ def test_a_reservoir_without_a_rule_has_no_level_task(room):
         ("once = 2026-12-01", Once),
         ("once = 2026-12-01T09:30:00", Once),
         ("called = true", Called),
+        ("on_dates = [2026-12-03, 2026-11-03]", OnDates),
     ],
 )
 def test_each_rule_is_read(keys, kind):
-    """A task has exactly one of four rules."""
+    """A task has exactly one of five rules."""
     room = room_from(head(), reef=f'name = "R"\n[[tasks]]\nid = "a"\ntitle = "A"\n{keys}\n')
     assert isinstance(room.tasks["reef/a"].rule, kind)
 
@@ -352,6 +353,26 @@ IN_REEF = {
         "without quotes",
     ),
     "once long ago": ('again_after = "2 days"\ngrace', "once = 0026-12-01\ngrace", "once", "1900"),
+    "a listed date as text": (
+        'again_after = "2 days"\ngrace',
+        'on_dates = ["2026-12-03"]\ngrace',
+        "on_dates",
+        "without quotes: on_dates = [2026-12-03]",
+    ),
+    "one date without a list": ('again_after = "2 days"\ngrace', "on_dates = 2026-12-03\ngrace", "on_dates", "list"),
+    "a list of no dates": ('again_after = "2 days"\ngrace', "on_dates = []\ngrace", "on_dates", "[2026-12-03"),
+    "a listed date twice": (
+        'again_after = "2 days"\ngrace',
+        "on_dates = [2026-12-03, 2026-12-03]\ngrace",
+        "on_dates",
+        "keep it once",
+    ),
+    "listed dates that are past": (
+        'again_after = "2 days"\ngrace',
+        "on_dates = [2019-12-03]\ngrace",
+        "on_dates",
+        "still to come",
+    ),
     "called false": ('again_after = "2 days"\ngrace', "called = false\ngrace", "called", "called = true"),
     "a list of times with a span": ("minutes = 5", 'at = ["09:00", "17:00"]', "at", "rrule only"),
     "a time with hours": (

@@ -7,10 +7,13 @@ from datetime import UTC, datetime
 
 import msgspec
 
+from rounds.core.batches import FOUND, remembered
 from rounds.core.log import Entry, Incomplete, KeptLog, Log, entry_of
 from rounds.core.model import Task
 from rounds.core.record import (
     BACK_TO_NORMAL,
+    BATCH_CLOSED,
+    BATCH_KINDS,
     CONCERN,
     CONCERN_CLOSED,
     CONCERN_UPDATE,
@@ -25,6 +28,7 @@ from rounds.core.record import (
     STRIKE,
     Record,
 )
+from rounds.core.words import pests_in
 
 _FIRST = datetime.min.replace(tzinfo=UTC)
 _EMPTY = Log()
@@ -45,6 +49,10 @@ class Kept(msgspec.Struct, frozen=True, kw_only=True):
     """What was recorded about each of them since."""
     left: dict[str, KeptLog]
     """By thing: how it was left."""
+    batches: tuple[Record, ...]
+    """Of what stands in the room, and of what has left not long ago."""
+    found: dict[str, KeptLog]
+    """By system: where pests were found."""
     strikes: tuple[Record, ...]
     written: dict[str, datetime]
     """By device: when it wrote something down last."""
@@ -82,6 +90,14 @@ def closings_of(history: History, task: Task) -> Log:
     return history.valued(task.id) if task.by_value else history.closings(task.id)
 
 
+def _tells_of_pests(record: Record) -> bool:
+    """Whether it says that pests were found."""
+    if not record.words:  # nearly all records: a note without a condition word names no pest either
+        return False
+    said = record.reason if record.kind == BATCH_CLOSED else record.note
+    return FOUND in record.words or pests_in(said)
+
+
 def thing_of(record: Record) -> str:
     """What a record of the kinds "off normal" and "back to normal" is about.
 
@@ -114,6 +130,8 @@ class History:
         self._opened: dict[str, Record] = {}
         self._followed: dict[str, Log] = {}
         self._left: dict[str, Log] = {}
+        self._batches = Log()
+        self._found: dict[str, Log] = {}
         self._written: dict[str, datetime] = {}
         self._version: dict[str, int] = {}
         self._since: datetime | None = None
@@ -226,6 +244,8 @@ class History:
             opened=tuple(under_way.values()),
             followed={id: log.known() for id, log in self._followed.items() if len(log) and id not in over},
             left=cut(left, _begins),
+            batches=remembered(self._batches.known(), begin),
+            found=cut(self._found),
             strikes=tuple(self._struck.values()),
             written=dict(self._written),
         )
@@ -244,13 +264,15 @@ class History:
             (history._postponed, kept.postponed),
             (history._could_not, kept.could_not),
             (history._left, kept.left),
+            (history._found, kept.found),
         ):
             for id, each in kept_logs.items():
                 logs[id] = each.log()
                 history._records.update({record.id: record for record in each.records})
         history._opened = {record.id: record for record in kept.opened}
         history._followed = {id: Log(records) for id, records in kept.followed.items()}
-        for records in (kept.all.records, kept.opened, *kept.followed.values(), kept.strikes):
+        history._batches = Log(kept.batches)
+        for records in (kept.all.records, kept.opened, *kept.followed.values(), kept.batches, kept.strikes):
             history._records.update({record.id: record for record in records})
         return history
 
@@ -354,6 +376,18 @@ class History:
         """How a thing was left and put back; see `thing_of`."""
         return self._left.get(thing, _EMPTY)
 
+    def batches(self, now: datetime) -> list[Record]:
+        """What opened, moved, counted and closed batches up to `now`, in order.
+
+        What has left entirely, long before the round days that were kept, is not among them.
+        """
+        self.check(now)
+        return list(self._batches.latest(now))[::-1]
+
+    def found(self, system: str) -> Log:
+        """Where pests were found in a system."""
+        return self._found.get(system, _EMPTY)
+
     def _strike(self, id: str, strike: Record) -> None:
         target, known = self._records.get(id), self._struck.get(id)
         if self._since is not None and target is None:
@@ -385,6 +419,8 @@ class History:
             self._version[id] = self._revision
         if record.system is not None:
             self._version[record.system] = self._revision
+        if record.kind in BATCH_KINDS:
+            self._index_batch(record, remove=remove)
         if _opens(record) and remove:
             self._opened.pop(record.id, None)
         elif _opens(record):
@@ -402,10 +438,22 @@ class History:
             if id not in logs and (is_left or (logs is self._followed and id not in self._opened)):
                 self._missing.add(id)  # what it goes on with may have ended, and been let go
 
+    def _index_batch(self, record: Record, *, remove: bool) -> None:
+        if remove:
+            self._batches.discard(record)
+            return
+        self._batches.add(record)
+        others = (id for id in (record.ref, record.task) if id is not None)
+        if self._since is not None and any(id not in self._records for id in others):
+            self._unsure = True  # the batch it is about may have left before what was kept
+
     def _places(self, record: Record) -> Iterator[tuple[str, dict[str, Log]]]:
         """The logs that hold the record, each with the id it stands under."""
         task = record.task
-        valued = {value.reading for value in record.values if value.value is not None}
+        if record.kind in BATCH_KINDS:
+            valued = set()
+        else:
+            valued = {value.reading for value in record.values if value.value is not None}
         if task is not None:
             refilled = record.kind == REFILL and task.endswith("-refill")
             if refilled or record.kind in (DONE, NOT_NEEDED):
@@ -422,3 +470,5 @@ class History:
             yield record.ref, self._followed
         if record.kind in (OFF_NORMAL, BACK_TO_NORMAL):
             yield thing_of(record), self._left
+        if record.system is not None and _tells_of_pests(record):
+            yield record.system, self._found

@@ -23,16 +23,23 @@ HANDOVER = "handover"
 ACCEPTED = "accepted"
 CHANGE_STEP = "change step"
 COVER = "cover"
+BATCH = "batch"
+BATCH_MOVED = "batch moved"
+BATCH_COUNTED = "batch counted"
+BATCH_CLOSED = "batch closed"
 STRIKE = "strike"
 
 KINDS = frozenset(
     (
         DONE, NOT_NEEDED, COULD_NOT, POSTPONED, READING, REFILL, NOTE, CONCERN, CONCERN_UPDATE,
         CONCERN_CLOSED, OFF_NORMAL, BACK_TO_NORMAL, PROTOCOL, HANDOVER, ACCEPTED, CHANGE_STEP,
-        COVER, STRIKE,
+        COVER, BATCH, BATCH_MOVED, BATCH_COUNTED, BATCH_CLOSED, STRIKE,
     )
 )  # fmt: skip
 """Other kinds, from a newer version, are kept and passed over."""
+
+BATCH_KINDS = frozenset((BATCH, BATCH_MOVED, BATCH_COUNTED, BATCH_CLOSED))
+"""What says how many of what stand where."""
 
 
 class Value(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -83,7 +90,7 @@ class Record(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     system: str | None = None
     station: str | None = None
     task: str | None = None
-    """Full id of the task, reading, ``-level`` or ``-refill``."""
+    """Full id of the task, reading, ``-level`` or ``-refill``; of a batch that was combined, the id of the other."""
     values: tuple[Value, ...] = ()
     note: str = ""
     words: tuple[str, ...] = ()
@@ -91,7 +98,7 @@ class Record(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     reason: str = ""
     until: datetime | None = None
     ref: str | None = None
-    """Id of the record this one strikes, updates, closes, puts back or accepts."""
+    """Id of the record this one strikes, updates, closes, puts back or accepts; of a batch, what it was split from."""
     keepers: tuple[str, ...] = ()
     """Of a cover: who is absent and who covers."""
     points: tuple[Point, ...] = ()

@@ -18,12 +18,28 @@ CONDITION_WORDS = frozenset(
         "algae", "bleached", "bleaching", "broken", "brown", "closed", "cloudy", "crowded", "cyano",
         "darker", "dead", "detached", "extended", "fallen", "faded", "feeding", "flatworm",
         "flatworms", "gaping", "growing", "growth", "healthy", "hiding", "infected", "loose",
-        "missing", "mucus", "open", "overgrown", "pale", "paler", "paling", "peeling", "pest",
-        "pests", "receding", "recession", "retracted", "richer", "shedding", "shrunken", "slime",
-        "spawning", "spots", "stung", "stressed", "swollen", "thin", "torn", "wandering", "white",
+        "missing", "mucus", "nudibranch", "nudibranchs", "open", "overgrown", "pale", "paler",
+        "paling", "parasite", "parasites", "peeling", "pest", "pests", "receding", "recession",
+        "retracted", "richer", "shedding", "shrunken", "slime", "spawning", "spots", "stung",
+        "stressed", "swollen", "thin", "torn", "wandering", "white",
     )
 )  # fmt: skip
 """How keepers say what they see of an animal; common practice, without a source."""
+
+
+PEST_WORDS = frozenset(
+    ("flatworm", "flatworms", "infected", "nudibranch", "nudibranchs", "parasite", "parasites", "pest", "pests")
+)
+"""Condition words that say that something was found which other animals in that water can catch."""
+
+_NO = frozenset(("free", "neither", "never", "no", "none", "nor", "not", "nothing", "without", "zero"))
+"""What turns such a word into its contrary within the same part of a sentence."""
+
+
+def pests_in(text: str) -> bool:
+    """Whether a text says that pests were found: "no pests seen" does not, "no algae, one flatworm" does."""
+    parts = (set(re.findall(r"[^\W\d_]+", part)) for part in re.split(r"[.,;:!?()]|\bbut\b", text.casefold()))
+    return any(PEST_WORDS & words and not _NO & words for words in parts)
 
 
 def condition_words(note: str) -> tuple[str, ...]:

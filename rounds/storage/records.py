@@ -16,6 +16,7 @@ from rounds.core.history import History, Kept
 from rounds.core.log import Incomplete
 from rounds.core.record import (
     BACK_TO_NORMAL,
+    BATCH_KINDS,
     CONCERN,
     CONCERN_CLOSED,
     CONCERN_UPDATE,
@@ -54,7 +55,9 @@ T = TypeVar("T")
 
 _Read = tuple[Path, Stamp, SheetRead]
 
-_FIRST = frozenset((STRIKE, CONCERN, CONCERN_UPDATE, CONCERN_CLOSED, OFF_NORMAL, BACK_TO_NORMAL, PROTOCOL, COVER))
+_FIRST = BATCH_KINDS.union(
+    (STRIKE, CONCERN, CONCERN_UPDATE, CONCERN_CLOSED, OFF_NORMAL, BACK_TO_NORMAL, PROTOCOL, COVER)
+)
 """What says which other records count, and what may still be under way, however old it is."""
 
 Progress = Callable[[float], object]

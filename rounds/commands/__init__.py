@@ -26,6 +26,7 @@ COMMANDS = {
     "handover": "the report of the shift, to sign, to accept and to read back",
     "review": "a day or a month: what was late, not done, struck or entered late; to sign",
     "cover": "one keeper does the work of another for a time; alone: who covers whom",
+    "batch": "what stands where: add, move, split, combine, count and close batches; alone: all of them",
     "trend": "where a reading is heading, when it leaves its band, when to test again",
     "instrument": "a new kit batch or a calibration: a step of the instrument, not of the water",
     "convert": "a value in another unit, with its arithmetic",

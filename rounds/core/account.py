@@ -5,10 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
+from rounds.core.batches import COMBINED, WAYS
 from rounds.core.history import History
 from rounds.core.model import Room
 from rounds.core.protocols import step_id
-from rounds.core.record import CONCERN, CONCERN_UPDATE, COVER, OFF_NORMAL, POSTPONED, STRIKE, Record
+from rounds.core.record import (
+    BATCH,
+    BATCH_CLOSED,
+    BATCH_KINDS,
+    CONCERN,
+    CONCERN_UPDATE,
+    COVER,
+    OFF_NORMAL,
+    POSTPONED,
+    STRIKE,
+    Record,
+)
 from rounds.core.recording import is_late_entry
 from rounds.core.units import show
 from rounds.core.walk import place_name
@@ -57,7 +69,9 @@ def record_line(room: Room, history: History, record: Record) -> str:
 
 
 def title_of(room: Room, record: Record, history: History | None = None) -> str:
-    """What a record is about, in the room's words; of a protocol's step only with the `history` of its call."""
+    """What a record is about, in the room's words; of a batch or a protocol's step only with the `history` of it."""
+    if record.kind in BATCH_KINDS:
+        return _of_batch(room, record, history)
     task = room.tasks.get(record.task or "")
     if task is not None:
         return plain(task.title)
@@ -76,6 +90,20 @@ def title_of(room: Room, record: Record, history: History | None = None) -> str:
     station = room.stations.get((record.system, record.station or ""))
     names = [system.name if system else record.system, station.name if station else record.station or ""]
     return plain(", ".join(name for name in names if name))
+
+
+def _of_batch(room: Room, record: Record, history: History | None) -> str:
+    """``Acropora frags died, Quarantine, Tank Q-A``"""
+    place = place_name(room, record.system, record.station)
+    batch = history.get(record.ref or "") if history is not None else None
+    if batch is None:
+        return place
+    if record.kind == BATCH:
+        return f"split from {plain(batch.note)}, {place}"
+    how = next((word for word in record.words if word in (*WAYS, COMBINED)), "") if record.kind == BATCH_CLOSED else ""
+    into = history.get(record.task or "") if history is not None else None
+    other = f" with {plain(into.note)}" if into is not None else ""
+    return f"{plain(batch.note)}{f' {how}' if how else ''}{other}, {place}"
 
 
 def _named(room: Room, record: Record, history: History | None) -> str:

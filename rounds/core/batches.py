@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 import msgspec
 
-from rounds.core.record import BATCH, BATCH_CLOSED, BATCH_KINDS, BATCH_MOVED, NOTE, Record
+from rounds.core.record import BATCH, BATCH_CLOSED, BATCH_COUNTED, BATCH_KINDS, BATCH_MOVED, NOTE, Record
 
 if TYPE_CHECKING:
     from rounds.core.history import History
@@ -113,7 +113,8 @@ class Batch(msgspec.Struct, frozen=True, kw_only=True):
         if len(self.sizes) < 2:
             return None
         (first, small), (last, large) = self.sizes[0], self.sizes[-1]
-        return (large - small) * (timedelta(days=30) / (last - first)) if last > first else None
+        span = last.astimezone(UTC) - first.astimezone(UTC)
+        return (large - small) * (timedelta(days=30) / span) if span else None
 
     def age(self, now: datetime) -> timedelta:
         """Since it was opened."""
@@ -141,6 +142,17 @@ class _Account:
         self.count = self.began = number(self.record) or 0
         self.entries.append((self.system, self.record))
 
+    def split_from(self, parent: _Account | None) -> None:
+        """Be opened with what the other can give; from one that was struck, or has not come yet, with nothing."""
+        asked = number(self.record) or 0
+        given = parent.give(asked, self.record) if parent is not None else 0
+        self.began, self.short = given, asked - given
+        if parent is None:
+            self.entries.append((self.system, self.record))
+            return
+        parent.parted += given
+        self.take(given, self.record, parent)
+
     def give(self, asked: int | None, record: Record) -> int:
         """Take out so many, at the most all there are; None: all."""
         given = self.count if asked is None else min(asked, self.count)
@@ -152,7 +164,7 @@ class _Account:
         """Put in what another has given."""
         self.count += many
         self.fish |= source.fish
-        if many and source.system != self.system:
+        if source.system != self.system:
             self.entries.append((self.system, record))
         self._settle(record)
 
@@ -193,32 +205,24 @@ def ledger(records: Sequence[Record]) -> dict[str, Batch]:
     """
     accounts = {record.id: _Account(record) for record in records if record.kind == BATCH}
     for each in accounts.values():
-        if each.record.ref not in accounts:
+        if each.record.ref is None:
             each.arrive()
     for record in records:
         account = accounts.get(record.ref or "")
+        if record.kind == BATCH and record.ref is not None:
+            accounts[record.id].split_from(account)
         if account is None:
             continue
-        if record.kind == BATCH:
-            _split(account, accounts[record.id], record)
-        elif record.kind == BATCH_CLOSED:
+        if record.kind == BATCH_CLOSED:
             _close(account, accounts.get(record.task or ""), record)
         elif record.kind == BATCH_MOVED:
             account.move(_place(record), record)
-        elif (many := number(record)) is not None:
+        elif record.kind == BATCH_COUNTED and (many := number(record)) is not None:
             account.count_as(many, record)
         account.last = record
         account.sizes += [(record.at, value.value) for value in record.values
                           if value.reading == SIZE and value.value is not None and record.kind != BATCH]  # fmt: skip
     return {id: account.batch() for id, account in accounts.items()}
-
-
-def _split(parent: _Account, child: _Account, record: Record) -> None:
-    asked = number(record) or 0
-    given = parent.give(asked, record)
-    parent.parted += given
-    child.began, child.short = given, asked - given
-    child.take(given, record, parent)
 
 
 def _close(account: _Account, other: _Account | None, record: Record) -> None:
@@ -299,13 +303,13 @@ def _families(records: Iterable[Record], known: dict[str, Batch]) -> dict[str, s
 def conditions(batch: Batch, records: Iterable[Record]) -> Iterator[Record]:
     """Those of the records that say in the words of the trade how it looked: notes of it and of where it stood."""
     for record in records:
-        of_a_batch = record.kind in BATCH_KINDS or (record.kind == NOTE and record.ref is not None)
-        if record.words and record.note and record.kind != BATCH:
-            if (of_a_batch and record.ref == batch.id) or (not of_a_batch and _stood_at(batch, record)):
-                yield record
+        if record.words and record.note and record.kind != BATCH and _bears_on(batch, record):
+            yield record
 
 
-def _stood_at(batch: Batch, record: Record) -> bool:
+def _bears_on(batch: Batch, record: Record) -> bool:
+    if record.kind in BATCH_KINDS or (record.kind == NOTE and record.ref is not None):
+        return record.ref == batch.id
     return any(
         stay.place == _place(record) and stay.since <= record.at and (stay.until is None or record.at <= stay.until)
         for stay in batch.stays

@@ -7,9 +7,11 @@ from datetime import datetime, timedelta
 
 import msgspec
 
+from rounds.core.batches import Batch, batches
 from rounds.core.concerns import Concern, concern
 from rounds.core.durations import Span
 from rounds.core.history import History, thing_of
+from rounds.core.isolation import Isolation, isolation_of
 from rounds.core.model import ROOM, AgainAfter, Called, Room, Task
 from rounds.core.off_normal import OffNormal, left_before, off_normal
 from rounds.core.protocols import CalledStep, Running, due_again, due_of, of_call, short
@@ -20,6 +22,10 @@ LOOK_GRACE = timedelta(hours=12)
 """A look at a concern is late after a quarter of the time since the last look, at most so long."""
 _SHORTEST = timedelta(minutes=1)
 """A time that is not later than the record that names it is taken as so much later."""
+
+
+RELEASE_GRACE = timedelta(days=7)
+"""How long after its isolation a batch may wait to be moved; common practice, no source."""
 
 
 class Errand(msgspec.Struct, frozen=True, kw_only=True):
@@ -53,6 +59,7 @@ def errands(room: Room, history: History, now: datetime, begin: datetime) -> lis
         *_looks(room, history, now, begin),
         *_to_put_back(room, history, now, begin),
         *_called_steps(room, history, now, begin),
+        *_to_release(room, history, now, begin),
     ):
         other = found.get(each.task.id)
         if other is None or _comes(each) < _comes(other):
@@ -237,4 +244,54 @@ def _step_task(room: Room, under: Running, called: CalledStep) -> Task:
         caution=step.caution,
         basis=under.protocol.basis if under.protocol is not None else "",
         ref=call.id,
+    )
+
+
+# -- isolation -------------------------------------------------------------------------------------
+
+
+def release_id(batch: Batch) -> str:
+    """The full id of the due item of moving a batch out of its isolation."""
+    return f"{batch.place[0]}/release-{short(batch.id)}"
+
+
+def _to_release(room: Room, history: History, now: datetime, begin: datetime) -> Iterator[Errand]:
+    waters = [system for system in room.systems if system.isolation is not None]
+    known = batches(history, now) if waters else {}
+    for water in waters:
+        clock = isolation_of(room, history, water, known.values(), now) if known else None
+        if clock is not None:
+            for batch in known.values():
+                if batch.ended is None and batch.place[0] == water.id:
+                    yield from _release(room, history, batch, clock, now, begin)
+
+
+def _release(
+    room: Room, history: History, batch: Batch, clock: Isolation, now: datetime, begin: datetime
+) -> Iterator[Errand]:
+    due = room.calendar.start(clock.free_on)
+    id = release_id(batch)
+    closings = tuple(history.closings(id).through(clock.since.at, now))
+    if closings and closings[-1].at < begin:
+        return
+    system, station = place(room, *batch.place)
+    began = moment(room.calendar, clock.since.at, now)
+    yield Errand(
+        task=Task(
+            id=id,
+            system=system,
+            station=station,
+            title=f"Isolation is over: move {batch.count} {batch.what} to their place",
+            source="release",
+            rule=Called(),
+            look_for="no pests, no spots, no bites at the last look; the place meets its light and flow",
+            ref=batch.id,
+        ),
+        due_at=due if not closings else None,
+        fine_until=due + RELEASE_GRACE if not closings else None,
+        interval=timedelta(days=clock.days),
+        since=clock.since.at,
+        why=f"{clock.days} days after the last {'find' if clock.find else 'arrival'} in this water, {began}.",
+        closings=closings,
+        was_due=due if closings else None,
     )

@@ -443,9 +443,11 @@ class History:
             self._batches.discard(record)
             return
         self._batches.add(record)
-        others = (id for id in (record.ref, record.task) if id is not None)
-        if self._since is not None and any(id not in self._records for id in others):
-            self._unsure = True  # the batch it is about may have left before what was kept
+        if self._since is not None:
+            known = {each.id for each in self._batches.known()}
+            others = {id for id in (record.ref, record.task) if id is not None}
+            if others - known - self._struck.keys():
+                self._unsure = True  # the batch it is about may have left before what was kept
 
     def _places(self, record: Record) -> Iterator[tuple[str, dict[str, Log]]]:
         """The logs that hold the record, each with the id it stands under."""

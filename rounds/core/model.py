@@ -35,8 +35,8 @@ OFF_NORMAL_STATES = ("off", "running", "open", "shut", "muted", "on manual")
 PROTOCOL_PLACES = ("system", "station", "room")
 """What a protocol is called for."""
 
-Source = Literal["task", "reading", "level", "refill", "look", "put back", "step"]
-"""What a task was declared as; the last three come of records: a concern, something off normal, a protocol."""
+Source = Literal["task", "reading", "level", "refill", "look", "put back", "step", "release"]
+"""What a task was declared as; the last four come of records: a concern, something off normal, a protocol, a batch."""
 
 
 class AgainAfter(msgspec.Struct, frozen=True, tag="again after"):
@@ -372,6 +372,10 @@ class System(msgspec.Struct, frozen=True, kw_only=True):
     surface: float | None = None
     """Square metres."""
     zone: str | None = None
+    isolation: int | None = None
+    """Days that all in this water stays apart after the last arrival or find; None: it is no quarantine."""
+    isolation_fish: int = 0
+    """Likewise where fish are or were."""
     stations: tuple[Station, ...] = ()
     tasks: tuple[Task, ...] = ()
     """In round order: by station, and there tasks, readings, levels as the file has them."""

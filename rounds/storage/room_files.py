@@ -49,6 +49,7 @@ from rounds.core.units import Seawater, find_unit, kind
 from rounds.storage.care import Kinds, guidance, program_files, read_kinds, with_care
 from rounds.storage.faults import Fault, RoomFaults
 from rounds.storage.files import ROOM_FILE, care_files, room_files
+from rounds.storage.isolation import read_isolation
 from rounds.storage.lights import per_cent, read_channels
 from rounds.storage.protocols import catalogue, read_protocol
 from rounds.storage.references import References
@@ -289,6 +290,7 @@ class _Loader:
         if zone and zone not in self._zones:
             known = ", ".join(self._zones) or "none yet"
             table.fault("zone", f"the zone {zone!r} does not exist (there are: {known}); add [[zones]] to {ROOM_FILE}")
+        isolation, isolation_fish = read_isolation(table) if inside else (None, 0)
         paused, drained = (table.flag("paused"), table.flag("drained")) if inside else (False, False)
         stations: dict[str, Station] = {}
         for each in table.tables("stations"):
@@ -316,6 +318,8 @@ class _Loader:
             volume=volume.canonical if volume else None,
             surface=surface,
             zone=zone or None,
+            isolation=isolation,
+            isolation_fish=isolation_fish,
             stations=tuple(stations.values()),
             readings=tuple([reading for reading, _ in readings] + [level for _, level, _ in reservoirs]),
             reservoirs=tuple(reservoir for reservoir, _, _ in reservoirs),

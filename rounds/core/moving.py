@@ -1,0 +1,241 @@
+"""Records of batches: arrivals, moves, splits, combinations, counts, losses; how they stand: `rounds.core.batches`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+import msgspec
+
+from rounds.core.batches import (
+    COMBINED,
+    COUNT,
+    DIED,
+    FISH,
+    FOUND,
+    RELEASED,
+    SIZE,
+    WAYS,
+    Batch,
+    Place,
+)
+from rounds.core.errors import Refused
+from rounds.core.following import draft_protocol
+from rounds.core.history import History
+from rounds.core.isolation import isolation
+from rounds.core.model import ROOM, Protocol, Room
+from rounds.core.record import BATCH, BATCH_CLOSED, BATCH_COUNTED, BATCH_MOVED, NOTE, Record, Value
+from rounds.core.recording import Draft, clean
+from rounds.core.units import find_unit, to_canonical
+from rounds.core.walk import place_name
+from rounds.core.words import condition_words, day_name, moment, plain, plural
+
+ARRIVAL = f"{ROOM}/arrival"
+"""The protocol of what arrives in isolation; a room may have its own."""
+
+DEATH = f"{ROOM}/dead-animal"
+"""The protocol of an animal that died."""
+
+AT_MOST = 10_000_000
+"""The largest number of a batch: a spawning, not a slip of the keys."""
+
+SPACE_WORDS = frozenset(("crowded", "stung"))
+"""Condition words after which a batch has to be moved or spaced."""
+
+_FISHES = frozenset(("fish", "fishes"))
+
+
+def parse_count(text: str) -> int:
+    """A number of animals; raises `Refused` for what is none."""
+    typed = text.strip()
+    if not (typed.isascii() and typed.isdigit()) or not 1 <= int(typed) <= AT_MOST:
+        raise Refused(f"{text!r} is no number of animals; write a whole number from 1 to {AT_MOST}")
+    return int(typed)
+
+
+def parse_size(text: str) -> Value:
+    """A length such as ``31 mm``; raises `Refused` without a unit, `CannotRead` for one that is none."""
+    number, _, unit = text.strip().replace(",", ".").partition(" ")
+    try:
+        size = to_canonical("length", float(number), find_unit("length", unit).name)
+    except ValueError:
+        raise Refused(f'{text!r} is no size; write for example "31 mm"') from None
+    if not 0 < size < 1000:
+        raise Refused(f'{text!r} cannot be the size of an animal here; write for example "31 mm"')
+    return Value(reading=SIZE, entered=clean(text), value=size * 10, unit="mm")
+
+
+# -- arrivals --------------------------------------------------------------------------------------
+
+
+def draft_batch(
+    place: Place, count: int, what: str, at: datetime, *, source: str = "", light: str = "", flow: str = "",
+    fish: bool = False,
+) -> Draft:  # fmt: skip
+    """A batch at a place: how many of what, from where in general words, which light and flow it needs."""
+    if not what.strip():
+        raise Refused("say what it is: a few words, as on a label")
+    needs = [f"{each.strip()} {of}" for each, of in ((clean(light), "light"), (clean(flow), "flow")) if each.strip()]
+    said_fish = fish or bool(_FISHES & {word.strip(".,;:()").casefold() for word in what.split()})
+    return Draft(
+        kind=BATCH, at=at, system=place[0], station=place[1] or None, values=(_number(count),), note=clean(what),
+        words=(*needs, *((FISH,) if said_fish else ()), *condition_words(what)), reason=clean(source),
+    )  # fmt: skip
+
+
+def draft_arrival(room: Room, batch: Draft) -> list[Draft]:
+    """The batch, and where it comes into isolation the call of the protocol for what arrives."""
+    protocol, system = room.protocol.get(ARRIVAL), room.system.get(batch.system or "")
+    if protocol is None or system is None or system.isolation is None:
+        return [batch]
+    called = draft_protocol(room, protocol, system.id, batch.station or "", label(batch), batch.at)
+    return [batch, called]
+
+
+def draft_released(room: Room, parents: Place, place: Place, count: int, what: str, at: datetime) -> Draft:
+    """Larvae that colonies at one place released, now at another."""
+    draft = draft_batch(place, count, what, at, source=f"released at {place_name(room, *parents)}")
+    return msgspec.structs.replace(draft, words=(*draft.words, RELEASED))
+
+
+def label(batch: Draft) -> str:
+    """``24 Acropora frags``"""
+    return f"{batch.values[0].entered} {batch.note}"
+
+
+# -- moves, splits and combinations ------------------------------------------------------------------
+
+
+def draft_moved(room: Room, history: History, batch: Batch, place: Place, at: datetime, *, why: str = "") -> Draft:
+    """All of it to another place; out of an isolation that is not over only with the reason `why`."""
+    _standing(room, batch, at)
+    if place == batch.place:
+        raise Refused(f"it stands at {place_name(room, *place)} already; name another station")
+    questions = leaving(room, history, batch, place[0], at, why)
+    return msgspec.structs.replace(
+        _about(batch, BATCH_MOVED, at), system=place[0], station=place[1] or None, reason=clean(why),
+        questions=questions,
+    )  # fmt: skip
+
+
+def draft_split(
+    room: Room, history: History, batch: Batch, count: int, place: Place, at: datetime, *, why: str = ""
+) -> Draft:
+    """Some of it as a batch of its own, at this or another place."""
+    _standing(room, batch, at)
+    if count >= batch.count:
+        raise Refused(f"there are only {batch.count} of it; split off fewer, or move the batch")
+    kept = tuple(word for word in batch.record.words if word == FISH or word.endswith((" light", " flow")))
+    return Draft(
+        kind=BATCH, at=at, system=place[0], station=place[1] or None, values=(_number(count),), note=batch.what,
+        words=kept, reason=clean(why), ref=batch.id,
+        questions=leaving(room, history, batch, place[0], at, why) if place[0] != batch.place[0] else (),
+    )  # fmt: skip
+
+
+def draft_combined(room: Room, history: History, batch: Batch, into: Batch, at: datetime, *, why: str = "") -> Draft:
+    """All of it joined to another batch, at the place of that."""
+    _standing(room, batch, at)
+    _standing(room, into, at)
+    if into.id == batch.id:
+        raise Refused("a batch cannot be combined with itself; name another")
+    return msgspec.structs.replace(
+        _about(batch, BATCH_CLOSED, at), system=into.place[0], station=into.place[1] or None, task=into.id,
+        words=(COMBINED,), reason=clean(why), questions=leaving(room, history, batch, into.place[0], at, why),
+    )  # fmt: skip
+
+
+def leaving(room: Room, history: History, batch: Batch, to: str, at: datetime, why: str) -> tuple[str, ...]:
+    """What has to be answered before animals leave the water of a batch for that of the system `to` ("": the room).
+
+    Raises `Refused` without a reason, where the isolation is not over.
+    """
+    if to == batch.place[0] or (clock := isolation(room, history, batch.place[0], at)) is None:
+        return ()
+    days = clock.left(room.calendar.round_day(at))
+    if not days:
+        return ()
+    name = plain(room.system[clock.system].name)
+    began = f"{'the last find' if clock.find else 'the last arrival'} {moment(room.calendar, clock.since.at, at)}"
+    said = f"{name} is in isolation until {day_name(clock.free_on)}, {plural(days, 'more day')} ({began})"
+    if not why.strip():
+        raise Refused(f"{said}; say why it leaves before")
+    return (f"{said}. Does it leave before?",)
+
+
+# -- counts and losses -------------------------------------------------------------------------------
+
+
+def draft_counted(
+    room: Room, batch: Batch, count: int | None, at: datetime, *, size: Value | None = None, note: str = ""
+) -> Draft:
+    """How many there are, how large they are, or both."""
+    _standing(room, batch, at)
+    if count is None and size is None:
+        raise Refused("say how many there are, or how large")
+    values = (*((_number(count),) if count is not None else ()), *((size,) if size is not None else ()))
+    return msgspec.structs.replace(
+        _about(batch, BATCH_COUNTED, at), values=values, note=clean(note), words=condition_words(note)
+    )
+
+
+def draft_left(
+    room: Room, history: History, batch: Batch, way: str, why: str, at: datetime, *, count: int | None = None
+) -> Draft:
+    """So many of it (None: all) that are no longer here, in one of `WAYS`, with the reason."""
+    _standing(room, batch, at)
+    if way not in WAYS:
+        raise Refused(f"{way!r} is no way to leave; write one of {', '.join(WAYS)}")
+    if count is not None and count > batch.count:
+        raise Refused(f"there are only {batch.count} of it; write how many of them {way}")
+    outside = way in ("grown on", "given away")
+    return msgspec.structs.replace(
+        _about(batch, BATCH_CLOSED, at), values=(_number(count),) if count is not None else (), reason=clean(why),
+        words=(way, *condition_words(why)), questions=leaving(room, history, batch, "", at, why) if outside else (),
+    )  # fmt: skip
+
+
+def parse_way(text: str) -> tuple[str, str]:
+    """``died: flatworm at the dip`` as one of `WAYS` and the reason; raises `Refused` where it begins with none."""
+    typed = text.strip()
+    for way in WAYS:
+        if typed.casefold().startswith(way):
+            return way, typed[len(way) :].lstrip(" :,;-")
+    raise Refused(f'{text!r} does not say how; begin with one of {", ".join(WAYS)}, such as "{DIED}: stung"')
+
+
+def draft_batch_note(room: Room, batch: Batch, text: str, at: datetime, *, found: bool = False) -> Draft:
+    """What was seen of it; with `found`, pests, which begin the isolation of its water anew."""
+    _standing(room, batch, at)
+    if not text.strip():
+        raise Refused("write what was seen: a few words are enough")
+    return msgspec.structs.replace(
+        _about(batch, NOTE, at), note=clean(text), words=(*condition_words(text), *((FOUND,) if found else ()))
+    )
+
+
+def death_protocol(room: Room, said: Draft | Record) -> Protocol | None:
+    """What is to be called when animals of a batch have died."""
+    return room.protocol.get(DEATH) if said.kind == BATCH_CLOSED and DIED in said.words else None
+
+
+def wants_space(words: Sequence[str]) -> bool:
+    """Whether what was seen calls for moving or spacing."""
+    return not SPACE_WORDS.isdisjoint(words)
+
+
+def _number(count: int) -> Value:
+    return Value(reading=COUNT, entered=str(count), value=float(count))
+
+
+def _about(batch: Batch, kind: str, at: datetime) -> Draft:
+    system, station = batch.place
+    return Draft(kind=kind, at=at, system=system, station=station or None, ref=batch.id)
+
+
+def _standing(room: Room, batch: Batch, at: datetime) -> None:
+    if at < batch.record.at:
+        raise Refused("that is before it arrived; give a later time")
+    if batch.ended is not None:
+        when = moment(room.calendar, batch.ended.at, at)
+        raise Refused(f"{plain(batch.what)} is closed since {when}; open a new batch, or strike what closed it")

@@ -57,9 +57,11 @@ def parse_size(text: str) -> Value:
     """A length such as ``31 mm``; raises `Refused` without a unit, `CannotRead` for one that is none."""
     number, _, unit = text.strip().replace(",", ".").partition(" ")
     try:
-        size = to_canonical("length", float(number), find_unit("length", unit).name)
+        size = to_canonical("length", float(number), find_unit("length", unit).name) if unit.strip() else None
     except ValueError:
-        raise Refused(f'{text!r} is no size; write for example "31 mm"') from None
+        size = None
+    if size is None:
+        raise Refused(f'{text!r} is no size; write for example "31 mm"')
     if not 0 < size < 1000:
         raise Refused(f'{text!r} cannot be the size of an animal here; write for example "31 mm"')
     return Value(reading=SIZE, entered=clean(text), value=size * 10, unit="mm")

@@ -192,6 +192,21 @@ def test_minutes_a_day_are_a_whole_number_of_them(minutes):
         room_from(head(top=f"minutes_a_day = {minutes}"))
 
 
+@pytest.mark.parametrize(
+    ("keys", "days"),
+    [
+        ("", (None, 0)),
+        ('isolation = "45 days"', (45, 76)),
+        ('isolation = "8 weeks"\nisolation_fish = "90 days"', (56, 90)),
+        ('isolation = "100 days"', (100, 100)),
+    ],
+)
+def test_the_isolation_is_read_in_days(keys, days):
+    """76 where fish were, unless the file says otherwise or all take longer."""
+    system = room_from(head(), reef=f'name = "R"\n{keys}\n').system["reef"]
+    assert (system.isolation, system.isolation_fish) == days
+
+
 def test_the_day_begins_at_four_unless_said():
     """Without day_begins the round day begins at 04:00."""
     assert room_from('name = "R"\ntimezone = "UTC"\nbegan = 2026-01-05\n').day_begins == time(4)
@@ -281,6 +296,16 @@ IN_REEF = {
         'quantity = "hardness"',
         "quantity",
         "alkalinity",
+    ),
+    # isolation
+    "an isolation in hours": ('zone = "A"', 'isolation = "45 hours"', "isolation", "days or weeks"),
+    "an isolation of years": ('zone = "A"', 'isolation = "30 weeks"', "isolation", "180 days"),
+    "fish without an isolation": ('zone = "A"', 'isolation_fish = "76 days"', "isolation_fish", "add isolation"),
+    "fish stay shorter": (
+        'zone = "A"',
+        'isolation = "45 days"\nisolation_fish = "40 days"',
+        "isolation_fish",
+        "shorter",
     ),
     # unknown keys
     "unknown key of a task": ("minutes = 5", "duration = 5", "duration", "minutes"),

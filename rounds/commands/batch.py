@@ -134,10 +134,8 @@ def _new(room: RoomFolder, options: argparse.Namespace, at: datetime) -> list[Dr
     place, count = find_place(model, options.about), moving.parse_count(options.what[0])
     if options.released_at is not None:
         return [moving.draft_released(model, find_place(model, options.released_at), place, count, what, at)]
-    draft = moving.draft_batch(
-        place, count, what, at, source=options.source or "", light=options.light or "", flow=options.flow or "",
-        fish=options.fish,
-    )  # fmt: skip
+    origin = moving.Origin(options.source or "", options.light or "", options.flow or "", options.fish)
+    draft = moving.draft_batch(place, count, what, at, origin)
     return [draft] if options.settled else moving.draft_arrival(model, draft)
 
 

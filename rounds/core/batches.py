@@ -11,10 +11,22 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
+from weakref import WeakKeyDictionary
 
 import msgspec
 
-from rounds.core.record import BATCH, BATCH_CLOSED, BATCH_COUNTED, BATCH_KINDS, BATCH_MOVED, NOTE, Record
+from rounds.core.record import (
+    BATCH,
+    BATCH_CLOSED,
+    BATCH_COUNTED,
+    BATCH_MOVED,
+    CONCERN,
+    CONCERN_UPDATE,
+    DONE,
+    NOTE,
+    READING,
+    Record,
+)
 
 if TYPE_CHECKING:
     from rounds.core.history import History
@@ -47,6 +59,12 @@ MEMORY = timedelta(days=400)
 
 Place = tuple[str, str]
 """(system, station)"""
+
+_SEEN = frozenset((BATCH_COUNTED, CONCERN, CONCERN_UPDATE, DONE, NOTE, READING))
+"""Records whose note says what was seen."""
+
+_LEDGERS: WeakKeyDictionary[History, tuple[tuple[int, int], dict[str, Batch]]] = WeakKeyDictionary()
+"""The last ledger of each history, with what it was made of: every row of the round may ask for it."""
 
 
 class Stay(msgspec.Struct, frozen=True):
@@ -252,7 +270,12 @@ def batches(history: History, now: datetime) -> dict[str, Batch]:
 
     Raises `Incomplete` where not enough of the history was kept.
     """
-    return ledger(history.batches(now))
+    records = history.batches(now)
+    state = (history.revision, len(records))
+    known = _LEDGERS.get(history)
+    if known is None or known[0] != state:
+        known = _LEDGERS[history] = (state, ledger(records))
+    return known[1]
 
 
 def standing(history: History, now: datetime, place: Place | None = None) -> list[Batch]:
@@ -303,12 +326,12 @@ def _families(records: Iterable[Record], known: dict[str, Batch]) -> dict[str, s
 def conditions(batch: Batch, records: Iterable[Record]) -> Iterator[Record]:
     """Those of the records that say in the words of the trade how it looked: notes of it and of where it stood."""
     for record in records:
-        if record.words and record.note and record.kind != BATCH and _bears_on(batch, record):
+        if record.kind in _SEEN and record.words and record.note and _bears_on(batch, record):
             yield record
 
 
 def _bears_on(batch: Batch, record: Record) -> bool:
-    if record.kind in BATCH_KINDS or (record.kind == NOTE and record.ref is not None):
+    if record.kind == BATCH_COUNTED or (record.kind == NOTE and record.ref is not None):
         return record.ref == batch.id
     return any(
         stay.place == _place(record) and stay.since <= record.at and (stay.until is None or record.at <= stay.until)

@@ -183,6 +183,11 @@ class History:
             self._index(record)
         return True
 
+    @property
+    def revision(self) -> int:
+        """A number that changes whenever anything else is known."""
+        return self._revision
+
     def version(self, id: str) -> int:
         """A number that changes whenever what is known of the task, the reading or the system changes."""
         return self._version.get(id, 0)

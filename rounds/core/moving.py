@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import datetime
 
@@ -67,21 +68,63 @@ def parse_size(text: str) -> Value:
     return Value(reading=SIZE, entered=clean(text), value=size * 10, unit="mm")
 
 
+def parse_label(text: str) -> tuple[int, str]:
+    """``24 Acropora frags`` as how many of what; raises `Refused` where it begins with no number."""
+    number, _, what = text.strip().partition(" ")
+    count = parse_count(number)
+    if not what.strip():
+        raise Refused("say what it is after the number: 24 Acropora frags")
+    return count, what.strip()
+
+
+def parse_counted(text: str) -> tuple[int | None, Value | None]:
+    """``23``, ``31 mm`` or ``23 31 mm``: how many, how large, or both."""
+    number, _, rest = text.strip().partition(" ")
+    if not rest:
+        return parse_count(number), None
+    if any(character.isdigit() for character in rest):
+        return parse_count(number), parse_size(rest)
+    return None, parse_size(text)
+
+
+class Origin(msgspec.Struct, frozen=True):
+    """Where a batch came from and what it needs."""
+
+    source: str = ""
+    light: str = ""
+    flow: str = ""
+    fish: bool = False
+
+
+_NOT_SAID = Origin()
+
+
+def parse_origin(text: str) -> Origin:
+    """``another nursery, low light, strong flow``: what ends in light or flow is a need, "fish" that there are some."""
+    rest, light, flow = [], "", ""
+    parts = [part.strip() for part in re.split("[,;]", text) if part.strip()]
+    for part in parts:
+        if part.casefold().endswith(" light"):
+            light = part[: -len(" light")]
+        elif part.casefold().endswith(" flow"):
+            flow = part[: -len(" flow")]
+        elif part.casefold() not in _FISHES:
+            rest.append(part)
+    return Origin(", ".join(rest), light, flow, any(part.casefold() in _FISHES for part in parts))
+
+
 # -- arrivals --------------------------------------------------------------------------------------
 
 
-def draft_batch(
-    place: Place, count: int, what: str, at: datetime, *, source: str = "", light: str = "", flow: str = "",
-    fish: bool = False,
-) -> Draft:  # fmt: skip
-    """A batch at a place: how many of what, from where in general words, which light and flow it needs."""
+def draft_batch(place: Place, count: int, what: str, at: datetime, origin: Origin = _NOT_SAID) -> Draft:
+    """A batch at a place: how many of what, and where it came from with what it needs."""
     if not what.strip():
         raise Refused("say what it is: a few words, as on a label")
-    needs = [f"{each.strip()} {of}" for each, of in ((clean(light), "light"), (clean(flow), "flow")) if each.strip()]
-    said_fish = fish or bool(_FISHES & {word.strip(".,;:()").casefold() for word in what.split()})
+    needs = [f"{clean(each)} {of}" for each, of in ((origin.light, "light"), (origin.flow, "flow")) if each.strip()]
+    fish = origin.fish or bool(_FISHES & {word.strip(".,;:()").casefold() for word in what.split()})
     return Draft(
         kind=BATCH, at=at, system=place[0], station=place[1] or None, values=(_number(count),), note=clean(what),
-        words=(*needs, *((FISH,) if said_fish else ()), *condition_words(what)), reason=clean(source),
+        words=(*needs, *((FISH,) if fish else ()), *condition_words(what)), reason=clean(origin.source),
     )  # fmt: skip
 
 
@@ -96,7 +139,7 @@ def draft_arrival(room: Room, batch: Draft) -> list[Draft]:
 
 def draft_released(room: Room, parents: Place, place: Place, count: int, what: str, at: datetime) -> Draft:
     """Larvae that colonies at one place released, now at another."""
-    draft = draft_batch(place, count, what, at, source=f"released at {place_name(room, *parents)}")
+    draft = draft_batch(place, count, what, at, Origin(f"released at {place_name(room, *parents)}"))
     return msgspec.structs.replace(draft, words=(*draft.words, RELEASED))
 
 

@@ -6,8 +6,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from typing import Any
 
+import msgspec
+
 from rounds.core.account import record_line
-from rounds.core.batches import FISH, Batch, conditions, standing
+from rounds.core.batches import FISH, Batch, Place, conditions, standing
 from rounds.core.history import History
 from rounds.core.isolation import Isolation, isolation
 from rounds.core.model import Room
@@ -138,10 +140,61 @@ def stands_here(batches: Sequence[Batch]) -> str:
     return f"{named} and {len(batches) - NAMED} more" if len(batches) > NAMED else named
 
 
-def condition_line(room: Room, record: Record, now: datetime) -> str:
-    """``Mon 17:40 TV: crowded, growing``"""
-    said = ", ".join(word for word in record.words)
-    return f"{moment(room.calendar, record.at, now)} {plain(record.by)}: {plain(said)}"
+class Row(msgspec.Struct, frozen=True, kw_only=True):
+    """One batch in a list."""
+
+    batch: Batch
+    clock: Isolation | None
+    """The isolation of the water it stands in."""
+    place: str
+    state: str
+    """``isolation 4 more days``, ``96% survival``"""
+    urgent: bool
+    """Whether it has to be counted, or may be moved out of its isolation."""
+
+
+def rows(room: Room, history: History, now: datetime, place: Place | None) -> list[Row]:
+    """What stands at a place, or in the room, in walking order and the oldest first.
+
+    Raises `Incomplete` where not enough of the history was kept.
+    """
+    found = standing(history, now, place)
+    clocks = {system: isolation(room, history, system, now) for system in {batch.place[0] for batch in found}}
+    ordered = sorted(found, key=lambda batch: room.places.get(batch.place, len(room.places)))
+    return [_row(room, batch, clocks[batch.place[0]], now) for batch in ordered]
+
+
+def _row(room: Room, batch: Batch, clock: Isolation | None, now: datetime) -> Row:
+    days = clock.left(room.calendar.round_day(now)) if clock is not None else None
+    apart = "" if days is None else f"isolation {plural(days, 'more day')}" if days else "isolation is over"
+    share = f"{batch.survival:.0%} survival" if batch.survival is not None and batch.survival < 1 else ""
+    parts = ["count it" if batch.short else "", apart, share or f"here {length(batch.age(now))}"]
+    return Row(
+        batch=batch,
+        clock=clock,
+        place=place_name(room, *batch.place),
+        state=", ".join(part for part in parts if part),
+        urgent=bool(batch.short) or days == 0,
+    )
+
+
+def account(room: Room, history: History, row: Row, seen: Iterable[Record], now: datetime) -> Iterator[tuple[str, str]]:
+    """Headings and texts about a batch: how it fares, how long it stays apart, and its past, the newest first.
+
+    `seen` are the records of the systems in which it stood.
+    """
+    batch = row.batch
+    if fares := how_it_fares(batch):
+        yield "Fares", fares
+    if row.clock is not None:
+        yield "Apart", isolation_text(room, row.clock, now)
+    if wants := needs(batch):
+        yield "Needs", ", ".join(wants)
+    yield "Began with", f"{batch.began}, {moment(room.calendar, batch.record.at, now)}"
+    if batch.record.reason:
+        yield "From", batch.record.reason
+    for line in reversed(history_lines(room, history, batch, seen, now)):
+        yield "·", line
 
 
 def history_lines(room: Room, history: History, batch: Batch, records: Iterable[Record], now: datetime) -> list[str]:

@@ -45,6 +45,7 @@ FOUND = "A new room"
 FOLLOW = "Follow to its end"
 ABSENT = "Away"
 LATE = "Overdue"
+STANDS = "What stands here"
 
 WALK: tuple[Action, ...] = (
     Action("do", ("enter",), "Enter", "do", "Record it as done; where values are taken, type them first.", RECORD, 1),
@@ -78,6 +79,7 @@ WALK: tuple[Action, ...] = (
     Action("concern", ("C",), "C", "concern", "Open a concern at this station.", FOLLOW),
     Action("off_normal", ("O",), "O", "off normal", "Leave equipment off, running, open, shut or muted.", FOLLOW),
     Action("protocol", ("P",), "P", "protocol", "Call a protocol for this station or system.", FOLLOW),
+    Action("batches", ("B",), "B", "stands here", "What stands here: how many of what, and its isolation.", SHOW),
     Action("seen", ("m",), "m", "missed seen", "The missed work at the top has been seen.", SHOW),
     Action("keeper", ("k",), "k", "keeper", "Another keeper takes the laptop.", ROOM),
     Action("faults", ("f2",), "F2", "faults", "What is wrong with the room's files and sheets.", ROOM),
@@ -193,6 +195,25 @@ CONCERNS: tuple[Action, ...] = (
     Action("back", ("escape", "q", "x"), "Esc x", "back", "Back to the walk.", FOLLOW, 8),
 )
 
+BATCHES: tuple[Action, ...] = (
+    Action("add", ("a",), "a", "add", "Add a batch where the walk stands: how many of what, from where.", STANDS, 1),
+    Action("count", ("enter", "n"), "Enter n", "count", "How many there are now, how large, or both.", STANDS, 2),
+    Action("move", ("m",), "m", "move", "Move it, or so many of it, to another station.", STANDS, 3),
+    Action("split", ("s",), "s", "split", "So many of it as a batch of its own.", STANDS, 4),
+    Action("combine", ("c",), "c", "combine", "Join it to another batch.", STANDS, 5),
+    Action("close", ("x",), "x", "gone", "Grown on, given away, died or missing: how many, and why.", STANDS, 6),
+    Action("note", ("o",), "o", "note", "What is seen of it; crowded or stung offers a task.", STANDS, 7),
+    Action("find", ("p",), "p", "pests", "Pests were found: the isolation of its water begins anew.", STANDS, 8),
+    Action("everywhere", ("tab",), "Tab", "everywhere", "What stands in the whole room, or here again.", STANDS, 9),
+    Action("history", ("h",), "h", "history", "What was recorded where it stands; x strikes a record.", STANDS),
+    Action("next_row", ("down",), "↓", "next", "Next batch.", STANDS),
+    Action("row_before", ("up",), "↑", "previous", "Batch before.", STANDS),
+    Action("page_down", ("pagedown", "space"), "PgDn Space", "read on", "A page on in what is said of it.", STANDS),
+    Action("page_up", ("pageup",), "PgUp", "read back", "A page back.", STANDS),
+    Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", STANDS, 11),
+    Action("back", ("escape", "q", "B"), "Esc B", "back", "Back to the walk.", STANDS, 10),
+)
+
 DOSES: tuple[Action, ...] = (
     Action("accept", ("a",), "a", "accept", "Record the proposed step; asks first, turns nothing itself.", DOSE, 1),
     Action("next_system", ("right", "tab"), "→ Tab", "next system", "Next system.", DOSE, 2),
@@ -250,6 +271,7 @@ EVERY: tuple[Action, ...] = (
     *AWAY,
     *HISTORY,
     *FOUNDING,
+    *BATCHES,
     *TYPING,
 )
 """What keys do anywhere."""

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from textual.content import Content
 
+from rounds.core.batches import standing
 from rounds.core.history import History
 from rounds.core.model import IMPORTANCES, Reading, Room
 from rounds.core.plan import DONE, DUE, LATER, MISSED, OVERDUE, POSTPONED, DueItem
@@ -119,6 +120,11 @@ def details(room: Room, history: History, item: DueItem, now: datetime, *, short
         from rounds.water.programme import expected
 
         say("Lights now", expected(room.lights[task.light_check], room.calendar.local(now).time()))
+    here = standing(history, now, (task.system, task.station))
+    if here:
+        from rounds.report.batches import stands_here
+
+        say("Stands here", stands_here(here))
     if short:
         say("Last", last_text(room, item, now))
         for id in task.takes:

@@ -25,6 +25,7 @@ from rounds.core.history import History
 from rounds.core.isolation import isolation
 from rounds.core.log import Incomplete
 from rounds.core.moving import (
+    Origin,
     draft_arrival,
     draft_batch,
     draft_batch_note,
@@ -35,6 +36,9 @@ from rounds.core.moving import (
     draft_released,
     draft_split,
     parse_count,
+    parse_counted,
+    parse_label,
+    parse_origin,
     parse_size,
     parse_way,
 )
@@ -508,7 +512,7 @@ def of(*records):
 
 def test_two_lines_add_a_batch_and_call_its_protocol():
     """A count and what it is; into a quarantine comes with the protocol of arrivals."""
-    drafts = draft_arrival(ROOM, draft_batch(Q_A, 24, "Acropora frags, pale", AT, source="a shop", light="low"))
+    drafts = draft_arrival(ROOM, draft_batch(Q_A, 24, "Acropora frags, pale", AT, Origin("a shop", "low")))
     assert [(each.kind, each.task, each.note) for each in drafts] == [
         (BATCH, None, "Acropora frags, pale"),
         ("protocol", "room/arrival", "24 Acropora frags, pale"),
@@ -605,3 +609,28 @@ def test_strikes_are_the_only_records_that_need_no_batch():
     arrived = batch("a", 24, "2026-03-01 10:00")
     records = [arrived, counted("a", 20, "2026-03-02 10:00"), record(STRIKE, None, "2026-03-03 10:00", ref="a")]
     assert stands(records) == {}
+
+
+def test_a_label_is_a_count_and_what_it_is():
+    """One line."""
+    assert parse_label(" 24 Acropora frags ") == (24, "Acropora frags")
+    for text in ("Acropora frags", "24", ""):
+        with pytest.raises(RoundsError):
+            parse_label(text)
+
+
+def test_where_it_came_from_and_what_it_needs_stand_in_one_line():
+    """In any order."""
+    assert parse_origin("low light, another nursery; strong flow, fish") == Origin(
+        "another nursery", "low", "strong", True
+    )
+    assert parse_origin("a shop with good light outside") == Origin("a shop with good light outside")
+
+
+@pytest.mark.parametrize(
+    ("text", "many", "mm"), [("23", 23, None), ("31 mm", None, 31.0), ("23 31 mm", 23, 31.0), ("23 3.1 cm", 23, 31.0)]
+)
+def test_a_count_and_a_size_stand_in_one_line(text, many, mm):
+    """The size has a unit."""
+    number, size = parse_counted(text)
+    assert (number, size.value if size is not None else None) == (many, mm)

@@ -22,6 +22,7 @@ from rounds.core.recording import Draft, finish
 from rounds.storage.room_files import load_room
 from rounds.storage.sheets import SheetWriter
 from rounds.ui.app import RoundsApp
+from rounds.ui.screens.ask import Choice
 from rounds.ui.screens.levels import Levels
 from rounds.ui.screens.walk import Walk
 from rounds.ui.widgets.entry_line import EntryLine
@@ -218,6 +219,13 @@ async def choose(pilot: Pilot[Any], key: str, text: str) -> None:
     focused.post_message(events.Paste(text))
     await until(pilot, lambda: focused.value == text)
     await pilot.pause()
+
+
+async def answer(pilot: Pilot[Any], title: str, text: str) -> None:
+    """Type into the list of choices that has this title, and take what is typed or found."""
+    await until(pilot, lambda: isinstance(pilot.app.screen, Choice) and title in flat(pilot))
+    pilot.app.screen.query_one(Input).value = ""
+    await write(pilot, text)
 
 
 async def look(pilot: Pilot[Any]) -> None:

@@ -16,12 +16,13 @@ from rounds.core.recording import finish
 from rounds.storage.room_files import load_room
 from rounds.storage.sheets import SheetWriter
 from rounds.ui import alerts
-from rounds.ui.screens.ask import Choice, Question
+from rounds.ui.screens.ask import Question
 from rounds.ui.screens.concerns import Concerns
 from tests.ui.app import (
     NOW,
     WIDE,
     advance,
+    answer,
     at,
     current,
     flat,
@@ -35,7 +36,6 @@ from tests.ui.app import (
     until,
     walking,
     when,
-    write,
 )
 from tests.ui.conftest import NURSERY
 
@@ -70,14 +70,6 @@ def equipped(kept: Path) -> Path:
     """The small room with a return pump that others stop with, turned off for feeding."""
     (kept / "systems" / "nursery.toml").write_text(EQUIPPED, encoding="utf-8")
     return kept
-
-
-async def answer(pilot: Pilot[int], title: str, text: str) -> None:
-    """Type into the list of choices that has this title, and take what is typed or found."""
-    await until(pilot, lambda: isinstance(pilot.app.screen, Choice) and title in flat(pilot))
-    assert isinstance(pilot.app.screen, Choice)
-    pilot.app.screen.query_one(Input).value = ""
-    await write(pilot, text)
 
 
 async def leave_pump_off(pilot: Pilot[int], span: str = "20 minutes") -> None:

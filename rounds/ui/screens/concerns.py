@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from functools import partial
 from typing import Any, ClassVar
 
 from textual.binding import BindingType
-from textual.containers import Horizontal
 from textual.content import Content
-from textual.widget import Widget
 
 from rounds.core.concerns import Concern
 from rounds.core.off_normal import OffNormal
@@ -22,40 +20,28 @@ from rounds.ui import following
 from rounds.ui.alerts import bell_wanted
 from rounds.ui.asking import in_turn
 from rounds.ui.keymap import CONCERNS, bindings
-from rounds.ui.messages import RowPicked
-from rounds.ui.screens.room_screen import RoomScreen
+from rounds.ui.screens.account_screen import AccountScreen
 from rounds.ui.text import MUTED
-from rounds.ui.widgets.details import Details
 from rounds.ui.widgets.watch_list import STYLES, WatchList
 
 
-class Concerns(RoomScreen):
+class Concerns(AccountScreen):
     """Everything that is followed until it ends."""
 
     ACTIONS = CONCERNS
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(CONCERNS)]
     AUTO_FOCUS = "#watched"
-    CSS_PATH = "../later.tcss"
 
     def __init__(self, room: RoomFolder, keeper: str | None, place: following.Place) -> None:
         """`place`: where the keeper stands, and something new is."""
         super().__init__(room, keeper)
         self._rows: list[Watched] = []
-        self._chosen = ""
         self._place = place
 
     # -- what is shown -------------------------------------------------------------------------------
 
-    def body(self) -> Iterable[Widget]:
-        yield Horizontal(WatchList(id="watched"), Details(id="account-of"), id="watch-body")
-
-    def begin(self) -> None:
-        self.fold()
-        super().begin()
-
-    def on_resize(self) -> None:
-        self.fold()
-        self.draw()
+    def make_list(self) -> WatchList:
+        return WatchList(id="watched")
 
     def plan(self) -> None:
         super().plan()
@@ -66,7 +52,7 @@ class Concerns(RoomScreen):
         super().draw()
         self.query_one(WatchList).show(self._rows, self.place)
         self.show_head(self._head_parts())
-        self._draw_chosen()
+        self.draw_chosen()
 
     def _head_parts(self) -> Iterator[tuple[str, str]]:
         yield "Concerns and off normal  ", "bold"
@@ -78,11 +64,9 @@ class Concerns(RoomScreen):
             if number := sum(1 for row in self._rows if isinstance(row.of, kind)):
                 yield f"{number} {what}  " if kind is OffNormal else f"{plural(number, what)}  ", ""
 
-    def _draw_chosen(self) -> None:
+    def told(self) -> Content:
         row = self.chosen
-        self.query_one("#account-of", Details).show(
-            Content("\n").join(self._told(row)) if row is not None else Content("")
-        )
+        return Content("\n").join(self._told(row)) if row is not None else Content("")
 
     def _told(self, row: Watched) -> Iterator[Content]:
         yield Content.styled(row.title, "bold $text-accent")
@@ -90,45 +74,13 @@ class Concerns(RoomScreen):
         for heading, text in account(self.room.model, row, self.now):
             yield Content.assemble((f"{heading}  ", "bold"), plain(text))
 
-    # -- moving ----------------------------------------------------------------------------------------
-
     @property
-    def place(self) -> int:
-        """Where the pointer stands."""
-        return next((place for place, row in enumerate(self._rows) if row.id == self._chosen), 0)
+    def ids(self) -> list[str]:
+        return [row.id for row in self._rows]
 
     @property
     def chosen(self) -> Watched | None:
         return self._rows[self.place] if self._rows else None
-
-    def _go(self, place: int) -> None:
-        if self._rows:
-            place = max(0, min(place, len(self._rows) - 1))
-            self._chosen = self._rows[place].id
-            self.query_one(WatchList).mark(place)
-            self._draw_chosen()
-
-    def action_next_row(self) -> None:
-        self._go(self.place + 1)
-
-    def action_row_before(self) -> None:
-        self._go(self.place - 1)
-
-    def on_row_picked(self, event: RowPicked) -> None:
-        if event.place == self.place:
-            self.action_go_on()
-        else:
-            self._go(event.place)
-
-    def action_page_down(self) -> None:
-        self._scroll(1)
-
-    def action_page_up(self) -> None:
-        self._scroll(-1)
-
-    def _scroll(self, direction: int) -> None:
-        details = self.query_one("#account-of", Details)
-        details.scroll_relative(y=direction * max(1, details.size.height - 1), animate=False)
 
     # -- what can be done ------------------------------------------------------------------------------
 
@@ -139,6 +91,9 @@ class Concerns(RoomScreen):
             self.say(otherwise)
         else:
             in_turn(self, partial(asking, self, row.of))
+
+    def open_chosen(self) -> None:
+        self.action_go_on()
 
     def action_go_on(self) -> None:
         """Put back what is off normal; say what is seen of a concern."""

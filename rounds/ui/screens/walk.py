@@ -371,6 +371,11 @@ class Walk(RecordingScreen):
 
         self.app.push_screen(AwayPage(self.room, self.keeper))
 
+    def action_batches(self) -> None:
+        from rounds.ui.screens.batches import Batches
+
+        self.app.push_screen(Batches(self.room, self.keeper, self._here))
+
     def action_concern(self) -> None:
         from rounds.ui.following import open_concern
 

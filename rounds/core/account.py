@@ -16,6 +16,7 @@ from rounds.core.record import (
     CONCERN,
     CONCERN_UPDATE,
     COVER,
+    NOTE,
     OFF_NORMAL,
     POSTPONED,
     STRIKE,
@@ -70,7 +71,7 @@ def record_line(room: Room, history: History, record: Record) -> str:
 
 def title_of(room: Room, record: Record, history: History | None = None) -> str:
     """What a record is about, in the room's words; of a batch or a protocol's step only with the `history` of it."""
-    if record.kind in BATCH_KINDS:
+    if record.kind in BATCH_KINDS or (record.kind == NOTE and record.ref is not None):
         return _of_batch(room, record, history)
     task = room.tasks.get(record.task or "")
     if task is not None:
@@ -93,10 +94,10 @@ def title_of(room: Room, record: Record, history: History | None = None) -> str:
 
 
 def _of_batch(room: Room, record: Record, history: History | None) -> str:
-    """``Acropora frags died, Quarantine, Tank Q-A``"""
+    """``Acropora frags died, Quarantine, Tank Q-A``; only the place where nothing is known of the batch."""
     place = place_name(room, record.system, record.station)
     batch = history.get(record.ref or "") if history is not None else None
-    if batch is None:
+    if batch is None or batch.kind != BATCH:
         return place
     if record.kind == BATCH:
         return f"split from {plain(batch.note)}, {place}"

@@ -122,9 +122,12 @@ def details(room: Room, history: History, item: DueItem, now: datetime, *, short
         say("Lights now", expected(room.lights[task.light_check], room.calendar.local(now).time()))
     here = standing(history, now, (task.system, task.station))
     if here:
-        from rounds.report.batches import stands_here
+        from rounds.core.isolation import isolation
+        from rounds.report.batches import isolation_text, stands_here
 
         say("Stands here", stands_here(here))
+        clock = isolation(room, history, task.system, now)
+        say("Apart", isolation_text(room, clock, now) if clock is not None else "")
     if short:
         say("Last", last_text(room, item, now))
         for id in task.takes:

@@ -111,7 +111,7 @@ def test_a_crowded_batch_offers_a_task(stocked):
     rounds, frags, _ = stocked
     out = rounds("batch", frags, "--note", "crowded, tips white")[1]
     assert 'rounds concern quarantine/q-a "move or space it" --look-again "1 day"' in out
-    assert "TV note: Quarantine, Tank Q-A; crowded, tips white" in rounds("batch", frags)[1]
+    assert "TV note: Acropora frags, Quarantine, Tank Q-A; crowded, tips white" in rounds("batch", frags)[1]
 
 
 def test_a_find_begins_the_isolation_anew(stocked, monkeypatch):

@@ -15,18 +15,26 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from rounds.core import batches as batches_module
 from rounds.core.account import records_about
+from rounds.core.batches import COMBINED, COUNT, standing
 from rounds.core.concerns import open_concerns
 from rounds.core.off_normal import off_normal
 from rounds.core.protocols import COMPLETED, running, step_id
 from rounds.core.record import (
     BACK_TO_NORMAL,
+    BATCH,
+    BATCH_CLOSED,
+    BATCH_COUNTED,
+    BATCH_KINDS,
+    BATCH_MOVED,
     CONCERN,
     CONCERN_CLOSED,
     CONCERN_UPDATE,
     COULD_NOT,
     DONE,
     NOT_NEEDED,
+    NOTE,
     OFF_NORMAL,
     POSTPONED,
     PROTOCOL,
@@ -94,6 +102,8 @@ def answers(room, now):
         "concern logs": room.ask(lambda history: open_concerns(history, now)),
         "off normal": room.ask(lambda history: off_normal(room.model, history, now)),
         "under way": room.ask(lambda history: running(room.model, history, now)),
+        "what stands": room.ask(lambda history: standing(history, now)),
+        "last find": room.ask(lambda history: history.found("reef").last(now)),
         "of the device": room.last_of_device(now),
         "today": room.recorded_since(room.model.calendar.start(room.model.calendar.round_day(now)), now),
         "last closings": [
@@ -151,8 +161,9 @@ FOLLOWING = (OFF_NORMAL, "extended", BACK_TO_NORMAL, PROTOCOL, "ended", "step")
 deeds = st.tuples(
     st.sampled_from(
         (
-    DONE, DONE, DONE, READING, READING, NOT_NEEDED, REFILL, COULD_NOT, POSTPONED,
-    CONCERN, CONCERN, CONCERN_UPDATE, CONCERN_CLOSED, STRIKE, STRIKE, "twin", "moon phase", *FOLLOWING,
+            DONE, DONE, DONE, READING, READING, NOT_NEEDED, REFILL, COULD_NOT, POSTPONED,
+            CONCERN, CONCERN, CONCERN_UPDATE, CONCERN_CLOSED, STRIKE, STRIKE, "twin", "moon phase", *FOLLOWING,
+            BATCH, BATCH, BATCH_MOVED, BATCH_COUNTED, BATCH_CLOSED, BATCH_CLOSED, NOTE,
         )
     ),
     st.integers(0, 2),
@@ -192,6 +203,8 @@ def record_of(deed, now, earlier, number):
             kind = DONE
         else:
             return msgspec.structs.replace(earlier[-1 - choice % len(earlier)], note=f"twin {choice}", device=on)
+    if kind in BATCH_KINDS or kind == NOTE:
+        return batch_record_of(kind, choice, at, written, on, earlier, number)
     task = TASKS[2] if kind == REFILL else TASKS[which % 2]
     ref = None
     if kind in (CONCERN_UPDATE, CONCERN_CLOSED, STRIKE):
@@ -242,6 +255,29 @@ def following(deed, now, earlier, number):
         return change(record, kind=PROTOCOL, task="reef/course", ref=record.ref or "nowhere", words=words)
     task = "reef/look" if first is None or which else step_id(first, 1)
     return change(record, kind=(DONE, DONE, NOT_NEEDED, COULD_NOT)[choice % 4], task=task)
+
+
+def batch_record_of(kind, choice, at, written, on, earlier, number):
+    """A batch of five, split off or arrived; moved, counted, lost in part or all, combined; a find."""
+    known = [each.id for each in earlier if each.kind == BATCH] or ["nowhere"]
+    about = known[choice % len(known)]
+    whole = kind == BATCH_CLOSED and choice % 3
+    words = {BATCH_CLOSED: ((COMBINED,) if choice % 5 == 0 else ("died",)), NOTE: ("pests",)}.get(kind, ())
+    return Record(
+        id=f"{number:05}",
+        kind=kind,
+        at=at,
+        recorded=written,
+        by="TV",
+        device=on,
+        system="reef",
+        station=("sump", "rack")[choice % 2],
+        task=known[choice // 7 % len(known)] if COMBINED in words else None,
+        values=() if whole else (Value(reading=COUNT, entered="", value=float(choice % 6)),),
+        note="pests" if choice % 2 else "no pests",
+        words=words,
+        ref=None if kind == NOTE or (kind == BATCH and choice % 3) else about,
+    )
 
 
 def write_down(folder, records, calendar):
@@ -346,6 +382,7 @@ def answers_alike(size, story):
         top = Path(made)
         patch.setenv("XDG_CACHE_HOME", os.fspath(top / "cache"))
         patch.setattr(records_module, "KEPT_RECORDS", 2)
+        patch.setattr(batches_module, "MEMORY", timedelta(days=2))
         if size == "large":
             patch.setattr(records_module, "HELD", 4)
             patch.setattr(records_module, "MANY_SHEETS", 2)

@@ -117,6 +117,8 @@ def _named(room: Room, record: Record, history: History | None) -> str:
     if thing is not None:
         return f"{thing.name} {' '.join(record.words)}".strip() if record.kind == OFF_NORMAL else thing.name
     call = history.get(record.ref or "") if history is not None else None
+    if call is not None and call.kind == BATCH:
+        return f"{call.note} after their isolation, {place_name(room, record.system, record.station)}"
     called = room.protocol.get(call.task or "") if call is not None else None
     if call is None or called is None:
         return ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from rounds.core import moving
-from rounds.core.batches import WAYS, Batch, Place, standing
+from rounds.core.batches import WAYS, Batch, Place, batches, standing
 from rounds.core.errors import Refused
 from rounds.core.following import draft_concern, draft_protocol
 from rounds.core.history import History
@@ -55,6 +55,15 @@ async def move(screen: RoomScreen, batch: Batch) -> None:
     place = await _station(screen, f"Where to? {batch_title(batch)}", batch.place)
     count = await _how_many(screen, batch)
     await _part(screen, batch, count, place)
+
+
+async def move_out(screen: RoomScreen, id: str) -> None:
+    """The batch whose isolation is over to its place."""
+    room, now = screen.room, screen.room.now()
+    batch = room.ask(lambda history: batches(history, now)).get(id)
+    if batch is None:
+        raise Refused("this batch was struck meanwhile; there is nothing to move")
+    await move(screen, batch)
 
 
 async def split(screen: RoomScreen, batch: Batch) -> None:

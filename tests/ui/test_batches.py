@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ from textual.widgets import Input
 from rounds.ui.screens.ask import Choice, Question
 from rounds.ui.screens.batches import Batches
 from rounds.ui.screens.history import HistoryPage
-from tests.ui.app import NARROW, WIDE, answer, flat, records, shown, to, until, walk, walking, write
+from tests.ui.app import NARROW, WIDE, advance, answer, flat, look, records, shown, to, until, walk, walking, write
 from tests.ui.conftest import QUARANTINE
 
 
@@ -231,3 +232,37 @@ async def test_hostile_texts_are_shown_as_typed(apart: Path) -> None:
         await until(
             pilot, lambda: pilot.app.screen is walk(pilot) and "Stands here 2 [bold]frags[/sump]" in flat(pilot)
         )
+
+
+async def test_moving_out_comes_due_and_enter_moves(apart: Path) -> None:
+    """On the day the isolation ends; no reason is asked for, and the row is gone with the batch."""
+    async with walking(apart, size=WIDE) as pilot:
+        await stand_at(pilot, "quarantine/inspect")
+        await add(pilot, "24 frags", arrives="stands here already")
+        await pilot.press("escape")
+        advance(pilot, timedelta(days=45))
+        await look(pilot)
+        release = f"quarantine/release-{records(apart)[0]['id'].replace('-', '')[-12:]}"
+        await to(pilot, release)
+        assert "Isolation is over: move 24" in shown(pilot)
+        await pilot.press("enter")
+        await answer(pilot, "Where to?", "Coral racks")
+        await answer(pilot, "How many of 24 frags?", "all")
+        await until(pilot, lambda: kinds(apart) == ["batch", "batch moved"])
+        await until(pilot, lambda: "Isolation is over" not in shown(pilot))
+
+
+async def test_what_stays_after_its_isolation_is_done_with_a_note(apart: Path) -> None:
+    """And its record says what it was about."""
+    async with walking(apart, size=WIDE) as pilot:
+        await stand_at(pilot, "quarantine/inspect")
+        await add(pilot, "24 frags", arrives="stands here already")
+        await pilot.press("escape")
+        advance(pilot, timedelta(days=45))
+        await look(pilot)
+        await to(pilot, f"quarantine/release-{records(apart)[0]['id'].replace('-', '')[-12:]}")
+        await pilot.press("e")
+        await write(pilot, "stays for good")
+        await until(pilot, lambda: kinds(apart) == ["batch", "done"])
+        await pilot.press("H")
+        await until(pilot, lambda: "TV done: frags after their isolation, Quarantine, Arrivals tank" in flat(pilot))

@@ -442,7 +442,14 @@ class Walk(RecordingScreen):
     # -- recording: see `rounds.ui.recorder` ---------------------------------------------------------
 
     def action_do(self) -> None:
-        self.recorder.do()
+        item = self.current
+        if item is not None and item.task.source == "release" and item.closed_at is None:
+            from rounds.ui.asking import in_turn
+            from rounds.ui.standing import move_out
+
+            in_turn(self, partial(move_out, self, item.task.ref or ""))
+        else:
+            self.recorder.do()
 
     def action_do_with_note(self) -> None:
         self.recorder.ask("do")

@@ -96,6 +96,7 @@ class Batch(msgspec.Struct, frozen=True, kw_only=True):
     short: int = 0
     """How many it was said to be split off with that the other batch no longer had; a count settles it."""
     fish: bool = False
+    """Whether there are fish in it, also by what was combined with it."""
     stays: tuple[Stay, ...] = ()
     """Where it stood, the last of them where it stands."""
     entries: tuple[tuple[str, Record], ...] = ()

@@ -61,9 +61,9 @@ async def test_two_lines_add_a_batch(apart: Path) -> None:
     """How many of what, and from where with what it needs; the walk names it at its station."""
     async with walking(apart, size=WIDE) as pilot:
         await stand_at(pilot, "nursery/look")
-        assert "nothing yet; a adds a batch" in flat(pilot)
+        assert "Nursery raceway, Coral racks nothing stands here" in flat(pilot)
         await add(pilot, "24 Acropora frags", "another nursery, low light")
-        assert "What stands at Nursery raceway, Coral racks 24 animals in 1 batch" in flat(pilot)
+        assert "Nursery raceway, Coral racks 24 animals in 1 batch" in flat(pilot)
         assert "Needs low light" in flat(pilot)
         await pilot.press("escape")
         await until(pilot, lambda: "Stands here 24 Acropora frags" in flat(pilot))
@@ -114,7 +114,7 @@ async def test_a_part_leaves_before_its_day_only_with_a_reason_and_a_yes(apart: 
         await until(pilot, lambda: standing(pilot) == [(20, "frags")])
         await pilot.press("tab")
         await until(pilot, lambda: sorted(standing(pilot)) == [(4, "frags"), (20, "frags")])
-        assert "24 animals in 2 batches" in flat(pilot)
+        assert "The whole room 24 animals in 2 batches" in flat(pilot)
     assert [(entry["kind"], entry.get("reason")) for entry in records(apart)][1:] == [("batch", "the heater failed")]
 
 

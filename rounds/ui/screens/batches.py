@@ -60,13 +60,13 @@ class Batches(AccountScreen):
         self.draw_chosen()
 
     def _head_parts(self) -> Iterator[tuple[str, str]]:
-        where = "in the whole room" if self._everywhere else f"at {place_name(self.room.model, *self._place)}"
-        yield f"What stands {where}  ", "bold"
+        where = "The whole room" if self._everywhere else place_name(self.room.model, *self._place)
+        yield f"{where}  ", "bold"
         if self._rows:
             animals, many = sum(row.batch.count for row in self._rows), len(self._rows)
             yield f"{plural(animals, 'animal')} in {many} {'batch' if many == 1 else 'batches'}", ""
         else:
-            yield "nothing yet; a adds a batch", ""
+            yield "nothing stands here", ""
 
     def _isolations(self) -> str:
         """Of every water in which something stands that is shown, and stays apart."""

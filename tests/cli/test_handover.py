@@ -104,6 +104,7 @@ reserve = "25 L"
 [[equipment]]
 id = "return"
 kind = "return pump"
+care = false
 name = "return pump"
 station = "sump"
 """

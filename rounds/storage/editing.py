@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import msgspec
 
 from rounds.core.errors import Refused
 from rounds.core.model import Room
 from rounds.core.units import Seawater
-from rounds.storage.atomic import replace_file
+from rounds.storage.atomic import replace_file, sync_folder
 from rounds.storage.room_files import load_room
-
-if TYPE_CHECKING:
-    from tomlkit import TOMLDocument
-    from tomlkit.items import AoT, Table
+from rounds.storage.toml_text import Document, new_table
 
 _BOM = b"\xef\xbb\xbf"
 
@@ -29,33 +27,51 @@ class FileChange(msgspec.Struct, frozen=True):
     """Path inside the room."""
     before: bytes | None
     """None: there was no such file."""
-    after: bytes
+    after: bytes | None
+    """None: it is to be no more."""
 
     def __bool__(self) -> bool:
         return self.before != self.after
 
 
-def change_file(folder: Path, file: str, edit: Callable[[TOMLDocument], object]) -> FileChange:
+def change_file(folder: Path, file: str, edit: Callable[[Document], object]) -> FileChange:
     """What `edit` makes of a file of the room; writes nothing. A file that is missing begins empty.
 
-    Raises `Refused` when the file cannot be read or is not TOML; a change that would alter more than was asked
-    cannot come of the functions below.
+    Raises `Refused` when the file cannot be read, is not TOML, or is written so that the functions below would alter
+    more than was asked.
     """
-    import tomlkit
-    from tomlkit.exceptions import TOMLKitError
-
     before = _content(folder / file)
     content = before or b""
     mark = _BOM if content.startswith(_BOM) else b""
     windows = b"\r\n" in content and b"\n" not in content.replace(b"\r\n", b"")
     try:
         text = content.removeprefix(_BOM).decode("utf-8")
-        document = tomlkit.parse(text.replace("\r\n", "\n") if windows else text)
-    except (UnicodeDecodeError, TOMLKitError) as error:
+        document = Document(text.replace("\r\n", "\n") if windows else text)
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
         raise Refused(f"{file} cannot be changed from here ({error}); correct it by hand first") from None
     edit(document)
-    after = tomlkit.dumps(document)
+    after = document.text
+    if not _says(after, document.data):
+        raise Refused(f"{file} is written in a way that cannot be changed from here; change it by hand")
     return FileChange(file, before, mark + (after.replace("\n", "\r\n") if windows else after).encode("utf-8"))
+
+
+def _says(text: str, data: Mapping[str, Any]) -> bool:
+    """Whether the text says what was asked, and nothing else."""
+    try:
+        return tomllib.loads(text) == data
+    except tomllib.TOMLDecodeError:
+        return False
+
+
+def moved_file(folder: Path, change: FileChange, file: str) -> tuple[FileChange, FileChange]:
+    """The change of one file as that of another, which is new; the first is to be no more.
+
+    Raises `Refused` where there is a file of the new name.
+    """
+    if (folder / file).exists():
+        raise Refused(f"there is {file} already; choose another name")
+    return FileChange(change.file, change.before, None), FileChange(file, None, change.after)
 
 
 def room_with(folder: Path, changes: Iterable[FileChange], seawater: Seawater | None = None) -> Room:
@@ -79,108 +95,151 @@ def write_changes(folder: Path, changes: Sequence[FileChange], lock: Path, seawa
                     f"{change.file} was changed meanwhile by hand or by another device; look at it and change it again"
                 )
         room = room_with(folder, changes, seawater)
-        for change in changes:
-            if change:
-                _replace(folder / change.file, change)
+        _write_all(folder, [change for change in changes if change])
     return room
 
 
-def _content(path: Path) -> bytes | None:
-    with suppress(FileNotFoundError):
-        try:
-            return path.read_bytes()
-        except OSError as error:
-            raise Refused(f"{path.name} cannot be read ({error.strerror or error}); make it readable") from None
-    return None
-
-
-def _replace(path: Path, change: FileChange) -> None:
+def _write_all(folder: Path, changes: Sequence[FileChange]) -> None:
+    """All of them or none: what was written is put back when the disk refuses a later one."""
+    written: list[FileChange] = []
     try:
-        replace_file(path, change.after)
+        for change in changes:
+            written.append(change)
+            _put(folder / change.file, change.after)
     except OSError as error:
-        raise Refused(f"{change.file} cannot be written ({error.strerror or error}); nothing was changed") from None
+        for change in written:
+            with suppress(OSError):
+                _put(folder / change.file, change.before)
+        raise Refused(
+            f"{written[-1].file} cannot be written ({error.strerror or error}); nothing was changed"
+        ) from None
+
+
+def _put(path: Path, content: bytes | None) -> None:
+    """Make the file hold this; None: make it be no more."""
+    if content is None:
+        path.unlink(missing_ok=True)
+        sync_folder(path.parent)
+    else:
+        replace_file(path, content)
+
+
+def _content(path: Path) -> bytes | None:
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        return None
+    except OSError as error:
+        raise Refused(f"{path.name} cannot be read ({error.strerror or error}); make it readable") from None
 
 
 # -- what an edit does -------------------------------------------------------------------------------
 
 
-def named(document: TOMLDocument, key: str, id: str, by: str = "id") -> Table | None:
+class Entry:
+    """One table of a list in a file that is changed."""
+
+    def __init__(self, document: Document, key: str, place: int) -> None:
+        self.document = document
+        self.key = key
+        self.place = place
+
+    @property
+    def data(self) -> dict[str, Any]:
+        """What it says."""
+        found: dict[str, Any] = self.document.data[self.key][self.place]
+        return found
+
+    def set(self, key: str, value: Any) -> None:
+        """Give a key a value; None takes it out."""
+        if value is None:
+            self.data.pop(key, None)
+        else:
+            self.data[key] = value
+        blocks = self.document.listed(self.key)
+        if blocks:
+            blocks[self.place].set(key, value)
+        else:
+            self.document.head.set(self.key, self.document.data[self.key])
+
+
+def named(document: Document, key: str, id: str, by: str = "id") -> Entry | None:
     """The table of the list ``[[key]]`` whose `by` is `id`."""
-    return next((table for table in _list(document, key) if table.get(by) == id), None)
+    tables = _list(document, key)
+    return next((Entry(document, key, place) for place, table in enumerate(tables) if table.get(by) == id), None)
 
 
-def set_keys(table: Any, values: Mapping[str, Any]) -> None:
+def set_keys(table: Document | Entry, values: Mapping[str, Any]) -> None:
     """Set keys of a table or of the file itself; None takes one out. What is the same already is not touched."""
     for key, value in values.items():
+        value = list(value) if isinstance(value, tuple) else value
+        if table.data.get(key) == value and type(table.data.get(key)) is type(value):
+            continue
+        if isinstance(table, Entry):
+            table.set(key, value)
+            continue
+        table.head.set(key, value)
         if value is None:
-            table.pop(key, None)
-        elif key not in table or _plain(table[key]) != value:
-            comment = _comment(table, key)
-            table[key] = value
-            if comment:
-                table[key].comment(comment)
+            table.data.pop(key, None)
+        else:
+            table.data[key] = value
 
 
-def put(document: TOMLDocument, key: str, values: Mapping[str, Any], by: str = "id") -> None:
-    """Set the keys of the table whose `by` is that of `values`; where there is none, add one after the others."""
+def put(document: Document, key: str, values: Mapping[str, Any], by: str = "id", after: str | None = None) -> None:
+    """Set the keys of the table whose `by` is that of `values`; where there is none, add one.
+
+    It comes after the one whose `by` is `after`, else after the others.
+    """
     table = named(document, key, values[by], by)
     if table is not None:
         set_keys(table, values)
         return
-    import tomlkit
-
-    new = tomlkit.table()
-    for name, value in values.items():
-        if value is not None:
-            new.append(name, value)
-    if key not in document:
-        listed = tomlkit.aot()
-        listed.append(new)
-        if document.as_string().strip():
-            document.add(tomlkit.nl())
-        document.append(key, listed)
-        return
-    last = _list(document, key)[-1]
-    if not last.as_string().endswith("\n\n"):
-        last.add(tomlkit.nl())
-    if not document.as_string().endswith(last.as_string()):
-        new.add(tomlkit.nl())
-    document[key].append(new)
+    tables, blocks = _list(document, key), document.listed(key)
+    data = {name: list(v) if isinstance(v, tuple) else v for name, v in values.items() if v is not None}
+    known = named(document, key, after, by) if after is not None else None
+    place = known.place + 1 if known is not None else len(tables)
+    document.data.setdefault(key, []).insert(place, data)
+    if blocks:
+        document.insert_after(new_table(key, data), blocks[place - 1])
+    elif tables:
+        document.head.set(key, document.data[key])
+    else:
+        document.append(new_table(key, data))
 
 
-def remove(document: TOMLDocument, key: str, id: str, by: str = "id") -> None:
+def remove(document: Document, key: str, id: str, by: str = "id") -> None:
     """Take the table whose `by` is `id` out of the list; its own comments go with it."""
-    listed = document.get(key)
-    for place, table in enumerate(_list(document, key)):
-        if table.get(by) == id:
-            del listed[place]  # type: ignore[union-attr]  # a list of tables
-            break
-    if key in document and not _list(document, key):
-        del document[key]
+    table = named(document, key, id, by)
+    if table is None:
+        return
+    blocks = document.listed(key)
+    del document.data[key][table.place]
+    if blocks:
+        document.take_out(blocks[table.place])
+    else:
+        document.head.set(key, document.data[key] or None)
+    if not document.data[key]:
+        del document.data[key]
 
 
-def move(document: TOMLDocument, key: str, id: str, place: int, by: str = "id") -> None:
-    """Put the table whose `by` is `id` at a place of its list, with the comments inside it."""
-    tables = _list(document, key)
-    order = [table for table in tables if table.get(by) != id]
-    moved = [table for table in tables if table.get(by) == id]
-    order[place:place] = moved
-    listed: AoT = document[key]
-    for each, table in enumerate(order):
-        if listed[each] is not table:
-            listed[each] = table
+def move(document: Document, key: str, id: str, place: int, by: str = "id") -> None:
+    """Put the table whose `by` is `id` at a place of its list, with its comments."""
+    table = named(document, key, id, by)
+    if table is None or table.place == place:
+        return
+    blocks, tables = document.listed(key), document.data[key]
+    tables.insert(place, tables.pop(table.place))
+    if not blocks:
+        document.head.set(key, tables)
+        return
+    block = blocks.pop(table.place)
+    document.take_out(block)
+    if place > table.place:
+        document.insert_after(block, blocks[place - 1])
+    else:
+        document.insert_before(block, blocks[place])
 
 
-def _list(document: TOMLDocument, key: str) -> list[Table]:
-    found = document.get(key, [])
-    return list(found) if isinstance(found, list) else []
-
-
-def _plain(item: Any) -> Any:
-    return item.unwrap() if hasattr(item, "unwrap") else item
-
-
-def _comment(table: Any, key: str) -> str:
-    """The comment behind the value of a key."""
-    item = table.item(key) if key in table else None
-    return item.trivia.comment.lstrip("# ") if item is not None and item.trivia.comment else ""
+def _list(document: Document, key: str) -> list[dict[str, Any]]:
+    found = document.data.get(key, [])
+    return found if isinstance(found, list) and all(isinstance(each, dict) for each in found) else []

@@ -63,17 +63,18 @@ _ADD_READING = "add it under [[readings]] or take it out"
 
 
 def load_room(
-    folder: Path, seawater: Seawater | None = None, instead: Mapping[str, bytes] = MappingProxyType({})
+    folder: Path, seawater: Seawater | None = None, instead: Mapping[str, bytes | None] = MappingProxyType({})
 ) -> Room:
     """Read the room; raise `NoRoom` where there is none and `RoomFaults` with every fault found.
 
     `seawater` converts bands given as specific gravity or conductivity. `instead` are contents, by path inside the
-    room, that stand for those on disk.
+    room, that stand for those on disk; None: there is no such file.
     """
     if ROOM_FILE not in instead and not (folder / ROOM_FILE).exists():
         raise NoRoom(f"{folder} is no room: it has no {ROOM_FILE}; name the room's folder with --room")
     faults: list[Fault] = []
-    paths = sorted({*room_files(folder), *(folder / name for name in instead)}, key=_room_first)
+    gone = {folder / name for name, content in instead.items() if content is None}
+    paths = sorted({*room_files(folder), *(folder / name for name in instead)} - gone, key=_room_first)
     read = {path: _read(path, folder, faults, instead) for path in paths}
     head = read.pop(folder / ROOM_FILE)
     own_care = [found for path in care_files(folder) if (found := _read(path, folder, faults, instead)) is not None]
@@ -92,11 +93,13 @@ def _room_first(path: Path) -> tuple[bool, Path]:
 
 
 def _read(
-    path: Path, folder: Path, faults: list[Fault], instead: Mapping[str, bytes]
+    path: Path, folder: Path, faults: list[Fault], instead: Mapping[str, bytes | None]
 ) -> tuple[File, dict[str, Any]] | None:
     name = path.relative_to(folder).as_posix()
     try:
-        content = instead[name] if name in instead else path.read_bytes()
+        content = instead.get(name)
+        if content is None:
+            content = path.read_bytes()
         text = content.decode("utf-8-sig").replace("\r\n", "\n")
         return File(name, text, faults), tomllib.loads(text)
     except OSError as error:

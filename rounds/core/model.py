@@ -404,6 +404,8 @@ class Room(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     """Quantity to the unit people see and type."""
     protocols: tuple[Protocol, ...] = ()
     """Those of the room's files, then those that every room has."""
+    formerly: dict[str, str] = {}
+    """Present ids by former ones: of systems, and full ids of what is in them."""
     on_call: tuple[str, ...] = ()
     """Initials of who is called between the shifts, first to last."""
     minutes_a_day: int | None = None

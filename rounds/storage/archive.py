@@ -8,9 +8,10 @@ was cut short and counts as nothing.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from shutil import rmtree
+from types import MappingProxyType
 from zlib import crc32
 
 import msgspec
@@ -20,7 +21,7 @@ from rounds.core.record import Record
 from rounds.storage.atomic import replace_file
 from rounds.storage.cache import SheetState
 
-FORMAT = 1
+FORMAT = 2
 """Raised whenever what is kept changes its meaning."""
 
 _VERSION = f"{__version__} {FORMAT}"
@@ -53,6 +54,8 @@ class Index(msgspec.Struct, kw_only=True):
     """The sheets whose records are in them, by path inside the room, and how far."""
     parts: dict[str, Part]
     """By system."""
+    formerly: dict[str, str]
+    """Former ids, under whose present ones the records are kept."""
 
 
 class Damaged(OSError):
@@ -73,8 +76,10 @@ def systems_of(record: Record) -> set[str]:
 class Archive:
     """The files of one room's archive."""
 
-    def __init__(self, cache: Path) -> None:
+    def __init__(self, cache: Path, formerly: Mapping[str, str] = MappingProxyType({})) -> None:
+        """`formerly` as in `Room.formerly`: an archive under other ids is as good as none."""
         self._cache = cache
+        self._formerly = dict(formerly)
 
     def index(self) -> Index | None:
         """What there is; None when there is nothing that can be used."""
@@ -82,7 +87,7 @@ class Archive:
             found = msgspec.msgpack.decode((self._cache / _INDEX).read_bytes(), type=Index)
         except (OSError, msgspec.MsgspecError, UnicodeDecodeError):
             return None
-        return found if found.version == _VERSION else None
+        return found if found.version == _VERSION and found.formerly == self._formerly else None
 
     def forget(self) -> None:
         """Let nothing of it count any more; raises `OSError` where the cache folder cannot be written."""
@@ -92,7 +97,8 @@ class Archive:
         """Write all anew; raises `OSError` where the cache folder cannot be written."""
         folder = f"archive-{os.urandom(6).hex()}"
         (self._cache / folder).mkdir(parents=True)
-        return Writer(self._cache, Index(version=_VERSION, folder=folder, sheets={}, parts={}))
+        index = Index(version=_VERSION, folder=folder, sheets={}, parts={}, formerly=self._formerly)
+        return Writer(self._cache, index)
 
     def extend(self, index: Index) -> Writer:
         """Add to what there is."""

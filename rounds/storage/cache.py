@@ -59,6 +59,8 @@ class Fold(msgspec.Struct, frozen=True, kw_only=True):
     """By path inside the room."""
     day: date
     """The round day as of which it answers."""
+    formerly: dict[str, str]
+    """Former ids, under whose present ones the records are kept."""
 
 
 def digest(*parts: bytes) -> bytes:
@@ -87,8 +89,11 @@ class Cache:
     def fold(self) -> Fold | None:
         return self._read("fold.msgpack", Fold)
 
-    def keep_fold(self, kept: Kept, sheets: dict[str, SheetState], day: date) -> None:
-        self._write("fold.msgpack", Fold(version=_VERSION, kept=kept, sheets=sheets, day=day))
+    def keep_fold(
+        self, kept: Kept, sheets: dict[str, SheetState], day: date, formerly: dict[str, str] | None = None
+    ) -> None:
+        fold = Fold(version=_VERSION, kept=kept, sheets=sheets, day=day, formerly=formerly or {})
+        self._write("fold.msgpack", fold)
 
     def _read(self, name: str, kind: type[T]) -> T | None:
         try:

@@ -26,6 +26,7 @@ from rounds.core.record import (
     STRIKE,
     Record,
 )
+from rounds.core.renamed import present
 from rounds.storage.archive import Archive, Damaged, Index, Writer, systems_of
 from rounds.storage.cache import Cache, SheetState, digest
 from rounds.storage.sheets import SheetRead, Stamp, day_files, read_sheet, sheet_files
@@ -99,14 +100,16 @@ class Records:
     missing or was changed by hand makes it useless.
     """
 
-    def __init__(self, folder: Path, cache: Cache) -> None:
+    def __init__(self, folder: Path, cache: Cache, formerly: Mapping[str, str]) -> None:
+        """`formerly` as in `Room.formerly`: everything is known under the ids of the present."""
         self._folder = folder
+        self.formerly = dict(formerly)
         self._cache = cache
         self._prefix = f"{folder}{os.sep}"
         self._sheets: dict[str, SheetState] = {}
         """By path inside the room."""
         self.history = History()
-        self._archive = Archive(cache.folder)
+        self._archive = Archive(cache.folder, formerly)
         self._saved: list[Record] = []
         self._read_since_kept = 0
         self._kept_day: date | None = None
@@ -134,7 +137,7 @@ class Records:
         What other sheets have changed meanwhile is found by the next `look`.
         """
         fold = self._cache.fold()
-        if fold is None or fold.day > day:
+        if fold is None or fold.day > day or fold.formerly != self.formerly:
             return False
         self._sheets = fold.sheets
         grown = self._grown(dict(day_files(self._folder, (day - ONE_DAY, day))))
@@ -233,7 +236,7 @@ class Records:
         end: float = 1.0,
     ) -> Iterator[_Read]:
         for number, (path, stamp) in enumerate(files, 1):
-            yield path, stamp, read_sheet(path)
+            yield path, stamp, self.read(path)
             if progress is not None:
                 progress(begin + (end - begin) * number / len(files))
 
@@ -254,7 +257,7 @@ class Records:
             known = self._sheets.get(self._name(path))
             if known is not None and (known.size, known.mtime_ns, known.inode) == stamp.key:
                 continue
-            read = read_sheet(path)
+            read = self.read(path)
             if known is not None and digest(*read.entries[: known.count]) != known.digest:
                 return None
             changed[path] = (known, _state(stamp, read), read)
@@ -298,7 +301,7 @@ class Records:
             kept = _kept(self.history, calendar, day)
         except Incomplete:
             return
-        self._cache.keep_fold(kept, self._sheets, day)
+        self._cache.keep_fold(kept, self._sheets, day, self.formerly)
         self._read_since_kept, self._kept_day = 0, day
 
     # -- the past of one system ------------------------------------------------------------------------
@@ -308,7 +311,7 @@ class Records:
         try:
             found = self._from_archive(lambda index, beside: [*self._archive.read(index, system), *beside])
         except OSError:
-            found = [record for path, _ in sheet_files(self._folder) for record in read_sheet(path).records]
+            found = [record for path, _ in sheet_files(self._folder) for record in self.read(path).records]
         return _united(record for record in (*found, *self.history.known()) if system in systems_of(record))
 
     def newest(self, count: int) -> list[Record]:
@@ -317,7 +320,7 @@ class Records:
         for path, _ in sorted(sheet_files(self._folder), key=lambda file: file[0].name, reverse=True):
             if len(found) >= count * 3:
                 break
-            found += read_sheet(path).records
+            found += self.read(path).records
         return _united(found)
 
     def find(self, id: str) -> Record | None:
@@ -381,7 +384,7 @@ class Records:
             known = index.sheets.get(name)
             if known is not None and (known.size, known.mtime_ns, known.inode) == stamp.key:
                 continue
-            read = read_sheet(path)
+            read = self.read(path)
             if known is not None and digest(*read.entries[: known.count]) != known.digest:
                 return None
             fresh.append((path, stamp, read))
@@ -402,6 +405,13 @@ class Records:
         if writer is not None:
             with suppress(OSError):
                 writer.close()
+
+    def read(self, path: Path) -> SheetRead:
+        """What a sheet holds, under the ids of the present."""
+        read = read_sheet(path)
+        if not self.formerly:
+            return read
+        return msgspec.structs.replace(read, records=tuple(present(each, self.formerly) for each in read.records))
 
     def _name(self, path: Path) -> str:
         return os.fspath(path).removeprefix(self._prefix).replace(os.sep, "/")

@@ -27,7 +27,7 @@ from rounds.storage.cache import Cache, digest
 from rounds.storage.faults import Fault, RoomFaults
 from rounds.storage.files import ROOM_FILE, FileStamps, file_stamps, read_files
 from rounds.storage.records import Change, Records
-from rounds.storage.sheets import SheetWriter, day_files, read_sheet
+from rounds.storage.sheets import SheetWriter, day_files
 
 if TYPE_CHECKING:
     from rounds.core.handovers import Handover
@@ -91,7 +91,7 @@ class RoomFolder:
         """What is wrong with the room's files now, while their last good version is in use."""
         self.model: Room = self._load()
         self.clock = device.Clock(self.model.calendar.zone, runs_on=runs_on)
-        self._records = Records(folder, self._cache)
+        self._records = Records(folder, self._cache, self.model.formerly)
         self._writer: SheetWriter | None = None
         self._device: str | None = None
         self._newest: datetime | None = None
@@ -325,7 +325,7 @@ class RoomFolder:
         found = [
             record
             for path, _ in day_files(self.folder, (day,))
-            for record in read_sheet(path).records
+            for record in self._records.read(path).records
             if record.device == self.device
             and record.kind != STRIKE
             and COMPLETED not in record.words
@@ -463,11 +463,18 @@ class RoomFolder:
         self.faults = None
         try:
             self.model = self._load()
+            self._rename()
         except RoomFaults as faults:
             self.faults = faults
         except NoRoom as gone:
             self.faults = RoomFaults([Fault(file=ROOM_FILE, sentence=str(gone))])
         return self.faults or True
+
+    def _rename(self) -> None:
+        """What was recorded is known under the ids that its tasks have now."""
+        if self.model.formerly != self._records.formerly:
+            self._records = Records(self.folder, self._cache, self.model.formerly)
+            self._records.open_fully(self.model.calendar, self._today())
 
 
 def _measured(reading: Reading) -> Task:

@@ -49,6 +49,7 @@ from rounds.core.units import Seawater, find_unit, kind
 from rounds.storage.care import Kinds, guidance, program_files, read_kinds, with_care
 from rounds.storage.faults import Fault, RoomFaults
 from rounds.storage.files import ROOM_FILE, care_files, room_files
+from rounds.storage.formerly import Formerly
 from rounds.storage.isolation import read_isolation
 from rounds.storage.lights import per_cent, read_channels
 from rounds.storage.protocols import catalogue, read_protocol
@@ -157,6 +158,7 @@ class _Loader:
         self._protocols: dict[str, Protocol] = {}
         self._called: list[tuple[Table, str]] = []
         """Table of a protocol, full id of a task that it calls."""
+        self._formerly = Formerly()
 
     def room(self) -> Room | None:
         head = Table(self._head_file, self._head_data)
@@ -194,6 +196,7 @@ class _Loader:
             }
         )
         self._check_called(known)
+        self._formerly.check(found, self._ids_in_use(tasks))
         self._check_rings()
         self._check_taken_with()
         if self._faults:
@@ -210,9 +213,15 @@ class _Loader:
             shifts=tuple(shifts),
             units=self._units,
             protocols=(*self._protocols.values(), *(p for p in catalogue() if p.id not in self._protocols)),
+            formerly=self._formerly.ids,
             on_call=on_call,
             minutes_a_day=minutes_a_day,
         )
+
+    def _ids_in_use(self, tasks: Mapping[str, list[Task]]) -> set[str]:
+        """The full ids that records can be about."""
+        named = (self._readings, self._reservoirs, self._instruments, self._lights, self._equipped)
+        return {id for each in named for id in each} | {task.id for each in tasks.values() for task in each}
 
     def _timezone(self, head: Table) -> str:
         name = head.text("timezone", required=True)
@@ -294,6 +303,8 @@ class _Loader:
             known = ", ".join(self._zones) or "none yet"
             table.fault("zone", f"the zone {zone!r} does not exist (there are: {known}); add [[zones]] to {ROOM_FILE}")
         isolation, isolation_fish = read_isolation(table) if inside else (None, 0)
+        if inside:
+            self._formerly.name(table, id)
         paused, drained = (table.flag("paused"), table.flag("drained")) if inside else (False, False)
         stations: dict[str, Station] = {}
         for each in table.tables("stations"):
@@ -375,6 +386,7 @@ class _Loader:
             for name in table.texts("takes")
         )
         effects = self._effects(table, system)
+        self._formerly.name(table, f"{system.id}/{id}")
         task = self._care(table, f"{system.id}/{id}", system.id, station, title, "task", required=True)
         return msgspec.structs.replace(task, takes=takes, **effects) if task is not None else None
 
@@ -453,6 +465,7 @@ class _Loader:
             ),
         )
         self._readings[full] = reading
+        self._formerly.name(table, full)
         if reading.instrument is not None:
             self._taken_with.append((table, reading))
         task = self._care(table, full, system.id, station, title, "reading", required=False)
@@ -535,6 +548,7 @@ class _Loader:
             capacity=litres, litres_per_cm=per_cm,
         )  # fmt: skip
         self._readings[level.id] = level
+        self._formerly.name(table, full, ("", "-level", "-refill"))
         read = self._care(table, level.id, system.id, station, title, "level", required=False)
         refill = Task(
             id=f"{full}-refill", system=system.id, station=station, source="refill", rule=Called(),
@@ -595,6 +609,7 @@ class _Loader:
                 put_back_order=self._equipment_in(each, "put_back_order", system.id),
             )  # fmt: skip
             self._equipped[f"{system.id}/{id}"] = found[id]
+            self._formerly.name(each, f"{system.id}/{id}", ("", "-put-back"))
             each.close()
         return tuple(found.values())
 

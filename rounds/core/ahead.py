@@ -146,3 +146,12 @@ def _of_errand(room: Room, history: History, errand: Errand, now: datetime) -> I
 
 def _coming(room: Room, task: Task, at: datetime, due: datetime, fine: datetime) -> Coming:
     return Coming(task=task, day=room.calendar.round_day(at), at=at, due_at=due, fine_until=fine)
+
+
+def times_of(room: Room, history: History, task: Task, now: datetime) -> Iterator[Coming]:
+    """The times of one task from `now` on, each done as soon as it is due; without end where its rule has none."""
+    items = items_of(room, history, task, now, room.calendar.round_day(now), ())
+    for item in items:
+        if item.state in OPEN_STATES:
+            return _of_task(room, history, item, now, now)
+    return iter(())

@@ -310,3 +310,10 @@ def _check_without(table: Table, kinds: Iterable[Kind], without: Iterable[str]) 
         if id not in brought:
             known = ", ".join(sorted(brought)) or "nothing"
             table.fault("without", f"{id!r} is not brought here (brought are: {known}); write one of them")
+
+
+def brought_by(data: Mapping[str, Any], kinds: Kinds, of: str) -> dict[str, dict[str, dict[str, Any]]]:
+    """The tables that a file's equipment and ``care`` bring, by list and id, before its own tables change them."""
+    asked = list(_asked(File("", "", []), data, kinds, of))
+    found = {key: _first_of_each(asked, key) for key in ("tasks", "readings")}
+    return {key: {id: dict(each) for id, each in tables.items()} for key, tables in found.items() if tables}

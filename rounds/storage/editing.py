@@ -20,6 +20,13 @@ from rounds.storage.toml_text import Document, new_table
 _BOM = b"\xef\xbb\xbf"
 
 
+class ChangedMeanwhile(Refused):
+    """A file is no longer as it was when the change of it was begun."""
+
+    def __init__(self, file: str) -> None:
+        super().__init__(f"{file} was changed meanwhile by hand or by another device; look at it and change it again")
+
+
 class FileChange(msgspec.Struct, frozen=True):
     """One file of a room as it was read and as it is to be."""
 
@@ -91,9 +98,7 @@ def write_changes(folder: Path, changes: Sequence[FileChange], lock: Path, seawa
     with FileLock(lock):
         for change in changes:
             if _content(folder / change.file) != change.before:
-                raise Refused(
-                    f"{change.file} was changed meanwhile by hand or by another device; look at it and change it again"
-                )
+                raise ChangedMeanwhile(change.file)
         room = room_with(folder, changes, seawater)
         _write_all(folder, [change for change in changes if change])
     return room

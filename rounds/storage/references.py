@@ -10,6 +10,23 @@ from rounds.core.model import Reading
 from rounds.storage.tables import Table
 
 
+class Reference(msgspec.Struct, frozen=True):
+    """One key of a file that names something by its id."""
+
+    file: str
+    """Path inside the room."""
+    table: str
+    """The list in which its table stands; empty: the file itself."""
+    index: int
+    """The place of its table in that list."""
+    key: str
+    within: str
+    """The key of the inline tables inside its value that name it; empty: the value itself."""
+    written: str
+    full: str
+    """The full id that is meant."""
+
+
 class _Named(msgspec.Struct):
     """One key that names something."""
 
@@ -43,6 +60,13 @@ class References:
         full = written if "/" in written else f"{system}/{written}"
         self._named.append(_Named(table, key, what, written, full, remedy, quantity))
         return full
+
+    def all(self) -> list[Reference]:
+        """Every name, wherever it stands."""
+        return [
+            Reference(each.table.file.name, *each.table.place(each.key), each.written, each.full)
+            for each in self._named
+        ]
 
     def check(self, known: Mapping[str, Mapping[str, object]]) -> None:
         """Every name that leads nowhere, or to a reading of another quantity, becomes a fault of its key."""

@@ -53,7 +53,7 @@ from rounds.storage.formerly import Formerly
 from rounds.storage.isolation import read_isolation
 from rounds.storage.lights import per_cent, read_channels
 from rounds.storage.protocols import catalogue, read_protocol
-from rounds.storage.references import References
+from rounds.storage.references import Reference, References
 from rounds.storage.rules import check_at, read_rule
 from rounds.storage.tables import ID, File, Table
 
@@ -71,22 +71,36 @@ def load_room(
     `seawater` converts bands given as specific gravity or conductivity. `instead` are contents, by path inside the
     room, that stand for those on disk; None: there is no such file.
     """
+    faults: list[Fault] = []
+    loader = _loader(folder, seawater, instead, faults)
+    room = loader.room() if loader is not None else None
+    if faults or room is None:
+        raise RoomFaults(faults)
+    return room
+
+
+def load_references(folder: Path) -> list[Reference]:
+    """Every key of the room's files that names something by its id; raises `NoRoom`. Faults are passed over."""
+    loader = _loader(folder, None, {}, [])
+    return loader.references() if loader is not None else []
+
+
+def _loader(
+    folder: Path, seawater: Seawater | None, instead: Mapping[str, bytes | None], faults: list[Fault]
+) -> _Loader | None:
+    """What reads the room; None where room.toml cannot be read, which is then among the faults."""
     if ROOM_FILE not in instead and not (folder / ROOM_FILE).exists():
         raise NoRoom(f"{folder} is no room: it has no {ROOM_FILE}; name the room's folder with --room")
-    faults: list[Fault] = []
     gone = {folder / name for name, content in instead.items() if content is None}
     paths = sorted({*room_files(folder), *(folder / name for name in instead)} - gone, key=_room_first)
     read = {path: _read(path, folder, faults, instead) for path in paths}
     head = read.pop(folder / ROOM_FILE)
     own_care = [found for path in care_files(folder) if (found := _read(path, folder, faults, instead)) is not None]
-    room = None
-    if head is not None:
-        systems = {path.stem: found for path, found in read.items() if found is not None}
-        kinds = read_kinds((*program_files(faults), *own_care))
-        room = _Loader(head, systems, [path.stem for path in read], kinds, seawater, faults).room()
-    if faults or room is None:
-        raise RoomFaults(faults)
-    return room
+    if head is None:
+        return None
+    systems = {path.stem: found for path, found in read.items() if found is not None}
+    kinds = read_kinds((*program_files(faults), *own_care))
+    return _Loader(head, systems, [path.stem for path in read], kinds, seawater, faults)
 
 
 def _room_first(path: Path) -> tuple[bool, Path]:
@@ -217,6 +231,11 @@ class _Loader:
             on_call=on_call,
             minutes_a_day=minutes_a_day,
         )
+
+    def references(self) -> list[Reference]:
+        """Everything that the files name by its id."""
+        self.room()
+        return self._names.all()
 
     def _ids_in_use(self, tasks: Mapping[str, list[Task]]) -> set[str]:
         """The full ids that records can be about."""

@@ -79,6 +79,10 @@ class Table:
     def fault(self, key: str, sentence: str) -> None:
         self.file.fault(sentence, self.name, self.index, key, self._label)
 
+    def place(self, key: str) -> tuple[str, int, str, str]:
+        """Where a key stands: its list, its place there, the key, and the key inside its value."""
+        return self.name, self.index or 0, key, ""
+
     def has(self, key: str) -> bool:
         return key in self.data
 
@@ -305,6 +309,9 @@ class Part(Table):
 
     def fault(self, key: str, sentence: str) -> None:
         self._whole.fault(self._key, sentence)
+
+    def place(self, key: str) -> tuple[str, int, str, str]:
+        return self._whole.name, self._whole.index or 0, self._key, key
 
 
 def _shown(value: Any) -> str:

@@ -1,0 +1,59 @@
+"""What a change of the room's files does to the coming two weeks, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import datetime
+
+from rounds.core.ahead import DAYS, Coming, coming
+from rounds.core.history import History
+from rounds.core.model import Room
+from rounds.core.renamed import present, present_id
+from rounds.core.words import clock, day_name, plain, plural
+
+SHOWN_TIMES = 4
+
+
+def effect(before: Room, after: Room, history: History, now: datetime) -> list[str]:
+    """What comes due in the next two weeks that did not, no longer does, or does at other times.
+
+    `history` is under the ids of `before`; raises `Incomplete` where not enough of it was kept.
+    """
+    past = _by_task(before, coming(before, history, now), after)
+    if after.formerly != before.formerly:
+        history = History(present(record, after.formerly) for record in history.known())
+    future = _by_task(after, coming(after, history, now), after)
+    return [*_compared(before, after, past, future)] or [f"Nothing changes in the coming {DAYS} days."]
+
+
+def _by_task(room: Room, found: Iterable[Coming], after: Room) -> dict[str, list[Coming]]:
+    """By full id as it will be, in walking order."""
+    by_task: dict[str, list[Coming]] = {}
+    for each in found:
+        by_task.setdefault(present_id(each.task.id, after.formerly), []).append(each)
+    order = {id: place for place, id in enumerate(room.tasks)}
+    return dict(sorted(by_task.items(), key=lambda pair: order.get(pair[1][0].task.id, len(order))))
+
+
+def _compared(
+    before: Room, after: Room, past: dict[str, list[Coming]], future: dict[str, list[Coming]]
+) -> Iterator[str]:
+    for id, each in future.items():
+        if id not in past:
+            yield f"Added: {_title(each)}, {_times(after, each)}."
+        elif [one.at for one in past[id]] != [one.at for one in each]:
+            yield f"Moved: {_title(each)}: now {_times(after, each)}; before {_times(before, past[id])}."
+    for id, each in past.items():
+        if id not in future:
+            yield f"Gone: {_title(each)}, {_times(before, each)}."
+
+
+def _title(found: list[Coming]) -> str:
+    return plain(found[0].task.title)
+
+
+def _times(room: Room, found: list[Coming]) -> str:
+    """``7 times: Wed 25 Nov 09:00, Thu 26 Nov 09:00 …``"""
+    calendar = room.calendar
+    said = [f"{day_name(calendar.local(one.at).date())} {clock(calendar, one.at)}" for one in found[:SHOWN_TIMES]]
+    return f"{plural(len(found), 'time')}: {', '.join(said)}{' …' if len(found) > SHOWN_TIMES else ''}"

@@ -1,0 +1,150 @@
+"""Conversations of set-up: what a field is to hold, when something is due, what a change does before it is saved."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from rounds.core.durations import parse_span
+from rounds.core.errors import RoundsError
+from rounds.core.words import plain, plural
+from rounds.report.drafts import RULED, Draft
+from rounds.report.effects import effect
+from rounds.report.forms import CHOICE, FLAG, NO, RULE, TEXTS, YES, Field, read_text, shown_text
+from rounds.report.rules import (
+    DAY_EXAMPLES,
+    DAYS_WANTED,
+    again_after,
+    called,
+    on_days,
+    once,
+    read_times,
+)
+from rounds.storage.editing import FileChange
+from rounds.storage.parts import Part
+from rounds.ui.asking import Left, choose, sure, write_in
+from rounds.ui.screens.room_screen import RoomScreen
+
+EMPTY = "leave it empty"
+_NO_TIME = "at no set time"
+_SPANS = ("8 hours", "1 day", "2 days", "3 days", "1 week", "2 weeks", "1 month", "3 months", "1 year")
+
+
+async def ask_value(screen: RoomScreen, draft: Draft, field: Field, parts: Sequence[Part]) -> Any:
+    """What a field is to hold; of a rule its keys. Raises `Left`."""
+    title = f"{draft.form.kind.capitalize()}: {field.label}"
+    value = draft.values.get(field.key)
+    if field.how == RULE:
+        return await _ask_rule(screen, draft)
+    if field.how == FLAG:
+        return read_text(field, await choose(screen, title, [(YES, YES), (NO, NO)]))
+    if field.how == CHOICE:
+        empty = [] if field.key in ("kind", "quantity") else [(EMPTY, None)]
+        return await choose(screen, title, [*((each, each) for each in field.choices), *empty])
+    named = _named(draft, field, parts)
+    if field.how == TEXTS and field.of:
+        return await _tick(screen, title, named, list(value or []))
+    if field.of and named:
+        return await choose(screen, title, [(EMPTY, None), *named])
+    wanted = field.help or field.label
+    return await write_in(
+        screen, title, (EMPTY,), wanted, lambda text: None if text == EMPTY else read_text(field, text),
+        shown_text(field, value),
+    )  # fmt: skip
+
+
+def _named(draft: Draft, field: Field, parts: Sequence[Part]) -> list[tuple[str, str]]:
+    """What a field can name, those of its own system first: as it is called and as it is written."""
+    found = [part for part in parts if part.key == field.of and part.values.get("dropped") is not True]
+    if field.of == "stations":
+        found = [part for part in found if part.system == draft.system]
+    mine = [part for part in found if part.system == draft.system]
+    others = [part for part in found if part.system != draft.system]
+    alone = field.of in ("shifts", "keepers", "zones")
+    pairs = []
+    for part in (*mine, *others):
+        written = part.id if alone or part.system == draft.system else f"{part.system}/{part.id}"
+        name = part.values.get("name") or part.values.get("title") or part.id
+        pairs.append((f"{plain(str(name))}  ({plain(written)})", written))
+    return pairs
+
+
+async def _tick(
+    screen: RoomScreen, title: str, named: Sequence[tuple[str, str]], ticked: list[str]
+) -> list[str] | None:
+    """Some of many, in the order in which they are taken."""
+    done = "\0"
+    while True:
+        choices = [("that is all", done), *((f"{'✓' if id in ticked else ' '} {label}", id) for label, id in named)]
+        chosen = await choose(screen, f"{title}: {', '.join(ticked) or 'none'}", choices)
+        if chosen == done:
+            return ticked or None
+        ticked = [id for id in ticked if id != chosen] if chosen in ticked else [*ticked, chosen]
+
+
+async def _ask_rule(screen: RoomScreen, draft: Draft) -> dict[str, Any]:
+    ways = [
+        ("again after a time, counted from when it was done last", "again"),
+        ("on these days, whenever it was done last", "days"),
+        ("once, on one day", "once"),
+        ("only when a protocol calls it", "called"),
+    ]
+    if draft.key != RULED[0]:
+        ways.append(("never by itself; it can be recorded at any time", "never"))
+    way = await choose(screen, "When is it due?", ways)
+    if way == "never":
+        return {}
+    if way == "called":
+        return called()
+    if way == "once":
+        given = str(draft.values.get("once", ""))
+        found = await write_in(screen, "On which day?", (), "a date, or date and time: 2026-12-01 09:00", once, given)
+        return found if " " in str(found["once"]) else {**found, **await _ask_times(screen, draft)}
+    if way == "again":
+        given = str(draft.values.get("again_after", ""))
+        found = await write_in(screen, "Again after how long?", _SPANS, "a number and a unit", again_after, given)
+        exact = parse_span(found["again_after"]).exact
+        return found if exact else {**found, **await _ask_times(screen, draft)}
+    given = str(draft.values.get("rrule", ""))
+    found = await write_in(screen, "On which days?", DAY_EXAMPLES, DAYS_WANTED, on_days, given)
+    return {**found, **await _ask_times(screen, draft)}
+
+
+async def _ask_times(screen: RoomScreen, draft: Draft) -> dict[str, Any]:
+    at = draft.values.get("at")
+    given = ", ".join(at) if isinstance(at, list) else str(at or "")
+    return await write_in(
+        screen, "At what time?", (_NO_TIME,), "such as 09:00 or 09:00, 17:00",
+        lambda text: {} if text == _NO_TIME else read_times(text), given,
+    )  # fmt: skip
+
+
+async def save(screen: RoomScreen, title: str, changes: Sequence[FileChange]) -> None:
+    """Show what the changes do to the coming two weeks, and put them on disk.
+
+    Raises `Left`, `Refused`, `RoomFaults`.
+    """
+    room = screen.room
+    after = room.room_with(changes)
+    lines = room.ask(lambda history: effect(room.model, after, history, room.now()))
+    shown = 8 if screen.app.size.height >= 36 else 3
+    more = len(lines) - shown
+    lines = [*lines[:shown], *([f"and {plural(more, 'more task')} in the same way."] if more > 0 else [])]
+    files = ", ".join(change.file for change in changes)
+    if not await sure(screen, f"{title}: the coming two weeks", [*lines, f"To be written: {files}"], "yes, save it"):
+        raise Left
+    room.change_files(changes)
+    screen.changed()
+    screen.draw()
+    screen.say(f"Saved: {files}.")
+
+
+async def save_at_once(screen: RoomScreen, title: str, changes: Sequence[FileChange]) -> None:
+    """`save`, with what the disk or the room refuses said."""
+    if not changes:
+        screen.say("It stands at the end already.")
+        return
+    try:
+        await save(screen, title, changes)
+    except RoundsError as refused:
+        screen.say(f"Not saved: {plain(str(refused))}")

@@ -25,7 +25,7 @@ def rule_text(task: Task) -> str:
     if isinstance(rule, AgainAfter):
         return f"again {rule.span} after the last time{at}"
     if isinstance(rule, OnDates):
-        return f"{_dates_text(rule.dates)}{at}"
+        return f"{dates_text(rule.dates)}{at}"
     if isinstance(rule, Once):
         return f"once{at}"
     return "when it is called"
@@ -112,7 +112,8 @@ def _full_moment(room: Room, at: datetime, now: datetime) -> str:
     return f"{DAYS[local.weekday()]} {local.day} {MONTHS[local.month - 1]}{year} {clock(room.calendar, at)}"
 
 
-def _dates_text(rule: RRule | tuple[date, ...]) -> str:
+def dates_text(rule: RRule | tuple[date, ...]) -> str:
+    """The dates of a rule in words: ``every week on Mon, Thu``."""
     if isinstance(rule, tuple):
         return _listed_text(rule)
     every = f"every {_EVERY[rule.freq]}" if rule.interval == 1 else f"every {rule.interval} {_EVERY[rule.freq]}s"

@@ -14,7 +14,7 @@ from rounds.core.errors import CannotRead
 from rounds.core.history import History
 from rounds.core.model import Called, Room, Task
 from rounds.core.rrule_text import WEEKDAYS, parse_rrule
-from rounds.core.why import rule_text
+from rounds.core.why import dates_text, rule_text
 from rounds.core.words import DAYS, clock, day_name
 
 RULE_KEYS = ("again_after", "rrule", "once", "called", "at")
@@ -81,12 +81,28 @@ def rule_words(values: Mapping[str, Any]) -> str:
     at = given.pop("at", None)
     times = "" if at is None else f" at {' and '.join(at) if isinstance(at, list) else at}"
     for key, value in given.items():
-        return {
-            "again_after": f"again after {value}",
-            "once": f"once, {value}",
-            "called": "when it is called",
-        }.get(key, str(value)) + times
-    return ""
+        if key == "rrule":
+            return _dates_words(str(value)) + times
+        said = {"again_after": f"again after {value}", "once": f"once, {value}", "called": "when it is called"}
+        return said[key] + times
+    return times.strip()
+
+
+def _dates_words(text: str) -> str:
+    try:
+        return dates_text(parse_rrule(text))
+    except CannotRead:
+        return text
+
+
+def days_as_typed(text: str) -> str:
+    """The days of RFC 5545 text in words where `on_days` reads them back, else as they are."""
+    words = _dates_words(text)
+    try:
+        same = on_days(words) == on_days(text)
+    except CannotRead:
+        return text
+    return words if same else text
 
 
 def read_back(room: Room, history: History, task: Task, now: datetime, count: int = 5) -> list[str]:
@@ -155,7 +171,7 @@ def _weekday(word: str) -> str | None:
 
 
 def _month_day(word: str) -> str | None:
-    if word in ("last", "last day"):
+    if word in ("last", "last day", "day last"):
         return "-1"
     found = re.fullmatch(r"(?:day )?(\d{1,2})(?:st|nd|rd|th|\.)?", word)
     return str(int(found[1])) if found else None

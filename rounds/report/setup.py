@@ -7,7 +7,6 @@ from collections.abc import Iterable, Iterator, Sequence
 import msgspec
 
 from rounds.core.model import ROOM, Room
-from rounds.core.why import rule_text
 from rounds.core.words import plain
 from rounds.report.forms import BY_KEY, name_of
 from rounds.report.rules import rule_words
@@ -66,24 +65,20 @@ def _standing(room: Room, parts: Iterable[Part], depth: int) -> Iterator[Row]:
 def _row(room: Room, part: Part, depth: int) -> Row:
     values = part.values
     name = room.name if part.id == ROOM and not part.key else name_of(values) or part.id
-    return Row(part=part, title=plain(name), kind=BY_KEY[part.key].kind, note=plain(_note(room, part)), depth=depth)
+    return Row(part=part, title=plain(name), kind=BY_KEY[part.key].kind, note=plain(_note(part)), depth=depth)
 
 
-def _note(room: Room, part: Part) -> str:
+def _note(part: Part) -> str:
     values = part.values
     if values.get("dropped") is True:
         return "left out"
     notes = ["paused"] if values.get("paused") is True else []
     if (last := values.get("last_day")) is not None:
         notes.append(f"until {last}")
-    suffix = "-level" if part.key == "reservoirs" else ""
-    task = room.tasks.get(f"{part.system}/{part.id}{suffix}") if part.key in _AT_STATIONS else None
     if part.key == "keepers":
         notes.append(part.id)
     elif part.key == "shifts":
         notes.append(f"{values.get('begins', '')}–{values.get('ends', '')}")
-    elif task is not None:
-        notes.append(rule_text(task))
     else:
         notes.append(rule_words(values))
     return ", ".join(note for note in notes if note)

@@ -46,6 +46,8 @@ FOLLOW = "Follow to its end"
 ABSENT = "Away"
 LATE = "Overdue"
 STANDS = "What stands here"
+SET_UP = "Set-up"
+FILL_IN = "Form"
 
 WALK: tuple[Action, ...] = (
     Action("do", ("enter",), "Enter", "do", "Record it as done; where values are taken, type them first.", RECORD, 1),
@@ -80,6 +82,7 @@ WALK: tuple[Action, ...] = (
     Action("off_normal", ("O",), "O", "off normal", "Leave equipment off, running, open, shut or muted.", FOLLOW),
     Action("protocol", ("P",), "P", "protocol", "Call a protocol for this station or system.", FOLLOW),
     Action("batches", ("B",), "B", "stands here", "What stands here: how many of what, and its isolation.", SHOW),
+    Action("set_up", ("z",), "z", "set-up", "Add, change, pause and order systems, stations, tasks, readings.", SHOW),
     Action("seen", ("m",), "m", "missed seen", "The missed work at the top has been seen.", SHOW),
     Action("keeper", ("k",), "k", "keeper", "Another keeper takes the laptop.", ROOM),
     Action("faults", ("f2",), "F2", "faults", "What is wrong with the room's files and sheets.", ROOM),
@@ -214,6 +217,56 @@ BATCHES: tuple[Action, ...] = (
     Action("back", ("escape", "q", "B"), "Esc B", "back", "Back to the walk.", STANDS, 10),
 )
 
+SETUP: tuple[Action, ...] = (
+    Action("change", ("enter",), "Enter", "change", "Open the form of the row.", SET_UP, 1),
+    Action(
+        "add", ("a",), "a", "add", "Add a system, a station, a task and so on, where the pointer stands.", SET_UP, 2
+    ),
+    Action("copy", ("c",), "c", "copy", "A new one like this one; of a system with all that stands in it.", SET_UP, 3),
+    Action(
+        "sooner",
+        ("shift+up", "K"),
+        "Shift+↑ K",
+        "sooner",
+        "One place sooner among its like, a system on the route.",
+        SET_UP,
+        4,
+    ),
+    Action("later", ("shift+down", "J"), "Shift+↓ J", "later", "One place later.", SET_UP, 5),
+    Action("pause", ("p",), "p", "pause", "Pause it, or let it go on.", SET_UP, 6),
+    Action(
+        "retire",
+        ("r",),
+        "r",
+        "retire",
+        "A task ends today; a system is drained and off the route; else it is taken out.",
+        SET_UP,
+        7,
+    ),
+    Action("find", ("f", "slash"), "f /", "find", "Find a row by typing a part of its name.", SET_UP),
+    Action("next_row", ("down",), "↓", "next", "Next row.", SET_UP),
+    Action("row_before", ("up",), "↑", "previous", "Row before.", SET_UP),
+    Action("next_system", ("right", "tab"), "→ Tab", "next system", "Next system.", SET_UP),
+    Action("system_before", ("left", "shift+tab"), "← Shift+Tab", "system before", "System before.", SET_UP),
+    Action("page_down", ("pagedown", "space"), "PgDn Space", "page on", "A page on.", SET_UP),
+    Action("page_up", ("pageup",), "PgUp", "page back", "A page back.", SET_UP),
+    Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", SET_UP, 9),
+    Action("back", ("escape", "q", "z"), "Esc z", "back", "Back to the walk.", SET_UP, 8),
+)
+
+FORM: tuple[Action, ...] = (
+    Action("edit", ("enter",), "Enter", "change", "Say what the field is to hold.", FILL_IN, 1),
+    Action("save", ("s",), "s", "save", "Show what it does to the coming two weeks, and save it.", FILL_IN, 2),
+    Action("empty", ("x", "delete"), "x", "empty", "Leave the field empty.", FILL_IN, 3),
+    Action("next_fault", ("n",), "n", "next fault", "The next field that has to be corrected.", FILL_IN, 4),
+    Action("next_row", ("down",), "↓", "next", "Next field.", FILL_IN),
+    Action("row_before", ("up",), "↑", "previous", "Field before.", FILL_IN),
+    Action("first", ("home",), "Home", "first", "The first field.", FILL_IN),
+    Action("last", ("end",), "End", "last", "The last field.", FILL_IN),
+    Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", FILL_IN, 6),
+    Action("back", ("escape", "q"), "Esc", "back", "Back to the list; asks when something was changed.", FILL_IN, 5),
+)
+
 DOSES: tuple[Action, ...] = (
     Action("accept", ("a",), "a", "accept", "Record the proposed step; asks first, turns nothing itself.", DOSE, 1),
     Action("next_system", ("right", "tab"), "→ Tab", "next system", "Next system.", DOSE, 2),
@@ -272,6 +325,8 @@ EVERY: tuple[Action, ...] = (
     *HISTORY,
     *FOUNDING,
     *BATCHES,
+    *SETUP,
+    *FORM,
     *TYPING,
 )
 """What keys do anywhere."""

@@ -16,6 +16,7 @@ from rounds.report.rules import (
     DAYS_WANTED,
     again_after,
     called,
+    days_as_typed,
     on_days,
     once,
     read_times,
@@ -105,7 +106,7 @@ async def _ask_rule(screen: RoomScreen, draft: Draft) -> dict[str, Any]:
         found = await write_in(screen, "Again after how long?", _SPANS, "a number and a unit", again_after, given)
         exact = parse_span(found["again_after"]).exact
         return found if exact else {**found, **await _ask_times(screen, draft)}
-    given = str(draft.values.get("rrule", ""))
+    given = days_as_typed(str(draft.values.get("rrule", "")))
     found = await write_in(screen, "On which days?", DAY_EXAMPLES, DAYS_WANTED, on_days, given)
     return {**found, **await _ask_times(screen, draft)}
 

@@ -396,6 +396,11 @@ class Walk(RecordingScreen):
 
         in_turn(self, partial(asking, self, self._here))
 
+    def action_set_up(self) -> None:
+        from rounds.ui.screens.setup import Setup
+
+        self.app.push_screen(Setup(self.room, self.keeper, self._here))
+
     def action_seen(self) -> None:
         self._seen.mark(self.keeper, missed(self.position.items), self.now)
         self._draw_missed()

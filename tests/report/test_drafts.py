@@ -1,0 +1,486 @@
+"""What forms make of the room's files: changes, renaming, order, pauses, faults, and the effect in words."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from rounds.core.errors import Refused
+from rounds.core.history import History
+from rounds.core.model import Room
+from rounds.report.drafts import (
+    Checked,
+    Draft,
+    changes_of,
+    checked,
+    copied_system,
+    copy_of,
+    draft_of,
+    filled,
+    moved,
+    new_draft,
+    paused,
+    renewed,
+    retired,
+)
+from rounds.report.effects import effect
+from rounds.report.forms import BY_KEY, RULE, read_text
+from rounds.report.setup import rows_of
+from rounds.storage.editing import ChangedMeanwhile, FileChange, room_with, write_changes
+from rounds.storage.parts import Part, read_parts
+from rounds.storage.room_files import load_room
+from tests.support import done, instant, measured
+
+ROOM = """# the room
+name = "R"
+timezone = "Europe/Dublin"
+began = 2026-01-05
+route = ["reef", "bay"]  # clean to dirty
+
+[[zones]]
+id = "A"
+name = "clean"
+
+[[keepers]]
+initials = "TV"
+name = "Tove"
+
+[[shifts]]
+name = "early"
+begins = "07:00"
+ends = "13:00"
+
+[[reservoirs]]
+id = "store"
+kind = "purified water"
+capacity = "200 L"
+"""
+
+REEF = """# the reef
+name = "Reef"
+volume = "960 L"
+zone = "A"
+
+[[stations]]
+id = "sump"
+
+[[stations]]
+id = "racks"
+
+# ---- sump ----
+
+[[tasks]]
+id = "cup"  # the skimmer's
+station = "sump"
+title = "Rinse the cup"
+again_after = "2 days"
+shift = "early"
+takes = ["kh"]
+
+[[tasks]]
+id = "floss"
+station = "sump"
+title = "Change the floss"
+again_after = "1 week"
+
+# ---- racks ----
+
+[[tasks]]
+id = "look"
+station = "racks"
+title = "Look"
+again_after = "1 day"
+
+[[readings]]
+id = "kh"
+quantity = "alkalinity"
+low = "7 dKH"
+
+[[reservoirs]]
+id = "barrel"
+kind = "top-off"
+capacity = "80 L"
+fed_by = "room/store"
+"""
+
+BAY = """name = "Bay"
+
+[[tasks]]
+id = "test"
+title = "Test both"
+again_after = "1 day"
+takes = ["reef/kh", "reef/barrel-level"]
+draws = [{ from = "reef/barrel", amount = "1 L" }]
+"""
+
+NOW = instant("2026-03-03 12:00")
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    (tmp_path / "systems").mkdir()
+    for name, text in (("room", ROOM), ("systems/reef", REEF), ("systems/bay", BAY)):
+        (tmp_path / f"{name}.toml").write_text(text)
+    return tmp_path
+
+
+def part(folder: Path, name: str) -> Part:
+    """The table of ``system/list/id``, or of a system."""
+    system, _, rest = name.partition("/")
+    key, _, id = rest.partition("/")
+    return next(each for each in read_parts(folder) if each.key_in_room == (system, key, id or system))
+
+
+def fill(draft: Draft, **typed: str) -> Draft:
+    """The form with texts typed into its fields."""
+    for key, text in typed.items():
+        field = draft.form.field(key)
+        draft = filled(draft, field, read_text(field, text), ())
+    return draft
+
+
+def write(folder: Path, changes: list[FileChange]) -> Room:
+    return write_changes(folder, changes, folder / "lock")
+
+
+def text(folder: Path, system: str = "reef") -> str:
+    return (folder / "systems" / f"{system}.toml").read_text()
+
+
+def ids(room: Room) -> list[str]:
+    """The tasks of the reef in their order, without those of reservoirs."""
+    return [task.id for task in room.system["reef"].tasks if task.source == "task"]
+
+
+def check(folder: Path, draft: Draft) -> Checked:
+    return checked(folder, draft, lambda changes: room_with(folder, changes))
+
+
+# -- changing ------------------------------------------------------------------------------------------
+
+
+def test_a_form_as_it_opens_changes_nothing(folder: Path) -> None:
+    for each in read_parts(folder):
+        if each.id != "room":
+            assert changes_of(folder, draft_of(each)) == []
+
+
+def test_one_field_changes_one_line(folder: Path) -> None:
+    write(
+        folder,
+        changes_of(folder, fill(draft_of(part(folder, "reef/tasks/floss")), title="Change [floss]", minutes="5")),
+    )
+    assert text(folder) == REEF.replace(
+        'title = "Change the floss"\nagain_after = "1 week"\n',
+        'title = "Change [floss]"\nagain_after = "1 week"\nminutes = 5\n',
+    )
+
+
+def test_another_rule_leaves_none_of_the_one_before(folder: Path) -> None:
+    draft = draft_of(part(folder, "reef/tasks/floss"))
+    draft = filled(draft, draft.form.field(RULE), {"rrule": "FREQ=DAILY", "at": "09:00"}, ())
+    write(folder, changes_of(folder, draft))
+    assert REEF.replace('again_after = "1 week"\n', 'rrule = "FREQ=DAILY"\nat = "09:00"\n') == text(folder)
+
+
+def test_a_new_task_stands_with_those_of_its_station(folder: Path) -> None:
+    draft = new_draft(BY_KEY["tasks"], "reef", "sump")
+    draft = filled(fill(draft, title="Wipe the probe"), draft.form.field(RULE), {"again_after": "3 days"}, ())
+    room = write(folder, changes_of(folder, draft))
+    assert ids(room)[:3] == ["reef/cup", "reef/floss", "reef/wipe-the-probe"]
+    assert text(folder).index("wipe-the-probe") < text(folder).index("# ---- racks ----")
+
+
+def test_a_new_system_is_last_on_the_route(folder: Path) -> None:
+    room = write(folder, changes_of(folder, fill(new_draft(BY_KEY[""], "reef"), name='Tank "two" 🐠', volume="80 L")))
+    assert [system.id for system in room.systems] == ["room", "reef", "bay", "tank-two"]
+    assert room.system["tank-two"].name == 'Tank "two" 🐠'
+    assert (folder / "room.toml").read_text() == ROOM.replace('"bay"]', '"bay", "tank-two"]')
+
+
+def test_a_new_keeper_stands_in_room_toml(folder: Path) -> None:
+    room = write(folder, changes_of(folder, fill(new_draft(BY_KEY["keepers"], "reef"), initials="BC", name="Brid")))
+    assert [keeper.initials for keeper in room.keepers] == ["TV", "BC"]
+
+
+@pytest.mark.parametrize("key", ["tasks", "readings", "reservoirs", "stations", "keepers", "zones", "shifts"])
+def test_a_new_one_with_an_id_in_use_is_refused(folder: Path, key: str) -> None:
+    form = BY_KEY[key]
+    known = next(each for each in read_parts(folder) if each.key == key)
+    draft = new_draft(form, known.system)
+    draft = fill(draft, **{draft.by: known.id})
+    with pytest.raises(Refused, match="stands there already"):
+        changes_of(folder, draft)
+
+
+# -- renaming ------------------------------------------------------------------------------------------
+
+
+def test_a_renamed_reading_is_named_so_everywhere_and_keeps_its_past(folder: Path) -> None:
+    room = write(folder, changes_of(folder, fill(draft_of(part(folder, "reef/readings/kh")), id="alkalinity")))
+    assert room.formerly == {"reef/kh": "reef/alkalinity"}
+    assert room.tasks["reef/cup"].takes == ("reef/alkalinity",)
+    assert room.tasks["bay/test"].takes == ("reef/alkalinity", "reef/barrel-level")
+    assert text(folder, "bay") == BAY.replace("reef/kh", "reef/alkalinity")
+
+
+def test_a_renamed_reservoir_with_its_level_and_what_draws_from_it(folder: Path) -> None:
+    room = write(folder, changes_of(folder, fill(draft_of(part(folder, "reef/reservoirs/barrel")), id="tub")))
+    assert room.tasks["bay/test"].takes == ("reef/kh", "reef/tub-level")
+    assert room.tasks["bay/test"].draws[0].reservoir == "reef/tub"
+
+
+def test_a_second_renaming_keeps_both_former_ids_and_one_back_lets_it_go(folder: Path) -> None:
+    for id in ("rinse", "wash", "rinse"):
+        now = next(
+            each for each in read_parts(folder) if each.key == "tasks" and each.values.get("title") == "Rinse the cup"
+        )
+        write(folder, changes_of(folder, fill(draft_of(now), id=id)))
+    assert part(folder, "reef/tasks/rinse").values["formerly"] == ["cup", "wash"]
+    assert 'id = "rinse"  # the skimmer\'s' in text(folder)
+
+
+def test_a_renamed_system_has_another_file_and_keeps_its_past(folder: Path) -> None:
+    room = write(folder, changes_of(folder, fill(draft_of(part(folder, "reef")), id="lagoon")))
+    assert [system.id for system in room.systems] == ["room", "lagoon", "bay"]
+    assert room.formerly == {"reef": "lagoon"}
+    assert room.tasks["bay/test"].takes == ("lagoon/kh", "lagoon/barrel-level")
+    assert text(folder, "lagoon") == REEF.replace('zone = "A"\n', 'zone = "A"\nformerly = ["reef"]\n')
+
+
+def test_a_system_does_not_take_the_id_of_another(folder: Path) -> None:
+    with pytest.raises(Refused, match="choose another"):
+        changes_of(folder, fill(draft_of(part(folder, "reef")), id="bay"))
+
+
+def test_a_renamed_shift_is_named_so_everywhere(folder: Path) -> None:
+    room = write(folder, changes_of(folder, fill(draft_of(part(folder, "room/shifts/early")), name="morning")))
+    shift = room.tasks["reef/cup"].shift
+    assert shift is not None
+    assert shift.name == "morning"
+
+
+# -- order, pauses, ends, copies -----------------------------------------------------------------------
+
+
+def test_a_task_moves_among_those_of_its_station(folder: Path) -> None:
+    parts, room = read_parts(folder), load_room(folder)
+    write(folder, moved(folder, parts, part(folder, "reef/tasks/floss"), -1, room))
+    assert ids(load_room(folder))[:2] == ["reef/floss", "reef/cup"]
+    assert moved(folder, read_parts(folder), part(folder, "reef/tasks/floss"), -1, room) == []
+    assert text(folder).index("# ---- sump ----") < text(folder).index("floss")
+
+
+@pytest.mark.parametrize(("name", "step", "order"), [("reef", 1, ["bay", "reef"]), ("bay", -1, ["bay", "reef"])])
+def test_a_system_moves_on_the_route(folder: Path, name: str, step: int, order: list[str]) -> None:
+    write(folder, moved(folder, read_parts(folder), part(folder, name), step, load_room(folder)))
+    assert (folder / "room.toml").read_text() == ROOM.replace('["reef", "bay"]', str(order).replace("'", '"'))
+
+
+def test_the_room_itself_is_not_moved_where_it_comes_first(folder: Path) -> None:
+    with pytest.raises(Refused, match="the room itself comes first"):
+        moved(folder, read_parts(folder), part(folder, "room"), 1, load_room(folder))
+
+
+@pytest.mark.parametrize("name", ["reef/tasks/cup", "reef/readings/kh", "reef/reservoirs/barrel", "reef"])
+def test_a_pause_is_taken_back_without_a_trace(folder: Path, name: str) -> None:
+    write(folder, paused(folder, part(folder, name)))
+    assert "paused = true" in text(folder)
+    write(folder, paused(folder, part(folder, name)))
+    assert text(folder) == REEF
+
+
+def test_a_retired_task_has_a_last_day(folder: Path) -> None:
+    room = write(folder, retired(folder, part(folder, "reef/tasks/cup"), date(2026, 3, 3)))
+    assert room.tasks["reef/cup"].last_day == date(2026, 3, 3)
+
+
+def test_a_retired_system_is_drained_and_off_the_route(folder: Path) -> None:
+    room = write(folder, retired(folder, part(folder, "bay"), date(2026, 3, 3)))
+    assert room.system["bay"].drained
+    assert tomllib.loads((folder / "room.toml").read_text())["route"] == ["reef"]
+
+
+def test_what_is_still_named_cannot_be_taken_out(folder: Path) -> None:
+    changes = retired(folder, part(folder, "room/shifts/early"), date(2026, 3, 3))
+    with pytest.raises(Exception, match="the shift 'early' does not exist"):
+        write(folder, changes)
+
+
+def test_a_copy_has_an_id_and_a_past_of_its_own(folder: Path) -> None:
+    write(folder, changes_of(folder, fill(draft_of(part(folder, "reef/tasks/cup")), id="rinse")))
+    room = write(folder, changes_of(folder, copy_of(part(folder, "reef/tasks/rinse"), {"rinse"})))
+    assert ids(room)[:2] == ["reef/rinse", "reef/rinse-2"]
+    assert room.formerly == {"reef/cup": "reef/rinse"}
+
+
+def test_a_copied_system_has_everything_but_the_past(folder: Path) -> None:
+    write(folder, changes_of(folder, fill(draft_of(part(folder, "reef/tasks/cup")), id="rinse")))
+    room = write(folder, copied_system(folder, part(folder, "reef"), "Second reef", "second-reef"))
+    assert room.system["second-reef"].name == "Second reef"
+    assert len(room.system["second-reef"].tasks) == len(room.system["reef"].tasks)
+    assert room.formerly == {"reef/cup": "reef/rinse"}
+    assert room.tasks["second-reef/rinse"].takes == ("second-reef/kh",)
+
+
+# -- what the care catalogue brings --------------------------------------------------------------------
+
+CARE = """
+[[kinds]]
+name = "skimmer"
+of = "equipment"
+
+[[kinds.tasks]]
+id = "skimmer-cup"
+title = "Empty the cup"
+again_after = "2 days"
+minutes = 5
+"""
+
+
+@pytest.fixture
+def cared(folder: Path) -> Path:
+    (folder / "care").mkdir()
+    (folder / "care" / "own.toml").write_text(CARE)
+    (folder / "systems" / "bay.toml").write_text(BAY + '\n[[equipment]]\nid = "skimmer"\nkind = "skimmer"\n')
+    return folder
+
+
+def test_what_is_brought_is_written_only_as_far_as_it_differs(cared: Path) -> None:
+    brought = part(cared, "bay/tasks/skimmer-cup")
+    assert brought.own is None
+    assert changes_of(cared, draft_of(brought)) == []
+    room = write(cared, changes_of(cared, fill(draft_of(brought), minutes="8")))
+    assert room.tasks["bay/skimmer-cup"].minutes == 8
+    assert '[[tasks]]\nid = "skimmer-cup"\nminutes = 8\n' in text(cared, "bay")
+    room = write(cared, changes_of(cared, fill(draft_of(part(cared, "bay/tasks/skimmer-cup")), minutes="5")))
+    assert room.tasks["bay/skimmer-cup"].minutes == 5
+    assert "minutes" not in text(cared, "bay")
+
+
+def test_what_is_brought_can_be_paused_and_keeps_its_id(cared: Path) -> None:
+    brought = part(cared, "bay/tasks/skimmer-cup")
+    assert write(cared, paused(cared, brought)).tasks["bay/skimmer-cup"].paused
+    with pytest.raises(Refused, match="its id cannot be changed"):
+        changes_of(cared, fill(draft_of(part(cared, "bay/tasks/skimmer-cup")), id="other"))
+
+
+# -- faults and what others change -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("name", "typed", "key", "what"),
+    [
+        ("reef/tasks/cup", {"title": ""}, "title", "title is missing"),
+        ("reef/tasks/cup", {"grace": "soon"}, "grace", "not a span of time"),
+        ("reef/tasks/cup", {"takes": "nothing"}, "takes", "does not exist"),
+        ("reef/tasks/cup", {"id": "Cup!"}, "id", "is no id"),
+        ("reef/readings/kh", {"low": "7 miles"}, "low", "miles"),
+        ("reef/readings/kh", {"high": "6 dKH"}, "high", "high lies below low"),
+        ("reef/reservoirs/barrel", {"capacity": ""}, "capacity", "capacity is missing"),
+        ("reef", {"volume": "much"}, "volume", "much"),
+        ("room/shifts/early", {"begins": "7"}, "begins", "no time of day"),
+    ],
+)
+def test_what_the_reader_refuses_stands_beside_its_field(
+    folder: Path, name: str, typed: dict[str, str], key: str, what: str
+) -> None:
+    found = check(folder, fill(draft_of(part(folder, name)), **typed))
+    assert found.room is None
+    assert what in found.beside[key]
+
+
+def test_a_missing_rule_stands_beside_the_rule(folder: Path) -> None:
+    found = check(folder, fill(new_draft(BY_KEY["tasks"], "reef", "sump"), title="Wipe"))
+    assert list(found.beside) == ["rule"]
+
+
+def test_what_is_wrong_elsewhere_is_said_too(folder: Path) -> None:
+    (folder / "systems" / "bay.toml").write_text("name = ")
+    found = check(folder, fill(draft_of(part(folder, "reef/tasks/cup")), title="Rinse"))
+    assert found.room is None
+    assert found.beside == {}
+    assert "systems/bay.toml" in found.elsewhere[0]
+
+
+def test_a_table_changed_meanwhile_is_not_overwritten_and_what_was_typed_is_kept(folder: Path) -> None:
+    draft = fill(draft_of(part(folder, "reef/tasks/cup")), title="Rinse it well")
+    (folder / "systems" / "reef.toml").write_text(REEF.replace('again_after = "2 days"', 'again_after = "4 days"'))
+    with pytest.raises(ChangedMeanwhile):
+        changes_of(folder, draft)
+    assert check(folder, draft).meanwhile
+    room = write(folder, changes_of(folder, renewed(draft, part(folder, "reef/tasks/cup"))))
+    assert room.tasks["reef/cup"].title == "Rinse it well"
+    assert 'again_after = "4 days"' in text(folder)
+
+
+# -- the effect -------------------------------------------------------------------------------------------
+
+
+def effect_of(folder: Path, changes: list[FileChange], records: History) -> list[str]:
+    return effect(load_room(folder), room_with(folder, changes), records, NOW)
+
+
+RECORDS = History(
+    [
+        done("reef/cup", "2026-03-02 12:00"),
+        done("reef/floss", "2026-03-02 12:00"),
+        measured("reef/kh", "2026-03-02 12:00"),
+    ]
+)
+
+
+def _rule(**keys: Any) -> Callable[[Draft], Draft]:
+    return lambda draft: filled(draft, draft.form.field(RULE), keys, ())
+
+
+@pytest.mark.parametrize(
+    ("name", "change", "lines"),
+    [
+        (
+            "reef/tasks/floss",
+            _rule(again_after="10 days"),
+            [
+                "Moved: Change the floss: now 1 time: Thu 12 Mar 04:00; before 2 times: Mon 9 Mar 04:00, Mon 16 Mar 04:00."
+            ],
+        ),
+        (
+            "reef/tasks/floss",
+            lambda draft: fill(draft, paused="yes"),
+            ["Gone: Change the floss, 2 times: Mon 9 Mar 04:00, Mon 16 Mar 04:00."],
+        ),
+        ("reef/tasks/floss", lambda draft: fill(draft, title="Floss"), ["Nothing changes in the coming 14 days."]),
+        ("reef/tasks/floss", lambda draft: fill(draft, id="wool"), ["Nothing changes in the coming 14 days."]),
+        ("reef", lambda draft: fill(draft, id="lagoon"), ["Nothing changes in the coming 14 days."]),
+        (
+            "reef/readings/kh",
+            _rule(rrule="FREQ=WEEKLY;BYDAY=TU", at="15:00"),
+            ["Added: Test kh, 2 times: Tue 3 Mar 15:00, Tue 10 Mar 15:00."],
+        ),
+    ],
+)
+def test_the_effect_is_said_in_words(
+    folder: Path, name: str, change: Callable[[Draft], Draft], lines: list[str]
+) -> None:
+    assert effect_of(folder, changes_of(folder, change(draft_of(part(folder, name)))), RECORDS) == lines
+
+
+# -- the list ---------------------------------------------------------------------------------------------
+
+
+def test_the_list_is_in_walking_order(folder: Path) -> None:
+    rows = rows_of(load_room(folder), read_parts(folder))
+    assert [(row.depth, row.kind, row.part.id) for row in rows] == [
+        (0, "system", "room"), (1, "reservoir", "store"),
+        (0, "system", "reef"), (1, "reading", "kh"), (1, "reservoir", "barrel"),
+        (1, "station", "sump"), (2, "task", "cup"), (2, "task", "floss"),
+        (1, "station", "racks"), (2, "task", "look"),
+        (0, "system", "bay"), (1, "task", "test"),
+        (1, "keeper", "TV"), (1, "shift", "early"), (1, "zone", "A"),
+    ]  # fmt: skip
+    assert next(row.note for row in rows if row.part.id == "cup") == "again after 2 days"

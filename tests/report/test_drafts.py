@@ -446,7 +446,8 @@ def _rule(**keys: Any) -> Callable[[Draft], Draft]:
             "reef/tasks/floss",
             _rule(again_after="10 days"),
             [
-                "Moved: Change the floss: now 1 time: Thu 12 Mar 04:00; before 2 times: Mon 9 Mar 04:00, Mon 16 Mar 04:00."
+                "Moved: Change the floss: now 1 time: Thu 12 Mar 04:00; "
+                "before 2 times: Mon 9 Mar 04:00, Mon 16 Mar 04:00."
             ],
         ),
         (

@@ -16,6 +16,7 @@ from rounds.core.words import plain
 from rounds.report.drafts import Checked, Draft, again, checked, filled, renewed
 from rounds.report.forms import RULE, Field, shown_text
 from rounds.report.rules import read_back, rule_words
+from rounds.storage.editing import ChangedMeanwhile
 from rounds.storage.parts import read_parts
 from rounds.storage.room import RoomFolder
 from rounds.ui.asking import in_turn, sure
@@ -29,6 +30,9 @@ from rounds.ui.widgets.setup_list import FieldList, FieldRow
 
 if TYPE_CHECKING:
     from rounds.ui.screens.setup import Setup
+
+
+_KEPT = "What was typed is kept."
 
 
 class FormScreen(RoomScreen):
@@ -235,8 +239,12 @@ class FormScreen(RoomScreen):
     async def _write(self, found: Checked) -> None:
         try:
             await save(self, plain(self._draft.title), found.changes)
-        except RoundsError as refused:
+        except ChangedMeanwhile as refused:
             await self._look_again(str(refused))
+            return
+        except RoundsError as refused:
+            if await sure(self, "Not saved", [plain(str(refused)), _KEPT], "try again", "leave it for now"):
+                await self._write(found)
             return
         self._setup.choose_part(
             self._draft.system if self._draft.key else self._draft.id, self._draft.key, self._draft.id
@@ -245,7 +253,7 @@ class FormScreen(RoomScreen):
 
     async def _look_again(self, refused: str) -> None:
         """What was typed stays, over the table as it is in the file now."""
-        lines = [plain(refused), "What was typed is kept."]
+        lines = [plain(refused), _KEPT]
         if not await sure(self, "Not saved", lines, "look at it again, with what was typed", "leave it for now"):
             return
         was = self._draft.was

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, ClassVar
 
+from rich.cells import cell_len
 from textual.binding import BindingType
 from textual.containers import Horizontal
 from textual.content import Content
@@ -13,7 +14,7 @@ from textual.widget import Widget
 from rounds.core.errors import RoundsError
 from rounds.core.model import Task
 from rounds.core.words import plain
-from rounds.report.drafts import Checked, Draft, again, checked, filled, renewed
+from rounds.report.drafts import Checked, Draft, again, checked, draft_of, filled, renewed
 from rounds.report.forms import RULE, Field, shown_text
 from rounds.report.rules import read_back, rule_words
 from rounds.storage.editing import ChangedMeanwhile
@@ -24,7 +25,7 @@ from rounds.ui.keymap import FORM, bindings
 from rounds.ui.messages import RowPicked
 from rounds.ui.screens.room_screen import RoomScreen, Tell
 from rounds.ui.setting_up import ask_value, save
-from rounds.ui.text import MUTED
+from rounds.ui.text import MUTED, fit
 from rounds.ui.widgets.details import Details
 from rounds.ui.widgets.setup_list import FieldList, FieldRow
 
@@ -67,9 +68,12 @@ class FormScreen(RoomScreen):
         self.draw()
 
     def plan(self) -> None:
-        """Have a thread read the room as it would be with this form saved."""
         super().plan()
         self._parts = read_parts(self.room.folder)
+        self._check()
+
+    def _check(self) -> None:
+        """Have a thread read the room as it would be with this form saved."""
         draft, room = self._draft, self.room
 
         def work(tell: Tell) -> None:
@@ -110,7 +114,9 @@ class FormScreen(RoomScreen):
             for field in self.fields
         ]
         self.query_one(FieldList).show(rows, self._place)
-        self.show_head([(f"{plain(self._draft.title)}  ", "bold"), (self._standing, "")])
+        title, standing = plain(self._draft.title), self._standing
+        room = self.app.size.width - cell_len(standing) - cell_len(self.time) - 6
+        self.show_head([(f"{fit(title, min(cell_len(title), max(12, room)))}  ", "bold"), (standing, "")])
         self._draw_field()
 
     @property
@@ -214,7 +220,7 @@ class FormScreen(RoomScreen):
     def _fill(self, field: Field, value: object) -> None:
         taken = {part.id for part in self._parts if not self._draft.key or part.system == self._draft.system}
         self._draft = filled(self._draft, field, value, taken)
-        self.plan()
+        self._check()
         self.draw()
 
     # -- saving ----------------------------------------------------------------------------------------
@@ -263,6 +269,7 @@ class FormScreen(RoomScreen):
             return
         if now is not None:
             self._draft = renewed(self._draft, now)
+            self._first = draft_of(now)
         self.plan()
         self.draw()
 

@@ -153,6 +153,8 @@ def changes_of(folder: Path, draft: Draft) -> list[FileChange]:
         raise ChangedMeanwhile(was.file)
     if not draft.key:
         return _system_changes(folder, draft, edits)
+    if not draft.id:
+        raise Refused(f"the {draft.form.naming} of the {draft.form.kind} is missing; write it first")
     if was is not None and was.id != draft.id:
         if was.brought:
             raise Refused(f"the care catalogue calls it {was.id}; its id cannot be changed")
@@ -257,7 +259,7 @@ def _system_changes(folder: Path, draft: Draft, edits: _Edits) -> list[FileChang
     was = draft.was
     file = file_of(was.id if was is not None else draft.id)
     if not draft.id or draft.id == ROOM:
-        raise Refused("a system needs a name or an id of its own; write one")
+        raise Refused("the name of the system is missing; write it first")
     if was is None:
         if (folder / file).exists():
             raise Refused(f"there is {file} already; choose another id")

@@ -2,27 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import datetime
 
 from rounds.core.ahead import DAYS, Coming, coming
 from rounds.core.history import History
 from rounds.core.model import Room
+from rounds.core.plan import Forecast
 from rounds.core.renamed import present, present_id
 from rounds.core.words import clock, day_name, plain, plural
 
 SHOWN_TIMES = 4
 
 
-def effect(before: Room, after: Room, history: History, now: datetime) -> list[str]:
+Foreseen = Callable[[Room, History], Sequence[Forecast]]
+"""The refills that the levels of a room call for."""
+
+
+def effect(before: Room, after: Room, history: History, now: datetime, foreseen: Foreseen) -> list[str]:
     """What comes due in the next two weeks that did not, no longer does, or does at other times.
 
     `history` is under the ids of `before`; raises `Incomplete` where not enough of it was kept.
     """
-    past = _by_task(before, coming(before, history, now), after)
+    past = _by_task(before, coming(before, history, now, DAYS, foreseen(before, history)), after)
     if after.formerly != before.formerly:
         history = History(present(record, after.formerly) for record in history.known())
-    future = _by_task(after, coming(after, history, now), after)
+    future = _by_task(after, coming(after, history, now, DAYS, foreseen(after, history)), after)
     return [*_compared(before, after, past, future)] or [f"Nothing changes in the coming {DAYS} days."]
 
 

@@ -66,6 +66,11 @@ class Form(msgspec.Struct, frozen=True, kw_only=True):
     only_room: bool = False
     """Whether it stands in room.toml alone."""
 
+    @property
+    def naming(self) -> str:
+        """The label of the field from which it has its id, or by which it is known."""
+        return next(field.label for field in self.fields if field.key in ("title", "name", "initials", "kind"))
+
     def field(self, key: str) -> Field:
         """The field of a key; raises `StopIteration` where there is none."""
         return next(field for field in self.fields if field.key == key)

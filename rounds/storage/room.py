@@ -184,11 +184,14 @@ class RoomFolder:
             lambda history: self._planner.items(self.model, history, now, self.forecasts(history, now)), now, now
         )
 
-    def forecasts(self, history: History, now: datetime) -> Sequence[Forecast]:
-        """The refills that the levels call for; raises `Incomplete` where not enough of the history was kept."""
+    def forecasts(self, history: History, now: datetime, room: Room | None = None) -> Sequence[Forecast]:
+        """The refills that the levels call for; raises `Incomplete` where not enough of the history was kept.
+
+        `room`: as it would be with other files; None: as it is.
+        """
         if self._forecaster is None or not self.foresees:
             return ()
-        return self._forecaster(self.model, history, now)
+        return self._forecaster(room or self.model, history, now)
 
     def records_about(self, *, task: str | None = None, station: tuple[str, str] | None = None) -> list[Record]:
         """The records of a task or reading, or of a station (all of its system: station ""), oldest first.

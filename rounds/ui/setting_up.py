@@ -7,6 +7,9 @@ from typing import Any
 
 from rounds.core.durations import parse_span
 from rounds.core.errors import RoundsError
+from rounds.core.history import History
+from rounds.core.model import Room
+from rounds.core.plan import Forecast
 from rounds.core.words import plain, plural
 from rounds.report.drafts import RULED, Draft
 from rounds.report.effects import effect
@@ -22,6 +25,7 @@ from rounds.report.rules import (
     read_times,
 )
 from rounds.storage.editing import FileChange
+from rounds.storage.faults import RoomFaults
 from rounds.storage.parts import Part
 from rounds.ui.asking import Left, choose, sure, write_in
 from rounds.ui.screens.room_screen import RoomScreen
@@ -127,7 +131,12 @@ async def save(screen: RoomScreen, title: str, changes: Sequence[FileChange]) ->
     """
     room = screen.room
     after = room.room_with(changes)
-    lines = room.ask(lambda history: effect(room.model, after, history, room.now()))
+    now = room.now()
+
+    def foreseen(model: Room, history: History) -> Sequence[Forecast]:
+        return room.forecasts(history, now, model)
+
+    lines = room.ask(lambda history: effect(room.model, after, history, now, foreseen))
     shown = 8 if screen.app.size.height >= 36 else 3
     more = len(lines) - shown
     lines = [*lines[:shown], *([f"and {plural(more, 'more task')} in the same way."] if more > 0 else [])]
@@ -147,5 +156,8 @@ async def save_at_once(screen: RoomScreen, title: str, changes: Sequence[FileCha
         return
     try:
         await save(screen, title, changes)
+    except RoomFaults as found:
+        more = f" And {plural(len(found.faults) - 1, 'more fault')}." if len(found.faults) > 1 else ""
+        screen.say(f"Not saved: {plain(str(found.faults[0]))}.{more}")
     except RoundsError as refused:
-        screen.say(f"Not saved: {plain(str(refused))}")
+        screen.say(f"Not saved: {plain(str(refused))}.")

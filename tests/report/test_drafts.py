@@ -218,6 +218,55 @@ def test_a_new_one_with_an_id_in_use_is_refused(folder: Path, key: str) -> None:
         changes_of(folder, draft)
 
 
+ODD_NAMES = (
+    'Skimmer "old" cup',
+    "back\\slash and 'quotes'",
+    "[[tasks]] # no comment",
+    "مضخة \u202e العودة",
+    "🐠 🪸 tank",
+    "x" * 200,
+    "two\nlines",
+    "] | [/b] ;,=",
+)
+
+NEEDED = {
+    "tasks": {"again_after": "1 day"},
+    "readings": {"quantity": "alkalinity"},
+    "reservoirs": {"kind": "top-off", "capacity": "80 L"},
+    "equipment": {"kind": "pump"},
+    "instruments": {"kind": "meter"},
+    "keepers": {"initials": "BC"},
+    "shifts": {"begins": "14:00", "ends": "20:00"},
+}
+
+
+@pytest.mark.parametrize("key", BY_KEY)
+@pytest.mark.parametrize("name", ODD_NAMES)
+def test_odd_names_go_through_every_form_as_they_are(folder: Path, key: str, name: str) -> None:
+    """The file says what was typed, and the form over it shows it again."""
+    before = {each.key_in_room: each for each in read_parts(folder)}
+    draft = new_draft(BY_KEY[key], "reef", "sump")
+    named_by = "title" if key == "tasks" else "name"
+    draft = filled(draft, draft.form.field(named_by), name, ())
+    draft = Draft(system=draft.system, key=key, values={**draft.values, **NEEDED.get(key, {})})
+    write(folder, changes_of(folder, draft))
+    after = {each.key_in_room: each for each in read_parts(folder)}
+    new = [each for each in after if each not in before]
+    assert len(new) == 1
+    assert draft_of(after[new[0]]).values == draft.values
+    route = ("room", "", "room")
+    assert {each: after[each] for each in before if each != route} == {
+        each: before[each] for each in before if each != route
+    }
+
+
+@pytest.mark.parametrize("key", BY_KEY)
+def test_a_form_without_a_name_says_what_it_needs(folder: Path, key: str) -> None:
+    found = check(folder, new_draft(BY_KEY[key], "reef", "sump"))
+    assert found.changes == ()
+    assert "is missing; write it first" in found.elsewhere[0]
+
+
 # -- renaming ------------------------------------------------------------------------------------------
 
 
@@ -423,7 +472,7 @@ def test_a_table_changed_meanwhile_is_not_overwritten_and_what_was_typed_is_kept
 
 
 def effect_of(folder: Path, changes: list[FileChange], records: History) -> list[str]:
-    return effect(load_room(folder), room_with(folder, changes), records, NOW)
+    return effect(load_room(folder), room_with(folder, changes), records, NOW, lambda room, history: ())
 
 
 RECORDS = History(

@@ -17,6 +17,9 @@ from rounds.storage.atomic import replace_file, sync_folder
 from rounds.storage.room_files import load_room
 from rounds.storage.toml_text import Document, new_table
 
+WAIT = 10.0
+"""Seconds until another process of this device that is writing is no longer waited for."""
+
 _BOM = b"\xef\xbb\xbf"
 
 
@@ -72,13 +75,13 @@ def _says(text: str, data: Mapping[str, Any]) -> bool:
 
 
 def moved_file(folder: Path, change: FileChange, file: str) -> tuple[FileChange, FileChange]:
-    """The change of one file as that of another, which is new; the first is to be no more.
+    """The change of one file as that of another, which is new; then the first is to be no more.
 
     Raises `Refused` where there is a file of the new name.
     """
     if (folder / file).exists():
         raise Refused(f"there is {file} already; choose another name")
-    return FileChange(change.file, change.before, None), FileChange(file, None, change.after)
+    return FileChange(file, None, change.after), FileChange(change.file, change.before, None)
 
 
 def room_with(folder: Path, changes: Iterable[FileChange], seawater: Seawater | None = None) -> Room:
@@ -92,16 +95,21 @@ def write_changes(folder: Path, changes: Sequence[FileChange], lock: Path, seawa
     Raises `Refused`, and writes nothing, when a file is no longer as it was read; `RoomFaults` when the room would
     have faults.
     """
-    from filelock import FileLock
+    from filelock import FileLock, Timeout
 
-    lock.parent.mkdir(parents=True, exist_ok=True)
-    with FileLock(lock):
-        for change in changes:
-            if _content(folder / change.file) != change.before:
-                raise ChangedMeanwhile(change.file)
-        room = room_with(folder, changes, seawater)
-        _write_all(folder, [change for change in changes if change])
-    return room
+    try:
+        lock.parent.mkdir(parents=True, exist_ok=True)
+        with FileLock(lock, timeout=WAIT):
+            for change in changes:
+                if _content(folder / change.file) != change.before:
+                    raise ChangedMeanwhile(change.file)
+            room = room_with(folder, changes, seawater)
+            _write_all(folder, [change for change in changes if change])
+            return room
+    except Timeout:
+        raise Refused(f"another Rounds on this device holds {lock}; nothing was changed: try again") from None
+    except OSError as error:
+        raise Refused(f"{lock} cannot be written ({error.strerror or error}); nothing was changed") from None
 
 
 def _write_all(folder: Path, changes: Sequence[FileChange]) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from filelock import FileLock
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -350,6 +351,30 @@ def test_a_second_file_that_cannot_be_written_takes_the_first_back(room: Path, m
     with pytest.raises(Refused, match=r"systems/reef\.toml cannot be written \(No space left on device\); nothing"):
         write_changes(room, changes, room / "lock")
     assert {name: (room / name).read_bytes() for name in before} == before
+
+
+def test_a_lock_that_is_held_is_not_waited_for_without_end(room: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(editing, "WAIT", 0.01)
+    change = change_file(room, "systems/reef.toml", _rename("B"))
+    with FileLock(room / "lock"), pytest.raises(Refused, match="another Rounds on this device holds"):
+        write_changes(room, [change], room / "lock")
+    assert '"Reef"' in (room / "systems/reef.toml").read_text()
+
+
+def test_a_lock_that_cannot_be_written_is_said(room: Path) -> None:
+    (room / "file").write_text("")
+    change = change_file(room, "systems/reef.toml", _rename("B"))
+    with pytest.raises(Refused, match=r"cannot be written .* nothing was changed"):
+        write_changes(room, [change], room / "file" / "lock")
+
+
+def test_the_new_file_is_written_before_the_old_one_goes(room: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A process that is killed between the two loses nothing."""
+    change = change_file(room, "systems/reef.toml", lambda d: None)
+    monkeypatch.setattr(Path, "unlink", lambda path, missing_ok=False: (_ for _ in ()).throw(KeyboardInterrupt))
+    with pytest.raises(KeyboardInterrupt):
+        write_changes(room, editing.moved_file(room, change, "systems/lagoon.toml"), room / "lock")
+    assert (room / "systems/lagoon.toml").read_bytes() == (room / "systems/reef.toml").read_bytes()
 
 
 def test_a_file_takes_another_name(room: Path) -> None:

@@ -45,12 +45,12 @@ def _compared(
 ) -> Iterator[str]:
     for id, each in future.items():
         if id not in past:
-            yield f"Added: {_title(each)}, {_times(after, each)}."
+            yield f"Added: {_title(each)}, {_times(after, each)}"
         elif [one.at for one in past[id]] != [one.at for one in each]:
-            yield f"Moved: {_title(each)}: now {_times(after, each)}; before {_times(before, past[id])}."
+            yield f"Moved: {_title(each)}: now {_times(after, each)}; before {_times(before, past[id])}"
     for id, each in past.items():
         if id not in future:
-            yield f"Gone: {_title(each)}, {_times(before, each)}."
+            yield f"Gone: {_title(each)}, {_times(before, each)}"
 
 
 def _title(found: list[Coming]) -> str:

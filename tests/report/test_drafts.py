@@ -496,13 +496,13 @@ def _rule(**keys: Any) -> Callable[[Draft], Draft]:
             _rule(again_after="10 days"),
             [
                 "Moved: Change the floss: now 1 time: Thu 12 Mar 04:00; "
-                "before 2 times: Mon 9 Mar 04:00, Mon 16 Mar 04:00."
+                "before 2 times: Mon 9 Mar 04:00, Mon 16 Mar 04:00"
             ],
         ),
         (
             "reef/tasks/floss",
             lambda draft: fill(draft, paused="yes"),
-            ["Gone: Change the floss, 2 times: Mon 9 Mar 04:00, Mon 16 Mar 04:00."],
+            ["Gone: Change the floss, 2 times: Mon 9 Mar 04:00, Mon 16 Mar 04:00"],
         ),
         ("reef/tasks/floss", lambda draft: fill(draft, title="Floss"), ["Nothing changes in the coming 14 days."]),
         ("reef/tasks/floss", lambda draft: fill(draft, id="wool"), ["Nothing changes in the coming 14 days."]),
@@ -510,7 +510,7 @@ def _rule(**keys: Any) -> Callable[[Draft], Draft]:
         (
             "reef/readings/kh",
             _rule(rrule="FREQ=WEEKLY;BYDAY=TU", at="15:00"),
-            ["Added: Test kh, 2 times: Tue 3 Mar 15:00, Tue 10 Mar 15:00."],
+            ["Added: Test kh, 2 times: Tue 3 Mar 15:00, Tue 10 Mar 15:00"],
         ),
     ],
 )

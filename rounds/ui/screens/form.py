@@ -49,7 +49,8 @@ class FormScreen(RoomScreen):
         self._draft = draft
         self._first = draft
         self._setup = setup
-        self._place = 0
+        labels = [field.label for field in draft.form.fields]
+        self._place = labels.index(draft.form.naming) if draft.was is None else 0
         self._checked: Checked | None = None
         """What the room would be; None: not known yet."""
         self._parts = read_parts(room.folder)

@@ -51,11 +51,14 @@ async def ask_value(screen: RoomScreen, draft: Draft, field: Field, parts: Seque
         return await _tick(screen, title, named, list(value or []))
     if field.of and named:
         return await choose(screen, title, [(EMPTY, None), *named])
-    wanted = field.help or field.label
-    return await write_in(
-        screen, title, (EMPTY,), wanted, lambda text: None if text == EMPTY else read_text(field, text),
-        shown_text(field, value),
-    )  # fmt: skip
+    given = " ".join(shown_text(field, value).split("\n"))
+
+    def read(text: str) -> Any:
+        if text == given.strip():
+            return value  # as it is, over several lines perhaps
+        return None if text == EMPTY else read_text(field, text)
+
+    return await write_in(screen, title, (EMPTY,), field.help or field.label, read, given)
 
 
 def _named(draft: Draft, field: Field, parts: Sequence[Part]) -> list[tuple[str, str]]:

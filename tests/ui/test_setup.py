@@ -297,6 +297,24 @@ async def test_a_new_system_and_a_station_in_it(kept: Path) -> None:
     assert (room.system["frag-tank"].volume, [s.id for s in room.system["frag-tank"].stations]) == (120.0, ["rack"])
 
 
+async def test_a_text_over_several_lines_stays_so_until_it_is_changed(kept: Path) -> None:
+    lines = 'look_for = """\nPolyps out,\ntissue up to the edge."""'
+    text = NURSERY.replace('look_for = "Polyps out, tissue up to the edge, no slime."', lines)
+    (kept / "systems" / "nursery.toml").write_text(text, encoding="utf-8")
+    async with walking(kept) as pilot:
+        await open_form(pilot, "nursery/tasks/look")
+        await field(pilot, "look for")
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Choice))
+        assert pilot.app.screen.query_one(Input).value == "Polyps out, tissue up to the edge."
+        await pilot.press("enter")
+        await form(pilot)
+        assert "as it stands in the file" in flat(pilot)
+        await fill(pilot, "look for", "Polyps out.")
+        await save(pilot)
+    assert nursery(kept) == text.replace(lines, 'look_for = "Polyps out."')
+
+
 async def test_some_of_many_are_ticked(kept: Path) -> None:
     async with walking(kept) as pilot:
         await open_form(pilot, "nursery/tasks/look")

@@ -79,6 +79,7 @@ WALK: tuple[Action, ...] = (
     Action("protocol", ("P",), "P", "protocol", "Call a protocol for this station or system.", FOLLOW),
     Action("seen", ("m",), "m", "missed seen", "The missed work at the top has been seen.", SHOW),
     Action("keeper", ("k",), "k", "keeper", "Another keeper takes the laptop.", ROOM),
+    Action("cover", ("V",), "V", "cover", "A keeper is away: who does the work meanwhile, until when.", ROOM),
     Action("faults", ("f2",), "F2", "faults", "What is wrong with the room's files and sheets.", ROOM),
     Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", ROOM, 11),
     Action("leave", ("q", "ctrl+q"), "q", "leave", "Leave Rounds; everything recorded is on disk.", ROOM),

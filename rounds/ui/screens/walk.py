@@ -371,6 +371,12 @@ class Walk(RecordingScreen):
 
         self.app.push_screen(AwayPage(self.room, self.keeper))
 
+    def action_cover(self) -> None:
+        from rounds.ui.asking import in_turn
+        from rounds.ui.covering import cover
+
+        in_turn(self, partial(cover, self))
+
     def action_concern(self) -> None:
         from rounds.ui.following import open_concern
 

@@ -112,8 +112,9 @@ class Accepting(RoomPage):
         return f"{count - asked} confirmed, {plural(asked, 'question')}" if count else "No line had to be answered"
 
     def _signatures(self) -> Iterator[tuple[str, str]]:
-        report = signed_report(self._handover)
-        return ((sentence, "") for sentence in signatures(self.room.model, report, self.now))
+        """Who signed it with which words, and who has accepted it before."""
+        said = signatures(self.room.model, signed_report(self._handover), self.now)
+        return ((sentence, "") for sentence in (said if self._handover.accepted is not None else said[:1]))
 
     def _show_text(self) -> None:
         """What was typed at this place stands in the line again."""

@@ -13,7 +13,7 @@ from rounds.core.errors import RoundsError
 from rounds.core.handovers import MID_SHIFT, SHIFT, UNATTENDED, Handover, draft_handover
 from rounds.core.model import Room
 from rounds.core.words import moment, plain, plural
-from rounds.report.handover import Line, Report, head, list_line, sections, signatures, signed_report, stands, title
+from rounds.report.handover import Line, Report, head, list_line, sections, signatures, signed_report, title
 from rounds.report.handover_forms import written
 from rounds.report.handover_sections import prepared
 from rounds.storage.room import RoomFolder
@@ -105,13 +105,15 @@ class HandoverPage(RoomPage):
             yield "being prepared …  ", ""
             return
         yield f"{title(report)}  ", "bold"
+        signed = report.signed
         if self._read is not None:
             yield "read back  ", "$text-accent"
-        signed = report.signed
-        if signed is None or (signed.accepted is not None and not report.again and not report.read_back):
+            yield ("not accepted yet  " if self._read.accepted is None else ""), "bold $text-warning"
+            return
+        if signed is None or (signed.accepted is not None and report.again is None):
             yield "not signed yet  ", ""
             return
-        if signed.record.reason != report.shift:
+        if signed.record.reason not in ("", report.shift):
             yield f"{plain(signed.record.reason)} shift ", ""
         yield from self._signed(signed)
 
@@ -147,7 +149,7 @@ class HandoverPage(RoomPage):
         try:
             self._words = await write_in(
                 self,
-                f"{title(report)}, {plural(len(report.open), 'line')} to answer. Words for who comes?",
+                f"Words for who comes? {plural(len(report.open), 'line')} to be answered",
                 (_NO_WORDS,),
                 "what matters most",
                 str,
@@ -251,13 +253,15 @@ class HandoverPage(RoomPage):
 
 def page_lines(room: Room, report: Report, now: datetime) -> Iterator[tuple[str, str]]:
     """The report as lines with their styles: what needs an answer has its number, what stands out is bold."""
+    state = "" if report.read_back else f"; as it stands {moment(room.calendar, report.at, now)}"
     for line in report.section("shift"):
-        yield f"{line.text}. {stands(room, report)}", MUTED
+        yield f"{line.text}{state}", MUTED
     for sentence in signatures(room, report, now):
         yield sentence, "bold" if report.signed and report.signed.accepted is None else ""
     for label, found in head(report):
-        for line in found:
-            yield f"{label}: {line.text}", "bold" if line.strong else ""
+        yield f"{label}: {found[0].text}", "bold" if found[0].strong else ""
+        for line in found[1:]:
+            yield f"    {line.text}", ""
     for name, lines in sections(report):
         yield "", ""
         yield (name, "bold $text-accent") if lines else (f"{name}: nothing", MUTED)
@@ -267,6 +271,6 @@ def page_lines(room: Room, report: Report, now: datetime) -> Iterator[tuple[str,
 
 def _line(line: Line) -> Iterator[tuple[str, str]]:
     number = f"{line.number}." if line.number is not None else "•"
-    yield f"{'▲' if line.strong else ' '} {number} {line.text}", "bold $text-warning" if line.strong else ""
+    yield f"  {number} {'▲ ' if line.strong else ''}{line.text}", "bold $text-warning" if line.strong else ""
     if line.answer:
         yield f"    ? {line.answer}", "$text-accent"

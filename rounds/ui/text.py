@@ -144,7 +144,7 @@ def details(room: Room, history: History, item: DueItem, now: datetime, *, short
 
 def _whose(history: History, item: DueItem, now: datetime) -> str:
     """``IK for TV``: whose work it is now; empty: everyone's."""
-    if item.task.keeper is None and item.task.shift is None:
+    if item.task.keeper is None and (item.task.shift is None or not item.task.shift.keepers):
         return ""
     from rounds.core.shifts import covering_at, covers, doers_text
 

@@ -62,14 +62,14 @@ class HandoverPage(RoomPage):
 
     def plan(self) -> None:
         super().plan()
-        work = partial(self._prepare, self._shift, self._kind, self._read)
+        work = partial(self._prepare, self._shift, self._kind, self._read, self.now)
         self.work_out("handover", work, self._prepared, self._not_prepared)
 
-    def _prepare(self, shift: str | None, kind: str, read: Handover | None, tell: Tell) -> None:
+    def _prepare(self, shift: str | None, kind: str, read: Handover | None, now: datetime, tell: Tell) -> None:
         """Runs in a thread of its own: the trends of every reading are looked at."""
         if read is not None:
-            tell(next((each for each in self.room.handovers(self.now) if each.id == read.id), None))
-        tell(prepared(self.room, self.now, shift=shift, kind=kind))
+            tell(next((each for each in self.room.handovers(now) if each.id == read.id), None))
+        tell(prepared(self.room, now, shift=shift, kind=kind))
 
     def _prepared(self, found: Report | Handover | None) -> None:
         if isinstance(found, Report):

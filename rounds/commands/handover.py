@@ -70,22 +70,9 @@ def _show(room: RoomFolder, options: argparse.Namespace, now: datetime) -> int:
 
 
 def _print(room: RoomFolder, report: Report, options: argparse.Namespace, now: datetime) -> None:
-    if options.json:
-        from rounds.report.handover_json import handover_json
+    from rounds.report.handover_forms import written
 
-        print_json(handover_json(room.model, report))
-    elif options.format == "html":
-        from rounds.report.handover_html import handover_html
-
-        print(handover_html(room.model, report, now), end="")
-    elif options.format == "markdown":
-        from rounds.report.handover_markdown import handover_markdown
-
-        print(handover_markdown(room.model, report, now), end="")
-    else:
-        from rounds.report.handover_text import handover_text
-
-        print(handover_text(room.model, report, now), end="")
+    print(written("json" if options.json else options.format, room.model, report, now), end="")
 
 
 def _sign(room: RoomFolder, options: argparse.Namespace, now: datetime) -> int:

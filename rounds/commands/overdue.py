@@ -34,6 +34,7 @@ def options(command: Command) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
+    from rounds.core.shifts import covering_at, covers
     from rounds.report import overdue
 
     room = open_room(options)
@@ -46,7 +47,11 @@ def run(options: argparse.Namespace) -> int:
     late, load = None, None
     if not options.load:
         items = room.items(now)
-        late = room.ask(lambda history: overdue.overdue(history, items, now, choice), now, now)
+        late = room.ask(
+            lambda history: overdue.overdue(history, items, now, choice, covering_at(covers(history, now), now)),
+            now,
+            now,
+        )
     if options.load or choice.everything:
         load = room.ask(lambda history: _levelled(room, history, choice, now), now, now)
     if options.json:
@@ -73,12 +78,15 @@ def _choice(room: RoomFolder, options: argparse.Namespace) -> Choice:
 
 
 def _levelled(room: RoomFolder, history: History, choice: Choice, now: datetime) -> tuple[Load, list[Earlier]]:
-    from rounds.core.ahead import coming
+    from rounds.core.ahead import DAYS, coming
+    from rounds.core.calendar import ONE_DAY
     from rounds.core.load import levelling, load
+    from rounds.core.shifts import covers_from
     from rounds.report.overdue import chosen
 
     model = room.model
-    ahead = chosen(coming(model, history, now, forecasts=room.forecasts(history, now)), choice)
+    every = coming(model, history, now, forecasts=room.forecasts(history, now))
+    ahead = chosen(every, choice, covers_from(history, now, now + DAYS * ONE_DAY))
     found = load(model, ahead, model.calendar.round_day(now))
     return found, levelling(model, history, now, ahead, found)
 
@@ -103,11 +111,13 @@ def _postpone(room: RoomFolder, options: argparse.Namespace, choice: Choice, at:
 def _to_postpone(room: RoomFolder, options: argparse.Namespace, choice: Choice, at: datetime) -> list[DueItem]:
     """The open items of the tasks that were named, else everything chosen that is due or overdue."""
     from rounds.core.plan import OPEN_STATES
+    from rounds.core.shifts import covering_at, covers
     from rounds.report.overdue import can_be_postponed
 
     items = [item for item in room.items(at) if item.state in OPEN_STATES]
     if not options.tasks:
-        return [item for item in items if can_be_postponed(item) and choice.has(item.task)]
+        covering = room.ask(lambda history: covering_at(covers(history, at), at), at, at)
+        return [item for item in items if can_be_postponed(item) and choice.has(item.task, covering)]
     found = []
     for id in dict.fromkeys(room.task(name).id for name in options.tasks):
         item = next((item for item in items if item.task.id == id), None)

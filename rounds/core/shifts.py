@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import date, datetime, timedelta
+from functools import partial
 
 import msgspec
 
@@ -17,6 +18,9 @@ from rounds.core.words import moment, plain
 
 ROUND_DAY = "round day"
 """The name of the shift of a room without shifts."""
+
+Covering = Callable[[str], str]
+"""Who does the work of the keeper with these initials."""
 
 _INSTANT = timedelta(microseconds=1)
 
@@ -151,9 +155,32 @@ def covering(standing: Iterable[Cover], keeper: str) -> str:
     return asked[-1]
 
 
-def effective_keeper(history: History, task: Task, now: datetime) -> str | None:
-    """Who does the task at `now`: its keeper, or who covers; None: everyone."""
-    return covering(covers(history, now), task.keeper) if task.keeper is not None else None
+def covering_at(standing: Iterable[Cover], at: datetime) -> Covering:
+    """Who does the work of each keeper at `at`, of covers of any time."""
+    return partial(covering, [each for each in standing if each.since <= at < each.until])
+
+
+def own_work(keeper: str) -> str:
+    """Nobody covers for anybody."""
+    return keeper
+
+
+def usual_doers(task: Task) -> tuple[str, ...]:
+    """Whose work the task is: its keeper's, else those of its shift; nobody's in particular is everyone's."""
+    if task.keeper is not None:
+        return (task.keeper,)
+    return task.shift.keepers if task.shift is not None else ()
+
+
+def doers(task: Task, covering: Covering = own_work) -> tuple[str, ...]:
+    """Who does the task, those who cover in the place of those who are absent; nobody in particular: everyone."""
+    return tuple(covering(keeper) for keeper in usual_doers(task))
+
+
+def doers_text(task: Task, covering: Covering = own_work) -> str:
+    """``IK for TV``; empty: everyone."""
+    pairs = ((covering(keeper), keeper) for keeper in usual_doers(task))
+    return ", ".join(plain(there if there == keeper else f"{there} for {keeper}") for there, keeper in pairs)
 
 
 def draft_cover(

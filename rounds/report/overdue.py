@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from textwrap import wrap
 from typing import Any
@@ -15,18 +15,11 @@ from rounds.core.load import DayLoad, Earlier, Load
 from rounds.core.model import IMPORTANCES, Room, Task
 from rounds.core.plan import DUE, OVERDUE, DueItem, overdue_order
 from rounds.core.record import Record
+from rounds.core.shifts import Cover, Covering, covering_at, doers, doers_text, own_work
 from rounds.core.walk import place_name
 from rounds.core.why import state_text, why
 from rounds.core.words import clock, day_name, moment, plain, plural
 from rounds.report.sheet import WIDTH, item_json
-
-Covering = Callable[[str], str]
-"""Who does the work of the keeper with these initials."""
-
-
-def own_work(keeper: str) -> str:
-    """Nobody covers for anybody."""
-    return keeper
 
 
 class Choice(msgspec.Struct, frozen=True, kw_only=True):
@@ -50,12 +43,6 @@ class Choice(msgspec.Struct, frozen=True, kw_only=True):
         )
 
 
-def doers(task: Task, covering: Covering = own_work) -> tuple[str, ...]:
-    """Whose work the task is: its keeper's, else those of its shift; nobody's in particular is everyone's."""
-    named = (task.keeper,) if task.keeper is not None else task.shift.keepers if task.shift is not None else ()
-    return tuple(covering(keeper) for keeper in named)
-
-
 class Overdue(msgspec.Struct, frozen=True, kw_only=True):
     """What is late, in the order in which it is looked at."""
 
@@ -67,6 +54,8 @@ class Overdue(msgspec.Struct, frozen=True, kw_only=True):
     """What would be late if its equipment were in service."""
     put_off: dict[str, Record]
     """By task, until when and why it was put off all the same, where that lasts."""
+    covering: Covering
+    """Who does the work of each keeper now."""
 
 
 def overdue(
@@ -88,7 +77,13 @@ def overdue(
             for item in chosen
             if item.state == OVERDUE and (record := _put_off(history, item, now)) is not None
         },
+        covering=covering,
     )
+
+
+def late_line(room: Room, found: Overdue, item: DueItem, now: datetime) -> str:
+    """One of what was found, with who does it and until when it was put off all the same."""
+    return item_line(room, item, now, found.put_off.get(item.task.id), found.covering)
 
 
 def can_be_postponed(item: DueItem) -> bool:
@@ -124,6 +119,7 @@ def overdue_json(room: Room, found: Overdue, now: datetime) -> dict[str, Any]:
             {
                 **item_json(room, item, now),
                 "place": _where(room, item.task),
+                "who": doers(item.task, found.covering),
                 "out_of_service": item.out_of_service,
                 "put_off": _put_off_json(room, found.put_off.get(item.task.id)),
             }
@@ -162,13 +158,15 @@ def overdue_text(room: Room, found: Overdue, now: datetime) -> str:
         if items:
             lines += ["", heading]
         for item in items:
-            lines += _wrapped(item_line(room, item, now, found.put_off.get(item.task.id)), "  ", "    ")
+            lines += _wrapped(late_line(room, found, item, now), "  ", "    ")
             lines += _wrapped(why(room, item, now), "      ", "      ")
     return "\n".join(lines) + "\n"
 
 
-def item_line(room: Room, item: DueItem, now: datetime, put_off: Record | None = None) -> str:
-    """``Reef, sump: Rinse the cup; 2 days late; 1 time missed since; could not: no vinegar; last Mon 10:00 by TV``
+def item_line(
+    room: Room, item: DueItem, now: datetime, put_off: Record | None = None, covering: Covering = own_work
+) -> str:
+    """``Reef, sump: Rinse the cup; 2 days late; 1 time missed since; keeper IK for TV; last Mon 10:00 by TV``
 
     `put_off` is the postponement that makes it no less late.
     """
@@ -185,6 +183,8 @@ def item_line(room: Room, item: DueItem, now: datetime, put_off: Record | None =
         cause = f": {plain(put_off.reason)}" if put_off.reason else ""
         until = moment(room.calendar, put_off.until, now)
         details.append(f"put off to {until} all the same ({plain(put_off.by)}{cause})")
+    if who := doers_text(item.task, covering):
+        details.append(f"keeper {who}")
     if item.last_done is not None:
         details.append(f"last {moment(room.calendar, item.last_done.at, now)} by {plain(item.last_done.by)}")
     elif item.task.source not in ("put back", "look", "step"):
@@ -253,9 +253,9 @@ def earlier_line(room: Room, each: Earlier) -> str:
     return f"{_where(room, each.task)}: {plain(each.task.title)}, {each.minutes} min: {days}"
 
 
-def chosen(ahead: Iterable[Coming], choice: Choice, covering: Covering = own_work) -> list[Coming]:
-    """What is chosen of the coming days."""
-    return [each for each in ahead if choice.has(each.task, covering)]
+def chosen(ahead: Iterable[Coming], choice: Choice, covers: Sequence[Cover] = ()) -> list[Coming]:
+    """What is chosen of the coming days; of the `covers` counts who covers when it is done."""
+    return [each for each in ahead if choice.has(each.task, covering_at(covers, each.at))]
 
 
 def _where(room: Room, task: Task) -> str:

@@ -65,6 +65,17 @@ class Review(msgspec.Struct, frozen=True, kw_only=True):
         return dict(Counter(each.outcome for each in self.found))
 
 
+def day_period(day: date) -> Period:
+    """One round day."""
+    return Period(day, day)
+
+
+def month_period(day: date, today: date) -> Period:
+    """The month of a day, as far as it has begun."""
+    first = day.replace(day=1)
+    return Period(first, min((first + 31 * ONE_DAY).replace(day=1) - ONE_DAY, today))
+
+
 def parse_period(text: str | None, calendar: Calendar, now: datetime) -> Period:
     """A day such as ``2026-03-04`` or a month such as ``2026-03``, as far as it has begun; None: the present day.
 
@@ -73,17 +84,16 @@ def parse_period(text: str | None, calendar: Calendar, now: datetime) -> Period:
     today = calendar.round_day(now)
     try:
         if text is None:
-            first = last = today
+            period = day_period(today)
         elif _MONTH.fullmatch(text.strip()):
-            first = date.fromisoformat(f"{text.strip()}-01")
-            last = (first + 31 * ONE_DAY).replace(day=1) - ONE_DAY
+            period = month_period(date.fromisoformat(f"{text.strip()}-01"), date.max)
         else:
-            first = last = date.fromisoformat(text.strip())
+            period = day_period(date.fromisoformat(text.strip()))
     except (ValueError, OverflowError):
         raise CannotRead(f"{text!r} is no day and no month; write for example 2026-03-04 or 2026-03") from None
-    if first > today:
-        raise Refused(f"{Period(first, last).name} has not begun; review a day up to {day_name(today)} {today.year}")
-    return Period(first, min(last, today))
+    if period.first > today:
+        raise Refused(f"{period.name} has not begun; review a day up to {day_name(today)} {today.year}")
+    return Period(period.first, min(period.last, today))
 
 
 def review(room: Room, history: History, period: Period, now: datetime, signed: Iterable[Record] = ()) -> Review:
@@ -173,35 +183,56 @@ def _counts_json(counts: dict[str, int]) -> dict[str, int]:
     return {"due": sum(counts.values()), **named}
 
 
-def review_text(room: Room, found: Review, now: datetime) -> str:
-    """By task, what was late or not done most often first, with its causes; then the entries; 80 columns wide."""
-    lines = [plain(room.name), f"Review of {found.period.name}"]
-    lines += _wrapped(f"{_counts(Counter(found.counts))}.", "")
+class Said(msgspec.Struct, frozen=True):
+    """A line of a review in words."""
+
+    text: str
+    why: str = ""
+    """Its causes; empty: none are known."""
+
+
+def review_head(room: Room, found: Review, now: datetime) -> list[str]:
+    """The counts, and who signed the review before."""
+    lines = [f"{_counts(Counter(found.counts))}."]
     for each in found.signed:
         words = f': "{plain(each.note)}"' if each.note else ""
         of = plural(len(each.points), "day")
-        lines += _wrapped(f"Reviewed {moment(room.calendar, each.at, now)} by {plain(each.by)}, {of}{words}.", "")
-    if not found.signed:
-        lines.append("Not reviewed yet.")
-    failed = [each for each in found.tasks if each.failed]
-    lines += ["", "LATE, NOT DONE OR MISSED, MOST OFTEN FIRST"]
-    lines += [line for each in failed for line in _task(room, each)] or ["  Nothing."]
-    lines += ["", "EVERYTHING ELSE THAT CAME DUE"]
-    lines += [line for each in found.tasks if not each.failed for line in _task(room, each)] or ["  Nothing."]
-    lines += ["", "LATE, STRUCK AND FLAGGED ENTRIES"]
-    lines += [line for text in found.texts for line in _wrapped(text, "  ")] or ["  Nothing."]
+        lines.append(f"Reviewed {moment(room.calendar, each.at, now)} by {plain(each.by)}, {of}{words}.")
+    return lines if found.signed else [*lines, "Not reviewed yet."]
+
+
+def review_sections(room: Room, found: Review) -> list[tuple[str, list[Said]]]:
+    """Title and lines of each section: by task, what was late or not done most often first; then the entries."""
+    return [
+        ("Late, not done or missed, most often first", [_task(room, each) for each in found.tasks if each.failed]),
+        ("Late, struck and flagged entries", [Said(text) for text in found.texts]),
+        ("Everything else that came due", [_task(room, each) for each in found.tasks if not each.failed]),
+    ]
+
+
+def review_text(room: Room, found: Review, now: datetime) -> str:
+    """Head and sections, 80 columns wide."""
+    lines = [plain(room.name), f"Review of {found.period.name}"]
+    lines += [part for sentence in review_head(room, found, now) for part in _wrapped(sentence, "")]
+    for title, said in review_sections(room, found):
+        lines += ["", title.upper()]
+        lines += [part for each in said for part in _said(each)] or ["  Nothing."]
     return "\n".join(lines) + "\n"
 
 
-def _task(room: Room, each: Completion) -> Iterator[str]:
+def _task(room: Room, each: Completion) -> Said:
     task = each.task
     where = place_name(room, task.system, task.station)
     alike = [f"{number} {outcome}" for outcome, number in each.counts.items()]
     said = alike[0] if len(alike) == 1 else _counts(Counter(each.counts))
-    yield from _wrapped(f"{where}: {plain(task.title)}: {said}", "  ")
-    if each.causes:
-        why = "; ".join(f"{plain(cause)}{f' ({times} times)' if times > 1 else ''}" for cause, times in each.causes)
-        yield from _wrapped(why, "      ")
+    why = "; ".join(f"{plain(cause)}{f' ({times} times)' if times > 1 else ''}" for cause, times in each.causes)
+    return Said(f"{where}: {plain(task.title)}: {said}", why)
+
+
+def _said(each: Said) -> Iterator[str]:
+    yield from _wrapped(each.text, "  ")
+    if each.why:
+        yield from _wrapped(each.why, "      ")
 
 
 def _wrapped(text: str, indent: str) -> Sequence[str]:

@@ -48,6 +48,9 @@ LATE = "Overdue"
 STANDS = "What stands here"
 SET_UP = "Set-up"
 FILL_IN = "Form"
+HAND_OVER = "Handover"
+ACCEPT = "Accepting a handover"
+REVIEWED = "Review"
 
 WALK: tuple[Action, ...] = (
     Action("do", ("enter",), "Enter", "do", "Record it as done; where values are taken, type them first.", RECORD, 1),
@@ -77,6 +80,8 @@ WALK: tuple[Action, ...] = (
     Action("levels", ("l",), "l", "levels", "Levels: what runs out first, refills, doses, prompts.", SHOW),
     Action("concerns", ("x",), "x", "concerns", "Concerns, what is off normal, protocols under way.", SHOW),
     Action("overdue", ("d",), "d", "overdue", "What is late across systems; the load of 14 days.", SHOW),
+    Action("handover", ("b",), "b", "handover", "Hand the shift over: the report, signed and accepted.", SHOW),
+    Action("review", ("R",), "R", "review", "Review a day or a month, and sign it.", SHOW),
     Action("away", ("y",), "y", "away", "An absence: before, during and after; the sitter's sheet.", SHOW),
     Action("concern", ("C",), "C", "concern", "Open a concern at this station.", FOLLOW),
     Action("off_normal", ("O",), "O", "off normal", "Leave equipment off, running, open, shut or muted.", FOLLOW),
@@ -85,6 +90,7 @@ WALK: tuple[Action, ...] = (
     Action("set_up", ("z",), "z", "set-up", "Add, change, pause and order systems, stations, tasks, readings.", SHOW),
     Action("seen", ("m",), "m", "missed seen", "The missed work at the top has been seen.", SHOW),
     Action("keeper", ("k",), "k", "keeper", "Another keeper takes the laptop.", ROOM),
+    Action("cover", ("V",), "V", "cover", "A keeper is away: who does the work meanwhile, until when.", ROOM),
     Action("faults", ("f2",), "F2", "faults", "What is wrong with the room's files and sheets.", ROOM),
     Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", ROOM, 11),
     Action("leave", ("q", "ctrl+q"), "q", "leave", "Leave Rounds; everything recorded is on disk.", ROOM),
@@ -170,8 +176,35 @@ OVERDUE: tuple[Action, ...] = (
 AWAY: tuple[Action, ...] = (
     Action("sheet", ("tab", "t"), "Tab t", "sitter's sheet", "The sitter's sheet, or the absence again.", ABSENT, 1),
     Action("ask", ("a",), "a", "other days", "From when to when, and who looks after the room.", ABSENT, 2),
-    Action("save", ("s",), "s", "save", "Write what is shown into a page of HTML, to be printed.", ABSENT, 3),
+    Action("save", ("s",), "s", "save", "Write what is shown to a file: HTML, Markdown or text.", ABSENT, 3),
     *_scroll(ABSENT, "the walk"),
+)
+
+HANDOVER: tuple[Action, ...] = (
+    Action("sign", ("s",), "s", "sign", "Sign the report and hand over, with words for who comes.", HAND_OVER, 1),
+    Action("accept", ("a",), "a", "accept", "Go through what was signed line by line, and accept it.", HAND_OVER, 2),
+    Action("older", ("o",), "o", "older", "Read back an older handover.", HAND_OVER, 3),
+    Action("write", ("w",), "w", "write", "Write it to a file: HTML, Markdown, text or JSON.", HAND_OVER, 4),
+    Action("other_shift", ("tab", "t"), "Tab t", "other shift", "The report of another shift.", HAND_OVER),
+    *_scroll(HAND_OVER, "the handover of now, and from there to the walk"),
+)
+
+ACCEPTING: tuple[Action, ...] = (
+    Action("answer", ("enter",), "Enter", "confirm / ask", "Confirm the line, or ask what was typed.", ACCEPT, 1),
+    Action("line_before", ("up",), "↑ ←", "line before", "Back to the line before.", ACCEPT, 2),
+    Action("next_line", ("down",), "↓", "next line", "On, where the line is answered.", ACCEPT),
+    Action("page_down", ("pagedown",), "PgDn", "read on", "A page on.", ACCEPT),
+    Action("page_up", ("pageup",), "PgUp", "read back", "A page back.", ACCEPT),
+    Action("help", ("f1",), "F1", "help", "This list.", ACCEPT, 4),
+    Action("back", ("escape",), "Esc", "later", "Back to the handover; the answers are kept.", ACCEPT, 3),
+)
+
+REVIEW: tuple[Action, ...] = (
+    Action("earlier", ("left",), "←", "earlier", "The day before, or the month.", REVIEWED, 1),
+    Action("later", ("right",), "→", "later", "The day after, or the month.", REVIEWED, 2),
+    Action("month", ("m",), "m", "month / day", "The whole month, or the day again.", REVIEWED, 3),
+    Action("sign", ("s",), "s", "sign", "Sign that it was reviewed, with a note.", REVIEWED, 4),
+    *_scroll(REVIEWED, "the walk"),
 )
 
 HISTORY: tuple[Action, ...] = (
@@ -329,6 +362,9 @@ EVERY: tuple[Action, ...] = (
     *FORM,
     *TYPING,
 )
+    *WALK, *READINGS, *LEVELS, *CONCERNS, *DOSES, *PROMPTS, *OVERDUE, *HANDOVER, *ACCEPTING, *REVIEW, *AWAY, *HISTORY,
+    *TYPING,
+)  # fmt: skip
 """What keys do anywhere."""
 
 
@@ -342,11 +378,12 @@ def foot(actions: tuple[Action, ...], width: int) -> list[tuple[str, str]]:
     found: list[tuple[str, str]] = []
     used = 0
     helper = next(a for a in actions if a.name == "help")
-    reserved = len(f"{helper.shown[0]} {helper.label}")
+    first = helper.shown.split()[0]
+    reserved = len(f"{first} {helper.label}")
     for action in sorted((a for a in actions if a.foot and a is not helper), key=lambda a: a.foot):
         needed = len(action.shown) + len(action.label) + 3
         if used + needed + reserved > width:
             break
         found.append((action.shown, action.label))
         used += needed
-    return [*found, (helper.shown[0], helper.label)]
+    return [*found, (first, helper.label)]

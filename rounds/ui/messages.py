@@ -62,3 +62,7 @@ class LineChanged(_Line):
 
 class LineLeft(_Line):
     """The entry line was closed without recording."""
+
+
+class BackAsked(Message):
+    """What was asked before is wanted again."""

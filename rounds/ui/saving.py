@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 
 from rounds.core.errors import Refused
@@ -9,23 +11,32 @@ from rounds.storage.atomic import replace_file
 from rounds.ui.asking import Left, sure, write_in
 from rounds.ui.screens.room_screen import RoomScreen
 
+Forms = Mapping[str, Callable[[], str]]
+"""By the ending of a file's name (``.html``), what is written into it."""
 
-async def save(screen: RoomScreen, name: str, content: str) -> None:
-    """Ask where to, and write the file; one that is there is overwritten only on a yes. Raises `Left`."""
-    path = await write_in(screen, "Write it to which file?", (), "a path", _path, str(Path.cwd() / name))
+
+async def save(screen: RoomScreen, name: str, forms: Forms) -> None:
+    """Ask where to, and write the form that the name's ending asks for; what is there is overwritten only on a yes.
+
+    Raises `Left`, and `Refused` where the file cannot be written.
+    """
+    title = f"Write it to which file? It may end in {', '.join(forms)}"
+    path = await write_in(screen, title, (), "a path", partial(_path, forms), str(Path.cwd() / name))
     if path.exists() and not await sure(screen, "Overwrite?", [f"{path} exists already."], "yes, overwrite it"):
         raise Left
     try:
-        replace_file(path, content.encode("utf-8"))
+        replace_file(path, forms[path.suffix.casefold()]().encode("utf-8"))
     except OSError as error:
         raise Refused(f"{path} cannot be written ({error.strerror or error}); name another file") from None
     screen.say(f"Written to {path}.")
 
 
-def _path(text: str) -> Path:
+def _path(forms: Forms, text: str) -> Path:
     path = Path(text.strip()).expanduser()
     if path.is_dir() or not path.name:
         raise Refused(f"{text!r} is a folder; name a file in it")
     if not path.parent.is_dir():
         raise Refused(f"{path.parent} is no folder; name a file in one that is there")
+    if path.suffix.casefold() not in forms:
+        raise Refused(f"{path.name!r} says no form; let the name end in {', '.join(forms)}")
     return path

@@ -111,6 +111,7 @@ def details(room: Room, history: History, item: DueItem, now: datetime, *, short
             task.importance,
             f"{task.minutes} min" if task.minutes else "",
             plain(task.shift.name) if task.shift else "",
+            _whose(history, item, now),
         ]
         parts.append(Content.styled("  ".join(mark for mark in marks if mark), "$text-muted"))
     say("Caution", task.caution, "$text-warning")
@@ -149,6 +150,15 @@ def details(room: Room, history: History, item: DueItem, now: datetime, *, short
         say("Concern", f"{concern.note} ({concern.by}, {moment(room.calendar, concern.at, now)})", "$text-warning")
     say("Basis", task.basis, "$text-muted")
     return Content("\n\n").join(parts)
+
+
+def _whose(history: History, item: DueItem, now: datetime) -> str:
+    """``IK for TV``: whose work it is now; empty: everyone's."""
+    if item.task.keeper is None and (item.task.shift is None or not item.task.shift.keepers):
+        return ""
+    from rounds.core.shifts import covering_at, covers, doers_text
+
+    return doers_text(item.task, covering_at(covers(history, now), now))
 
 
 def last_text(room: Room, item: DueItem, now: datetime) -> str:

@@ -10,11 +10,13 @@ from rounds.core.errors import Refused
 from rounds.core.history import History
 from rounds.core.record import COVER, STRIKE
 from rounds.core.shifts import (
+    covering_at,
     covers,
+    doers,
+    doers_text,
     draft_cover,
     duty_at,
     duty_before,
-    effective_keeper,
     next_duty,
     on_call,
     on_duty,
@@ -152,6 +154,11 @@ def test_what_the_next_shift_does_is_not_told_by_a_late_handover():
 # -- who covers whom -------------------------------------------------------------------------------
 
 
+def at(history, now):
+    """Who does the work of each keeper at an instant."""
+    return covering_at(covers(history, now), now)
+
+
 def test_a_cover_holds_from_its_time_until_its_end():
     history = History([cover("OM", "TV", "2026-03-02T09:00", "2026-03-04T09:00")])
     held = [bool(covers(history, instant(at))) for at in ("2026-03-02T08:59", "2026-03-02T09:00", "2026-03-04T09:00")]
@@ -169,16 +176,19 @@ def test_the_task_of_an_absent_keeper_is_done_by_who_covers():
     now = instant("2026-03-04T09:00")
     history = History([cover("OM", "TV", "2026-03-02T09:00", "2026-03-09T09:00"),
                        cover("TV", "IK", "2026-03-03T09:00", "2026-03-09T09:00")])  # fmt: skip
-    assert effective_keeper(history, known.tasks["reef/cup"], now) == "IK"
-    assert effective_keeper(history, known.tasks["reef/cup"], instant("2026-03-02T12:00")) == "TV"
-    assert effective_keeper(history, known.tasks["reef/floor"], now) is None
+    cup, floor = known.tasks["reef/cup"], known.tasks["reef/floor"]
+    assert doers(cup, at(history, now)) == ("IK",)
+    assert doers_text(cup, at(history, now)) == "IK for OM"
+    assert doers(cup, at(history, instant("2026-03-02T12:00"))) == ("TV",)
+    assert doers_text(cup) == "OM"
+    assert (doers(floor, at(history, now)), doers_text(floor)) == ((), "")
 
 
 def test_two_who_cover_each_other_do_their_own_work():
     """Written on two devices that did not know of each other."""
     history = History([cover("OM", "TV", "2026-03-02T09:00", "2026-03-09T09:00"),
                        cover("TV", "OM", "2026-03-02T09:05", "2026-03-09T09:00")])  # fmt: skip
-    assert effective_keeper(history, room().tasks["reef/cup"], instant("2026-03-04T09:00")) == "OM"
+    assert doers(room().tasks["reef/cup"], at(history, instant("2026-03-04T09:00"))) == ("OM",)
 
 
 def test_a_cover_is_drafted():

@@ -12,19 +12,21 @@ from rounds.core.following import draft_off_normal
 from rounds.core.history import History
 from rounds.core.load import levelling, load
 from rounds.core.plan import due_items
+from rounds.core.record import COVER
 from rounds.core.recording import draft_postponed_all, finish
+from rounds.core.shifts import Cover, own_work
 from rounds.report.overdue import (
     Choice,
     can_be_postponed,
+    chosen,
     item_line,
     load_json,
     load_text,
     overdue,
     overdue_json,
     overdue_text,
-    own_work,
 )
-from tests.support import could_not, done, head, instant, postponed, room_from
+from tests.support import could_not, done, head, instant, postponed, record, room_from
 
 NOW = instant("2026-03-10 12:00")
 
@@ -150,6 +152,19 @@ def test_whoever_covers_has_the_work():
     assert found == {"MK": [], "OM": ["reef/shift"], "TV": []}
 
 
+def test_a_late_line_names_who_covers():
+    """In whose place, on paper and as JSON; work of nobody in particular names nobody."""
+    room = room_of(task("mine", 'keeper = "TV"'), task("any", ""))
+    found = late(room, covering=lambda keeper: {"TV": "OM"}.get(keeper, keeper))
+    text = " ".join(overdue_text(room, found, NOW).split())
+    assert "Care mine; 64 days late; keeper OM for TV; never done" in text
+    assert text.count("keeper") == 1
+    assert {each["id"]: each["who"] for each in overdue_json(room, found, NOW)["overdue"]} == {
+        "reef/mine": ("OM",),
+        "reef/any": (),
+    }
+
+
 def test_a_line_says_place_lateness_what_was_missed_tried_and_done_last():
     """All of it in one line."""
     room = room_of(task("cup", 'at = "10:00"', 'rrule = "FREQ=DAILY"'))
@@ -222,13 +237,13 @@ def test_postponing_needs_a_cause_items_and_a_later_time():
     """Each refusal says what is missing."""
     room = room_of(task("cup", ""))
     items = due_items(room, History(), NOW)
-    for wanted, chosen, until, cause in (
+    for wanted, some, until, cause in (
         ("say why", items, NOW + timedelta(hours=1), "  "),
         ("nothing that could be postponed", [], NOW + timedelta(hours=1), "power cut"),
         ("later time", items, NOW, "power cut"),
     ):
         with pytest.raises(Refused, match=wanted):
-            draft_postponed_all(room, chosen, until, NOW, cause)
+            draft_postponed_all(room, some, until, NOW, cause)
 
 
 def test_what_is_off_normal_is_not_postponed():
@@ -251,6 +266,17 @@ def levelled(*tasks, top="minutes_a_day = 30"):
     ahead = coming(room, history, NOW, 3)
     found = load(room, ahead, room.calendar.round_day(NOW), 3)
     return room, found, levelling(room, history, NOW, ahead, found)
+
+
+def test_of_the_coming_days_a_cover_counts_as_long_as_it_lasts():
+    """From the second day on it is the keeper's own work again."""
+    room = room_of(task("mine", 'keeper = "TV"', 'again_after = "1 day"'))
+    given = Cover(record(COVER, None, "2026-03-10 08:00", keepers=("TV", "OM"), until="2026-03-11 03:00"))
+    ahead = coming(room, History([]), NOW, 3)
+    found = {
+        keeper: [each.day.day for each in chosen(ahead, Choice(keeper=keeper), [given])] for keeper in ("TV", "OM")
+    }
+    assert found == {"OM": [10], "TV": [11, 12]}
 
 
 MONTHLY = 'again_after = "28 days"'

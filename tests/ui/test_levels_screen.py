@@ -447,7 +447,9 @@ async def at_the_doses(demo: Path, by: str | None = "TV") -> AsyncIterator[Pilot
 async def test_a_proposal_stands_first_with_its_arithmetic_below(demo: Path) -> None:
     """70 mL a day is set, and the levels agree with it; the next system is a key away."""
     async with at_the_doses(demo) as pilot:
-        assert shown(pilot).splitlines()[1].strip().startswith("alkalinity solution: 70 to 7")
+        lines = shown(pilot).splitlines()
+        head = next(place for place, line in enumerate(lines) if line.startswith(" Doses"))
+        assert lines[head + 1].strip().startswith("alkalinity solution: 70 to 7")
         assert "consumption = supply − change" in flat(pilot)
         for _ in range(3):
             await pilot.press("space")

@@ -68,7 +68,7 @@ class AwayPage(RoomPage):
         super().draw()
         self.show_head([("Away  ", "bold"), (self._span(), "")])
         document = self._document
-        self.show_lines(_lines(document) if document is not None else [("", "")])
+        self.show_lines(_lines(document) if document is not None else [("", "")], of=self._sheet)
 
     def _span(self) -> str:
         if self._absence is None:
@@ -131,7 +131,8 @@ class AwayPage(RoomPage):
             return
         day = self.room.model.calendar.round_day(absence.begin)
         name = f"{'sitter' if self._sheet else 'away'}-{day.isoformat()}.html"
-        in_turn(self, partial(save, self, name, printable.as_html(document)))
+        forms = {".html": printable.as_html, ".md": printable.as_markdown, ".txt": printable.as_text}
+        in_turn(self, partial(save, self, name, {end: partial(form, document) for end, form in forms.items()}))
 
 
 def _lines(document: Document) -> Iterator[tuple[str, str]]:

@@ -66,7 +66,7 @@ class Doses(RoomPage):
             here = place == self._place
             head.append((f"{'▸' if here else ' '}{plain(system.name)}  ", "bold" if here else MUTED))
         self.show_head(head)
-        self.show_lines(self._lines())
+        self.show_lines(self._lines(), of=self._place)
 
     def _lines(self) -> Iterator[tuple[str, str]]:
         if not self._systems:

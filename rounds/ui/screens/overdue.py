@@ -12,15 +12,17 @@ from textual.containers import Horizontal
 from textual.content import Content
 from textual.widget import Widget
 
-from rounds.core.ahead import coming
+from rounds.core.ahead import DAYS, coming
+from rounds.core.calendar import ONE_DAY
 from rounds.core.history import History
 from rounds.core.load import DayLoad, Earlier, Load, levelling, load
 from rounds.core.model import IMPORTANCES
 from rounds.core.moments import parse_until
 from rounds.core.plan import DueItem
 from rounds.core.recording import draft_postponed_all
+from rounds.core.shifts import covering_at, covers, covers_from, doers_text, own_work
 from rounds.core.words import day_name, plain, plural
-from rounds.report.overdue import Choice, Overdue, can_be_postponed, chosen, earlier_line, item_line, overdue
+from rounds.report.overdue import Choice, Overdue, can_be_postponed, chosen, earlier_line, late_line, overdue
 from rounds.storage.room import RoomFolder
 from rounds.ui.asking import in_turn, record, write_in
 from rounds.ui.keymap import OVERDUE, bindings
@@ -28,7 +30,7 @@ from rounds.ui.messages import RowPicked
 from rounds.ui.screens.room_screen import RoomScreen, Tell
 from rounds.ui.text import MUTED
 from rounds.ui.widgets.details import Details
-from rounds.ui.widgets.late_list import LateList
+from rounds.ui.widgets.late_list import Late, LateList
 
 BAR = 16
 """Columns of the fullest day."""
@@ -68,7 +70,9 @@ class OverduePage(RoomScreen):
         super().plan()
         room, now, choice = self.room, self.now, self._choice
         items = room.items(now)
-        self._found = room.ask(lambda history: overdue(history, items, now, choice), now, now)
+        self._found = room.ask(
+            lambda history: overdue(history, items, now, choice, covering_at(covers(history, now), now)), now, now
+        )
         self._ticked &= {item.task.id for item in self._items}
         self.work_out("load", self._work_out, self._worked_out, "The load of the coming days cannot be worked out")
 
@@ -76,7 +80,8 @@ class OverduePage(RoomScreen):
         room, model, now, choice = self.room, self.room.model, self.now, self._choice
 
         def answer(history: History) -> tuple[Load, list[Earlier]]:
-            ahead = chosen(coming(model, history, now, forecasts=room.forecasts(history, now)), choice)
+            every = coming(model, history, now, forecasts=room.forecasts(history, now))
+            ahead = chosen(every, choice, covers_from(history, now, now + DAYS * ONE_DAY))
             found = load(model, ahead, model.calendar.round_day(now))
             return found, levelling(model, history, now, ahead, found)
 
@@ -94,7 +99,9 @@ class OverduePage(RoomScreen):
 
     def draw(self) -> None:
         super().draw()
-        self.query_one(LateList).show(self.room.model, self._items, self.now, self.place, self._ticked)
+        covering = self._found.covering if self._found is not None else own_work
+        late = [Late(item, doers_text(item.task, covering), item.task.id in self._ticked) for item in self._items]
+        self.query_one(LateList).show(self.room.model, late, self.now, self.place)
         self.show_head(self._head_parts())
         self._draw_beside()
 
@@ -124,7 +131,7 @@ class OverduePage(RoomScreen):
         from rounds.core.why import why
 
         yield Content.styled(plain(item.task.title), "bold $text-accent")
-        yield Content(item_line(self.room.model, item, self.now, found.put_off.get(item.task.id)))
+        yield Content(late_line(self.room.model, found, item, self.now))
         yield Content.styled(why(self.room.model, item, self.now), MUTED)
 
     def _load_lines(self) -> Iterator[Content]:

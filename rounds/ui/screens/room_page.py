@@ -28,6 +28,8 @@ class RoomPage(RoomScreen):
         super().__init__(room, keeper)
         self._unsaved: tuple[object, list[Record]] | None = None
         """What the disk refused, with what it was for."""
+        self._of: object = None
+        """What the lines that are shown are of."""
 
     def body(self) -> Iterable[Widget]:
         yield Details(id="page")
@@ -36,14 +38,18 @@ class RoomPage(RoomScreen):
     def page(self) -> Details:
         return self.query_one("#page", Details)
 
-    def show_lines(self, lines: Iterable[tuple[str, str]]) -> None:
-        """Show lines with their styles, broken to the width of the page."""
+    def show_lines(self, lines: Iterable[tuple[str, str]], of: object = None) -> None:
+        """Show lines with their styles, broken to the width of the page.
+
+        While they are `of` the same, what is read does not move when they are worked out anew.
+        """
         width = self.page.scrollable_content_region.width
 
         def styled(line: str, style: str) -> Content:
             return Content.styled(hanging(plain(line), width), style)
 
-        self.page.show(Content("\n").join(starmap(styled, lines)))
+        self.page.show(Content("\n").join(starmap(styled, lines)), stay=of == self._of)
+        self._of = of
 
     def on_resize(self) -> None:
         self.call_after_refresh(self.draw)

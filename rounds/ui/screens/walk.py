@@ -35,6 +35,7 @@ from rounds.ui.widgets.route_panel import RoutePanel
 from rounds.ui.widgets.rows import StationRows
 
 if TYPE_CHECKING:
+    from rounds.ui.answering import Started
     from rounds.ui.hygiene import HygieneWatch
     from rounds.ui.recorder import WalkRecorder
 
@@ -66,6 +67,7 @@ class Walk(RecordingScreen):
         super().__init__(room, keeper, classes="-wide" if columns >= WIDE else "-narrow")
         self.position = Position()
         self._seen = SeenMissed(room.folder)
+        self._answering: Started = {}
 
     def make_recorder(self) -> WalkRecorder:
         from rounds.ui.recorder import WalkRecorder
@@ -366,6 +368,16 @@ class Walk(RecordingScreen):
         self.position.put_on((item.task.system, item.task.station), item.task.id)
         self.draw()
 
+    def action_handover(self) -> None:
+        from rounds.ui.screens.handover import HandoverPage
+
+        self.app.push_screen(HandoverPage(self.room, self.keeper, self._answering))
+
+    def action_review(self) -> None:
+        from rounds.ui.screens.review import ReviewPage
+
+        self.app.push_screen(ReviewPage(self.room, self.keeper))
+
     def action_away(self) -> None:
         from rounds.ui.screens.away import AwayPage
 
@@ -375,6 +387,12 @@ class Walk(RecordingScreen):
         from rounds.ui.screens.batches import Batches
 
         self.app.push_screen(Batches(self.room, self.keeper, self._here))
+
+    def action_cover(self) -> None:
+        from rounds.ui.asking import in_turn
+        from rounds.ui.covering import cover
+
+        in_turn(self, partial(cover, self))
 
     def action_concern(self) -> None:
         from rounds.ui.following import open_concern
@@ -415,9 +433,10 @@ class Walk(RecordingScreen):
     def action_keeper(self) -> None:
         keepers = [(f"{k.initials}  {plain(k.name)}", k.initials) for k in self.room.model.keepers]
         free = "" if keepers else "your initials"
-        self._choose("Who keeps the room now?", keepers, self._keeper_chosen, free)
+        self._choose("Who keeps the room now?", keepers, self.take_over, free)
 
-    def _keeper_chosen(self, initials: str | None) -> None:
+    def take_over(self, initials: str | None) -> None:
+        """Another keeper keeps the room from here; None: nobody was chosen."""
         if initials is None:
             return
         try:

@@ -18,12 +18,13 @@ class Details(ScrollView, can_focus=False):
         self._strips: list[Strip] = []
         self._width = 0
 
-    def show(self, content: Content) -> None:
-        """Show the text from its beginning."""
+    def show(self, content: Content, *, stay: bool = False) -> None:
+        """Show the text from its beginning; if it is to `stay`, from where it is scrolled to."""
         if content != self._content:
             self._content = content
             self._wrap()
-        self.scroll_home(animate=False, immediate=True)
+        if not stay:
+            self.scroll_home(animate=False, immediate=True)
 
     def on_resize(self) -> None:
         if self.scrollable_content_region.width != self._width:

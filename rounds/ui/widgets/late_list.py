@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from datetime import datetime
+from typing import NamedTuple
 
 from textual.content import Content
 
@@ -16,33 +17,41 @@ from rounds.ui.text import MUTED, SHAPES, STYLES, fit
 from rounds.ui.widgets.pick_list import PickList
 
 
+class Late(NamedTuple):
+    """A row."""
+
+    item: DueItem
+    keeper: str
+    """Who does it, also in whose place; empty: everyone."""
+    ticked: bool
+
+
 class LateList(PickList):
-    """Each with its importance and lateness, and on a second line where it is; those that are ticked have a mark."""
+    """Each with its importance and lateness, below where it is and whose; those that are ticked have a mark."""
 
     def __init__(self, *, id: str) -> None:
         super().__init__(id=id)
-        self._items: Sequence[DueItem] = ()
+        self._late: Sequence[Late] = ()
         self._shown: tuple[Room, datetime] | None = None
-        self._ticked: Collection[str] = ()
 
-    def show(self, room: Room, items: Sequence[DueItem], now: datetime, current: int, ticked: Collection[str]) -> None:
-        self._items, self._shown, self._ticked = items, (room, now), ticked
+    def show(self, room: Room, late: Sequence[Late], now: datetime, current: int) -> None:
+        self._late, self._shown = late, (room, now)
         self.mark(current)
 
     def heights(self) -> list[int]:
-        return [2] * len(self._items)
+        return [2] * len(self._late)
 
     def row_lines(self, place: int, width: int) -> list[Content]:
         if self._shown is None:
             return []
-        (room, now), item = self._shown, self._items[place]
+        (room, now), (item, keeper, ticked) = self._shown, self._late[place]
         task, style = item.task, STYLES[item.state]
         state = f"{task.importance}, {state_text(room, item, now)}"
         if item.out_of_service is not None:
             state = f"{plain(item.out_of_service)} not in service"
         missed = f"  {item.missed} missed since" if item.missed else ""
-        where = f"{place_name(room, task.system, task.station)}{missed}"
-        tick = "✓ " if task.id in self._ticked else f"{SHAPES[item.state]} "
+        where = f"{place_name(room, task.system, task.station)}{missed}{f'  {keeper}' if keeper else ''}"
+        tick = "✓ " if ticked else f"{SHAPES[item.state]} "
         state = fit(state, min(len(state), max(8, width * 2 // 3)))
         current = place == self.current
         return [

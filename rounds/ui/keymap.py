@@ -360,11 +360,11 @@ EVERY: tuple[Action, ...] = (
     *BATCHES,
     *SETUP,
     *FORM,
+    *HANDOVER,
+    *ACCEPTING,
+    *REVIEW,
     *TYPING,
 )
-    *WALK, *READINGS, *LEVELS, *CONCERNS, *DOSES, *PROMPTS, *OVERDUE, *HANDOVER, *ACCEPTING, *REVIEW, *AWAY, *HISTORY,
-    *TYPING,
-)  # fmt: skip
 """What keys do anywhere."""
 
 

@@ -75,6 +75,7 @@ strength = "1.0 meq/mL"
 id = "skimmer"
 name = "skimmer"
 kind = "skimmer"
+care = false
 station = "sump"
 """
 ROOM = room_from(head(SHIFTS), reef=REEF)

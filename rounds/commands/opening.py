@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from rounds.core.history import History
+    from rounds.core.items import Forecast
     from rounds.core.model import Room
-    from rounds.core.plan import Forecast
     from rounds.report.printable import Document
     from rounds.storage.room import Forecaster, RoomFolder
 

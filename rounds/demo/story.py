@@ -10,9 +10,11 @@ from heapq import heappop, heappush
 from random import Random
 from typing import TypeVar
 
+from rounds.core.due import fine_until, occurrences_of
 from rounds.core.history import History
+from rounds.core.items import OPEN_STATES
 from rounds.core.model import AgainAfter, OnDates, Room, Task
-from rounds.core.plan import OPEN_STATES, fine_until, items_of, occurrences_of
+from rounds.core.plan import items_of
 from rounds.core.record import DONE, NOT_NEEDED, POSTPONED, READING, REFILL, Record
 from rounds.demo.keepers import EARLY, LATE, Keepers, Planned, ToDo
 from rounds.demo.recipe import Event, LightStep, PlannedStep, Recipe

@@ -13,10 +13,10 @@ import msgspec
 from rounds.core.errands import errands
 from rounds.core.errors import CannotRead, NoRoom, Refused
 from rounds.core.history import History
+from rounds.core.items import DueItem, Forecast
 from rounds.core.log import Incomplete
 from rounds.core.model import Called, Reading, Room, Task
 from rounds.core.named import find_named
-from rounds.core.plan import DueItem, Forecast
 from rounds.core.planner import Planner
 from rounds.core.protocols import COMPLETED
 from rounds.core.record import STRIKE, Record

@@ -17,8 +17,9 @@ import pytest
 from rounds.core.constants import DKH_PER_MEQ
 from rounds.core.errors import Refused
 from rounds.core.history import History
+from rounds.core.items import MISSED, OVERDUE, POSTPONED, DueItem
 from rounds.core.model import Room
-from rounds.core.plan import MISSED, OVERDUE, POSTPONED, DueItem, due_items
+from rounds.core.plan import due_items
 from rounds.core.quantities import QUANTITIES
 from rounds.core.record import BACK_TO_NORMAL, CHANGE_STEP, KINDS, OFF_NORMAL, STRIKE, Record
 from rounds.core.staged import HELD, MADE, TAKEN_BACK, steps

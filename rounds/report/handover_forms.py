@@ -38,7 +38,8 @@ def _head_blocks(room: Room, report: Report, now: datetime) -> Iterator[Block]:
     for place, said in enumerate((*shifts, stands(room, report), *signatures(room, report, now))):
         yield Paragraph(said, close=place > 0)
     for label, lines in head(report):
-        yield from (Entry(f"{label}: {line.text}", strong=line.strong) for line in lines)
+        first, *others = lines
+        yield Entry(f"{label}: {first.text}", tuple(line.text for line in others), strong=first.strong)
 
 
 def _section_blocks(report: Report) -> Iterator[Block]:

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping
 from datetime import date, datetime
-from functools import cache
 
 from rounds.core.calendar import ONE_DAY
 from rounds.core.handovers import SHIFT, Handover, draft_accepted, draft_handover, draft_review
 from rounds.core.history import History
 from rounds.core.model import Room
-from rounds.core.record import STRIKE, Point
+from rounds.core.record import STRIKE, Point, Record
 from rounds.core.recording import Draft
-from rounds.core.series import standing_records
 from rounds.core.shifts import duty_at
 from rounds.report.handover_sections import shift_report
-from rounds.report.past import Past, elsewhere
+from rounds.report.past import Past, pasts_in
 from rounds.report.review import day_points, parse_period, review
 from rounds.water.refills import Refills
 
@@ -37,7 +36,9 @@ class Reports:
             room, history = self._room, self._history
             forecasts = self._refills.forecasts(room, history, at)
             duty = duty_at(room, at, shift)
-            points = shift_report(room, history, at, duty, SHIFT, forecasts, cache(self._past), self._last).points
+            points = shift_report(
+                room, history, at, duty, SHIFT, forecasts, self._pasts().__getitem__, self._last
+            ).points
         return draft_handover(self._room, shift, SHIFT, points, at, note)
 
     def signed(self, handover: Handover) -> None:
@@ -59,9 +60,10 @@ class Reports:
         period = parse_period(month, self._room.calendar, at)
         return draft_review(day_points(self._room, review(self._room, self._history, period, at)), at, note)
 
-    def _past(self, system: str) -> Past:
+    def _pasts(self) -> dict[str, Past]:
         struck = self._history.struck
-        others = elsewhere(self._room, self._room.system[system])
-        known = list(self._history)
-        of_it = (each for each in known if each.system == system and each.kind != STRIKE and each.id not in struck)
-        return Past([*of_it, *standing_records(known, others, struck)])
+        standing: dict[str, list[Record]] = defaultdict(list)
+        for record in self._history:
+            if record.kind != STRIKE and record.id not in struck:
+                standing[record.system or ""].append(record)
+        return pasts_in(self._room, standing)

@@ -20,7 +20,7 @@ from rounds.report.handover_people import people_section
 from rounds.report.handover_shift import PastOf, ShiftState
 from rounds.report.handover_water import out_of_band_section, refill_section, staged_section
 from rounds.report.handover_work import done_section, entry_section, missed_section, next_due_section, not_done_section
-from rounds.report.past import Past, past_of
+from rounds.report.past import pasts_of
 
 if TYPE_CHECKING:
     from rounds.storage.room import RoomFolder
@@ -36,24 +36,19 @@ def prepared(folder: RoomFolder, now: datetime, *, shift: str | None = None, kin
     """The report that a handover at `now` would sign; `shift` names another than the one that ends first.
 
     Raises `Refused` for a shift that is not there. Reads the archive of every system; the app asks for those in a
-    thread (`RoomFolder.standing_of`) and then for `shift_report`.
+    thread (`pasts_of`) and then for `shift_report`.
     """
     room = folder.model
     duty = duty_at(room, now, shift)
-    pasts: dict[str, Past] = {}
-
-    def known(system: str) -> Past:
-        if system not in pasts:
-            pasts[system] = past_of(folder, room.system[system])
-        return pasts[system]
-
+    pasts = pasts_of(folder)
     signed = folder.last_handover(now)
     begin = min(span_of(room, duty, now)[0], room.calendar.start(room.calendar.round_day(now))) - ONE_DAY
-    return folder.ask(
-        lambda history: shift_report(room, history, now, duty, kind, folder.forecasts(history, now), known, signed),
-        begin,
-        now,
-    )
+
+    def report(history: History) -> Report:
+        forecasts = folder.forecasts(history, now)
+        return shift_report(room, history, now, duty, kind, forecasts, pasts.__getitem__, signed)
+
+    return folder.ask(report, begin, now)
 
 
 def shift_report(

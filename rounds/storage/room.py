@@ -216,10 +216,15 @@ class RoomFolder:
 
     def standing_of(self, system: str) -> list[Record]:
         """Every record about a system that stands, in history order; may be asked in another thread."""
+        return self.standing_of_each((system,))[system]
+
+    def standing_of_each(self, systems: Collection[str]) -> dict[str, list[Record]]:
+        """The same of several systems, in less time than one after the other."""
         struck = self.history.struck
-        return [
-            record for record in self._records.of_system(system) if record.kind != STRIKE and record.id not in struck
-        ]
+        return {
+            system: [record for record in records if record.kind != STRIKE and record.id not in struck]
+            for system, records in self._records.of_systems(systems).items()
+        }
 
     def handovers(self, now: datetime) -> list[Handover]:
         """Every handover signed by `now`, the oldest first; may be asked in another thread."""

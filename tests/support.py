@@ -10,8 +10,9 @@ from tempfile import TemporaryDirectory
 from zoneinfo import ZoneInfo
 
 from rounds.core.history import History
+from rounds.core.items import OPEN_STATES, DueItem
 from rounds.core.model import Room, Task
-from rounds.core.plan import OPEN_STATES, DueItem, due_items
+from rounds.core.plan import due_items
 from rounds.core.record import COULD_NOT, DONE, NOT_NEEDED, POSTPONED, READING, STRIKE, Record, Value
 from rounds.storage.room_files import load_room
 

@@ -6,14 +6,12 @@ import argparse
 from typing import TYPE_CHECKING
 
 from rounds.commands import Command
-from rounds.commands.opening import open_room, print_json
+from rounds.commands.opening import FORMATS, open_room, print_document, print_json
 
 if TYPE_CHECKING:
     from rounds.core.history import History
     from rounds.report.away import Away
     from rounds.storage.room import RoomFolder
-
-FORMATS = ("text", "markdown", "html", "json")
 
 
 def options(command: Command) -> None:
@@ -28,7 +26,7 @@ def options(command: Command) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    from rounds.report import away_forms, printable
+    from rounds.report import away_forms
 
     room = open_room(options)
     model, found = room.model, _away(room, options)
@@ -37,8 +35,7 @@ def run(options: argparse.Namespace) -> int:
         print_json(away_forms.sheet_json(model, found) if options.sheet else away_forms.away_json(model, found))
         return 0
     document = (away_forms.sheet_document if options.sheet else away_forms.away_document)(model, found)
-    write = {"text": printable.as_text, "markdown": printable.as_markdown, "html": printable.as_html}[form]
-    print(write(document), end="")
+    print_document(document, form)
     return 0
 
 

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from rounds.commands import Command
-from rounds.commands.opening import instant_of, keeper_of, open_room, print_json
+from rounds.commands.opening import FORMATS, instant_of, keeper_of, open_room, print_json
 from rounds.commands.writing import write_down
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.handovers import HANDOVER_KINDS, SHIFT
@@ -34,7 +34,7 @@ def options(command: Command) -> None:
         "--question", metavar="KEY=TEXT", action="append", default=[],
         help="with --accept: ask about the line of this number or key; the others are confirmed",
     )  # fmt: skip
-    command.option("--format", choices=("text", "markdown", "html", "json"), default="text", help="of the report")
+    command.option("--format", choices=FORMATS, default="text", help="of the report")
     command.option("--sure", action="store_true", help="answer every question with yes")
     command.option("--json", action="store_true", help="as JSON; with --sign or --accept, the record")
 
@@ -118,7 +118,7 @@ def _answers(questions: list[str]) -> dict[str, str]:
 def _list(room: RoomFolder, options: argparse.Namespace, now: datetime) -> int:
     from rounds.core.protocols import short
     from rounds.report.handover import list_line
-    from rounds.report.handover_json import list_json
+    from rounds.report.handover_forms import list_json
 
     found = room.handovers(now)[::-1]
     if options.json:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from rounds.commands import Command
 from rounds.commands.opening import instant_of, keeper_of, open_room, print_json
-from rounds.commands.writing import say, write_all
+from rounds.commands.writing import say_what_stops, write_all
 from rounds.core.errors import CannotRead
 
 if TYPE_CHECKING:
@@ -41,11 +41,7 @@ def run(options: argparse.Namespace) -> int:
         raise CannotRead("say by when it is put back, and why: --until T --reason WHY")
     by = keeper_of(room, options)
     records = write_all(room, room.ask(lambda history: _drafts(room, history, options, now)), by, options)
-    equipment = room.model.equipment.get(records[0].task or "")
-    if equipment is not None:
-        from rounds.report.following import stops_text
-
-        say(stops_text(room.model, equipment), options)
+    say_what_stops(room, records[0].task, options)
     return 0
 
 

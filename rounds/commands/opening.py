@@ -18,9 +18,13 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from rounds.core.history import History
+    from rounds.core.items import Forecast
     from rounds.core.model import Room
-    from rounds.core.plan import Forecast
+    from rounds.report.printable import Document
     from rounds.storage.room import Forecaster, RoomFolder
+
+FORMATS = ("text", "markdown", "html", "json")
+"""What a document can be printed as."""
 
 
 class NowhereARoom(NoRoom):
@@ -102,6 +106,13 @@ def print_json(data: object) -> None:
     import json
 
     print(json.dumps(data, ensure_ascii=False, indent=2))
+
+
+def print_document(document: Document, form: str) -> None:
+    """As text, Markdown or HTML."""
+    from rounds.report.printable import WRITERS
+
+    print(WRITERS[form](document), end="")
 
 
 def instant_of(room: RoomFolder, options: argparse.Namespace) -> datetime:

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from rounds.core.history import History
+    from rounds.core.items import DueItem
     from rounds.core.load import Earlier, Load
-    from rounds.core.plan import DueItem
     from rounds.report.overdue import Choice
     from rounds.storage.room import RoomFolder
 
@@ -110,7 +110,7 @@ def _postpone(room: RoomFolder, options: argparse.Namespace, choice: Choice, at:
 
 def _to_postpone(room: RoomFolder, options: argparse.Namespace, choice: Choice, at: datetime) -> list[DueItem]:
     """The open items of the tasks that were named, else everything chosen that is due or overdue."""
-    from rounds.core.plan import OPEN_STATES
+    from rounds.core.items import OPEN_STATES
     from rounds.core.shifts import covering_at, covers
     from rounds.report.overdue import can_be_postponed
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from rounds.commands import Command
 from rounds.commands.opening import instant_of, keeper_of, open_room
-from rounds.commands.writing import write_down
+from rounds.commands.writing import say_what_stops, write_down
 from rounds.core.errors import CannotRead
 
 if TYPE_CHECKING:
@@ -38,6 +38,8 @@ def run(options: argparse.Namespace) -> int:
     turned_off = room.ask(lambda history: _turned_off(room, history, draft))
     if write_down(room, draft, by, options, turned_off) is None:
         return 0
+    for each in turned_off:
+        say_what_stops(room, each.task, options)
     for standing in draft.standings:
         print(f"  {_capital(standing.sentence)}.")
     for line in advice(draft.standings, room.model.calendar, room.now()):

@@ -23,6 +23,15 @@ def say(lines: Iterable[str], options: argparse.Namespace) -> None:
             print(f"  {line}")
 
 
+def say_what_stops(room: RoomFolder, thing: str | None, options: argparse.Namespace) -> None:
+    """What must stop with equipment that was turned off, and how they are put back."""
+    from rounds.report.following import stops_text
+
+    equipment = room.model.equipment.get(thing or "")
+    if equipment is not None:
+        say(stops_text(room.model, equipment), options)
+
+
 def write_all(room: RoomFolder, drafts: Sequence[Draft], by: str, options: argparse.Namespace) -> list[Record]:
     """Record several drafts in one step and print them; asks as `write_down` does."""
     from rounds.core.account import record_line

@@ -9,10 +9,10 @@ import msgspec
 
 from rounds.core.ahead import Coming, again, coming
 from rounds.core.calendar import ONE_DAY
+from rounds.core.due import occurrences_of
 from rounds.core.errors import Refused
 from rounds.core.history import History
 from rounds.core.model import IMPORTANCES, AgainAfter, OnDates, Room, Task
-from rounds.core.plan import occurrences_of
 from rounds.core.shifts import covering, covers
 from rounds.core.words import moment
 

@@ -9,23 +9,13 @@ from itertools import takewhile
 import msgspec
 
 from rounds.core.calendar import ONE_DAY
+from rounds.core.due import due_after, due_on, last_chance, occurrences_of
 from rounds.core.errands import Errand, errands, times
 from rounds.core.history import History
+from rounds.core.items import OPEN_STATES, OVERDUE, DueItem, Forecast, postponed_until
 from rounds.core.model import AgainAfter, OnDates, Room, Task
 from rounds.core.off_normal import not_in_service, off_normal
-from rounds.core.plan import (
-    OPEN_STATES,
-    OVERDUE,
-    DueItem,
-    Forecast,
-    due_after,
-    due_on,
-    items_of,
-    last_chance,
-    occurrences_of,
-    postponed_until,
-    tasks_with,
-)
+from rounds.core.plan import items_of, tasks_with
 
 DAYS = 14
 """How far is looked ahead: two weeks, of which the first day is the current one."""

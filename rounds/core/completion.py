@@ -12,11 +12,11 @@ from datetime import date, datetime, timedelta
 
 import msgspec
 
+from rounds.core.due import due_after, fine_until, interval_of, lapses, occurrences_of
 from rounds.core.history import History, closings_of
 from rounds.core.log import Log
 from rounds.core.model import Called, OnDates, Room, Task
 from rounds.core.occurrences import Occurrence
-from rounds.core.plan import due_after, fine_until, interval_of, lapses, occurrences_of
 from rounds.core.record import NOT_NEEDED as SAID_NOT_NEEDED
 from rounds.core.record import OFF_NORMAL, Record
 

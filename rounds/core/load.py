@@ -10,10 +10,10 @@ import msgspec
 
 from rounds.core.ahead import DAYS, Coming, again
 from rounds.core.calendar import ONE_DAY
+from rounds.core.due import due_after, task_time
 from rounds.core.history import History
 from rounds.core.model import AgainAfter, Room, Task
 from rounds.core.off_normal import not_in_service, off_normal
-from rounds.core.plan import due_after, task_time
 from rounds.core.walk import cleaner_than
 from rounds.core.why import rule_text
 from rounds.core.words import day_name, plural

@@ -6,105 +6,33 @@ are read through the room's `Calendar`.
 
 from __future__ import annotations
 
-from calendar import monthrange
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import UTC, date, datetime, time, timedelta
-from functools import lru_cache
-from typing import NamedTuple
+from datetime import date, datetime, timedelta
 
 import msgspec
 
-from rounds.core.calendar import ONE_DAY, Calendar
+from rounds.core.calendar import ONE_DAY
+from rounds.core.due import Due, due_after, due_on, interval_of, lapses, occurrences_of
 from rounds.core.errands import Errand, errands
 from rounds.core.history import History, closings_of
+from rounds.core.items import (
+    DUE,
+    MISSED,
+    OVERDUE,
+    POSTPONED,
+    DueItem,
+    Forecast,
+    closed_item,
+    missed_item,
+    open_item,
+)
 from rounds.core.log import Log
-from rounds.core.model import IMPORTANCES, AgainAfter, Called, Once, OnDates, Room, Task
+from rounds.core.model import Once, OnDates, Room, Task
 from rounds.core.occurrences import Occurrence, Occurrences
 from rounds.core.off_normal import OffNormal, not_in_service, off_normal, off_normal_at
 from rounds.core.record import NOT_NEEDED, Record
-from rounds.core.recurrence import RRule, dates_of
 
-LATER = "later"
-DUE = "due"
-OVERDUE = "overdue"
-POSTPONED = "postponed"
-DONE = "done"
-MISSED = "missed"
-
-OPEN_STATES = frozenset((LATER, DUE, OVERDUE, POSTPONED))
-
-GRACE_AT_MOST = timedelta(days=14)
-"""Longest grace that follows from the interval alone.
-
-A quarter of the interval is the extension that US NRC Generic Letter 89-14 allows a surveillance
-interval, there too measured from the last performance.
-"""
 MISSED_AT_MOST = 99
-_NONE = timedelta(0)
-
-
-class DueItem(msgspec.Struct, frozen=True, kw_only=True):
-    """A task as it stands at one instant; times are instants in UTC."""
-
-    task: Task
-    state: str
-    in_round: bool
-    """False: it comes due after the current round day."""
-    due_at: datetime | None = None
-    """For what was closed or missed: when it had been due."""
-    fine_until: datetime | None = None
-    postponed_until: datetime | None = None
-    could_not: str | None = None
-    tried_today: bool = False
-    """Whether it could not be done in this round day."""
-    closed_at: datetime | None = None
-    closed_by: str | None = None
-    closing: Record | None = None
-    """The record that closed it."""
-    next_due_at: datetime | None = None
-    """Only of what was closed."""
-    last_done: Record | None = None
-    """The last time it was really done."""
-    last_closed: Record | None = None
-    """The last closing record, also "not needed"."""
-    interval: timedelta = ONE_DAY
-    """Its nominal interval."""
-    late_by: timedelta = _NONE
-    late_intervals: float = 0.0
-    missed: int = 0
-    """Later occurrences that have come meanwhile."""
-    because: str = ""
-    """The sentences of the forecast or the record that called it; empty: its rule did."""
-    out_of_service: str | None = None
-    """The name of the equipment that is off, so that it cannot be done or read, or was when it came due."""
-
-
-class Forecast(msgspec.Struct, frozen=True, kw_only=True):
-    """What the levels say about a reservoir: by when it has to be refilled."""
-
-    task: str
-    """Full id of the ``-refill`` task it calls."""
-    due_at: datetime
-    fine_until: datetime
-    importance: str = "husbandry"
-    """One of `IMPORTANCES`."""
-    why: str = ""
-    """The arithmetic, in sentences."""
-    closed: bool = False
-    """It stood so until the first refill of this round day closed it."""
-
-
-class Due(NamedTuple):
-    """The one open item of a task, before its state is known."""
-
-    due: datetime
-    fine_until: datetime
-    interval: timedelta
-    opens: datetime | None
-    """Beginning of the window of its occurrence, or when it was called; None without either."""
-    occurrence: Occurrence | None = None
-    missed: int = 0
-    because: str = ""
 
 
 def due_items(room: Room, history: History, now: datetime, forecasts: Sequence[Forecast] = ()) -> list[DueItem]:
@@ -163,9 +91,9 @@ def _errand_items(room: Room, history: History, errand: Errand, now: datetime, d
         current = Due(errand.due_at, errand.fine_until, errand.interval, errand.since, because=errand.why)
     if last is not None and (was := errand.was_due) is not None:
         before = Due(was, was, errand.interval, errand.since, because=errand.why)
-        yield _closed_item(history, task, last, before, current, now)
+        yield closed_item(history, task, last, before, current, now)
     if current is not None:
-        yield _open_item(room, history, task, current, last, now, day)
+        yield open_item(room, history, task, current, last, now, day)
 
 
 def tasks_with(room: Room, forecasts: Sequence[Forecast]) -> Iterable[tuple[Task, tuple[Forecast, ...]]]:
@@ -180,12 +108,6 @@ def tasks_with(room: Room, forecasts: Sequence[Forecast]) -> Iterable[tuple[Task
         for task in room.tasks.values()
         if (task.source != "refill" or task.id in called) and room.runs(task)
     )
-
-
-def overdue_order(items: Iterable[DueItem]) -> list[DueItem]:
-    """What is overdue, by importance and then by how many of its intervals it is late."""
-    late = [item for item in items if item.state == OVERDUE]
-    return sorted(late, key=lambda item: (IMPORTANCES.index(item.task.importance), -item.late_intervals))
 
 
 def items_of(
@@ -213,70 +135,10 @@ def closed_before(room: Room, history: History, task: Task, at: datetime) -> Rec
         occurrences = occurrences_of(room, task)
         window = occurrences.holding(at)
         if window is not None:
-            beside = _closings_in(log, window, occurrences.next(window), None)
+            beside = closings_in(log, window, occurrences.next(window), None)
     elif not beside and isinstance(task.rule, Once):
         beside = list(log)
     return min(beside, key=lambda record: abs(record.at - at), default=None)
-
-
-def interval_of(room: Room, task: Task, at: datetime) -> timedelta:
-    """The nominal interval of the task around the instant `at`."""
-    if isinstance(task.rule, AgainAfter):
-        return task.rule.span.nominal
-    if isinstance(task.rule, OnDates):
-        occurrences = occurrences_of(room, task)
-        around = occurrences.holding(at) or occurrences.first
-        return around.gap if around else ONE_DAY
-    return ONE_DAY
-
-
-def occurrences_of(room: Room, task: Task) -> Occurrences:
-    """The occurrences of a task with a rule fixed in the calendar; one object per distinct rule."""
-    assert isinstance(task.rule, OnDates)
-    times = task.times or (task_time(room, task),)
-    start = task.first_day or room.began
-    return _occurrences(room.calendar, task.rule.dates, start, times, task.early, task.last_day)
-
-
-@lru_cache(maxsize=8192)
-def _occurrences(
-    calendar: Calendar,
-    dates: RRule | tuple[date, ...],
-    start: date,
-    times: tuple[time, ...],
-    early: timedelta | None,
-    last: date | None,
-) -> Occurrences:
-    return Occurrences(calendar, dates_of(dates, start), times, early, last)
-
-
-def task_time(room: Room, task: Task) -> time:
-    """The wall time at which the task comes due: its own, its shift's beginning, the day's."""
-    if task.times:
-        return task.times[0]
-    return task.shift.begins if task.shift else room.day_begins
-
-
-def fine_until(room: Room, task: Task, due: datetime, day: date, interval: timedelta) -> datetime:
-    """Until when an item that was due at `due` on the round day `day` is not late."""
-    if task.grace is not None:
-        grace = task.grace
-    elif isinstance(task.rule, Once):
-        grace = ONE_DAY
-    else:
-        grace = min(interval / 4, GRACE_AT_MOST)
-    fine = due + grace
-    if task.times or _timed(task):
-        return fine
-    calendar = room.calendar
-    shift = task.shift
-    return max(fine, calendar.shift_end(day, shift.begins, shift.ends) if shift else calendar.end(day))
-
-
-def _timed(task: Task) -> bool:
-    """Whether the rule itself says the hour and minute."""
-    rule = task.rule
-    return (isinstance(rule, AgainAfter) and rule.span.exact) or (isinstance(rule, Once) and rule.clock is not None)
 
 
 # -- counted from the last closing, one time, or called ------------------------------------------
@@ -299,9 +161,9 @@ def _single(
             was = due_after(room, task, before.at if before is not None else None)
         else:
             was = _called_due(answered)
-        yield _closed_item(history, _called(task, answered), closed[-1], was, current, now)
+        yield closed_item(history, _called(task, answered), closed[-1], was, current, now)
     if current is not None:
-        yield _open_item(room, history, _called(task, called), current, last, now, day)
+        yield open_item(room, history, _called(task, called), current, last, now, day)
 
 
 def _called_due(forecast: Forecast) -> Due:
@@ -313,49 +175,6 @@ def _called(task: Task, forecast: Forecast | None) -> Task:
     if forecast is None or forecast.importance == task.importance:
         return task
     return msgspec.structs.replace(task, importance=forecast.importance)
-
-
-def due_after(room: Room, task: Task, last: datetime | None) -> Due | None:
-    """When a task without dates of its own is due, last closed at `last`; None when it does not come due again."""
-    rule, calendar = task.rule, room.calendar
-    if isinstance(rule, Called) or (isinstance(rule, Once) and last is not None):
-        return None
-    assert not isinstance(rule, OnDates)
-    if isinstance(rule, Once):
-        if rule.clock is not None:
-            due = calendar.instant(rule.day, rule.clock)
-            due_day = calendar.round_day(due)
-        else:
-            due_day = rule.day
-            due = calendar.wall(due_day, task_time(room, task))
-        return Due(due, fine_until(room, task, due, due_day, ONE_DAY), ONE_DAY, None)
-    interval = rule.span.nominal
-    if last is None:
-        due_day = task.first_day or room.began
-        due = calendar.start(due_day) if rule.span.exact else calendar.wall(due_day, task_time(room, task))
-    else:
-        if rule.span.exact:
-            due = last.astimezone(UTC) + interval
-            due_day = calendar.round_day(due)
-        else:
-            due_day = _add(calendar.round_day(last), rule)
-            due = calendar.wall(due_day, task_time(room, task))
-        if task.first_day is not None and due_day < task.first_day:
-            due_day = task.first_day
-            due = calendar.wall(due_day, task_time(room, task))
-    if task.last_day is not None and due_day > task.last_day:
-        return None
-    return Due(due, fine_until(room, task, due, due_day, interval), interval, None)
-
-
-def _add(day: date, rule: AgainAfter) -> date:
-    """The round day a nominal span after `day`; the 31st becomes the last day of a shorter month."""
-    span = rule.span
-    if span.unit in ("days", "weeks"):
-        return day + span.nominal
-    months = day.year * 12 + day.month - 1 + span.number * (12 if span.unit == "years" else 1)
-    year, month = months // 12, months % 12 + 1
-    return date(year, month, min(day.day, monthrange(year, month)[1]))
 
 
 # -- fixed in the calendar -----------------------------------------------------------------------
@@ -375,19 +194,19 @@ def _on_dates(room: Room, history: History, task: Task, now: datetime, day: date
         if task.make_up and occurrence.due <= now:
             missed = sum(1 for _, _ in zip(range(MISSED_AT_MOST), occurrences.following(occurrence, now), strict=False))
         current = due_on(room, task, occurrence, missed)
-        yield _open_item(room, history, task, current, last, now, day)
+        yield open_item(room, history, task, current, last, now, day)
     yield from _closed_occurrences(room, history, task, occurrences, current, now, day)
     if not task.make_up:
         for each in lapsing(room, task, occurrences, day):
             if occurrence is not None and each.due == occurrence.due:
                 continue
             following = occurrences.next(each)
-            if _closings_in(log, each, following, now):
+            if closings_in(log, each, following, now):
                 continue
             if now >= lapses(room, task, each, following):
-                yield _missed_item(room, history, task, each, following, now, last)
+                yield missed_item(room, history, task, each, following, now, last)
             elif each.day == day and occurrence is not None and each.due > occurrence.due:
-                yield _open_item(room, history, task, due_on(room, task, each), last, now, day)
+                yield open_item(room, history, task, due_on(room, task, each), last, now, day)
 
 
 def lapsing(room: Room, task: Task, occurrences: Occurrences, day: date) -> list[Occurrence]:
@@ -415,46 +234,17 @@ def _not_made_up(room: Room, task: Task, occurrences: Occurrences, log: Log, now
     if held is None:
         return occurrences.first
     following = occurrences.next(held)
-    if _closings_in(log, held, following, now) or now >= lapses(room, task, held, following):
+    if closings_in(log, held, following, now) or now >= lapses(room, task, held, following):
         return following
     return held
 
 
-def lapses(room: Room, task: Task, occurrence: Occurrence, following: Occurrence | None) -> datetime:
-    """When an occurrence that is not made up lapses; `following` is the one after it."""
-    if task.lapse is not None:
-        return occurrence.due + task.lapse
-    end = room.calendar.end(occurrence.day)
-    return min(end, following.opens) if following is not None else end
-
-
-def lapsed_at(room: Room, item: DueItem) -> datetime | None:
-    """When a missed item lapsed; None for what is not missed."""
-    if item.state != MISSED or item.due_at is None:
-        return None
-    occurrences = occurrences_of(room, item.task)
-    occurrence = occurrences.due_from(item.due_at)
-    return lapses(room, item.task, occurrence, occurrences.next(occurrence)) if occurrence is not None else None
-
-
-def last_chance(room: Room, task: Task, occurrence: Occurrence, following: Occurrence | None) -> datetime:
-    """The first instant at which an occurrence that is not made up can no longer be done."""
-    lapsed = lapses(room, task, occurrence, following)
-    return min(lapsed, following.opens) if following is not None else lapsed
-
-
-def _closings_in(log: Log, occurrence: Occurrence, following: Occurrence | None, now: datetime | None) -> list[Record]:
+def closings_in(log: Log, occurrence: Occurrence, following: Occurrence | None, now: datetime | None) -> list[Record]:
     """The closing records in the window of an occurrence, up to `now`."""
     end = following.opens if following is not None else datetime.max.replace(tzinfo=occurrence.due.tzinfo)
     if now is not None:
         end = min(end, now + timedelta(microseconds=1))
     return list(log.between(occurrence.opens, end))
-
-
-def due_on(room: Room, task: Task, occurrence: Occurrence, missed: int = 0) -> Due:
-    """One occurrence of a rule fixed in the calendar, as the open item of its task."""
-    fine = fine_until(room, task, occurrence.due, occurrence.day, occurrence.gap)
-    return Due(occurrence.due, fine, occurrence.gap, occurrence.opens, occurrence, missed)
 
 
 def _closed_occurrences(
@@ -475,105 +265,4 @@ def _closed_occurrences(
             to_make_up = _to_make_up(occurrences, before)
             if to_make_up is not None and to_make_up.due < occurrence.due:
                 was = to_make_up
-        yield _closed_item(history, task, records[-1], due_on(room, task, was), current, now)
-
-
-# -- one item --------------------------------------------------------------------------------------
-
-
-def _open_item(
-    room: Room, history: History, task: Task, current: Due, last: Record | None, now: datetime, day: date
-) -> DueItem:
-    state, until = LATER, None
-    if now >= current.due:
-        until = postponed_until(history, task, current.opens, last, now) if now <= current.fine_until else None
-        late_at_once = current.fine_until == current.due
-        state = OVERDUE if late_at_once or now > current.fine_until else POSTPONED if until is not None else DUE
-    late = now - current.due if state != LATER else _NONE
-    tried = _tried(history, task, last, current.opens, now)
-    return DueItem(
-        task=task,
-        state=state,
-        in_round=state != LATER or current.due < room.calendar.end(day),
-        due_at=current.due,
-        fine_until=current.fine_until,
-        postponed_until=until,
-        could_not=tried.reason if tried is not None else None,
-        tried_today=tried is not None and tried.at >= room.calendar.start(day),
-        last_done=_last_done(history, task, now),
-        last_closed=last,
-        late_by=late,
-        late_intervals=late / current.interval,
-        interval=current.interval,
-        missed=current.missed,
-        because=current.because,
-    )
-
-
-def postponed_until(
-    history: History, task: Task, opens: datetime | None, last: Record | None, now: datetime
-) -> datetime | None:
-    """Until when the open item is put off: its window `opens`, or it has none, and `last` closed its task last."""
-    postponed = history.postponements(task.id).last(now)
-    if (
-        postponed is None
-        or postponed.until is None
-        or postponed.until <= now
-        or (last is not None and postponed.key <= last.key)
-        or (opens is not None and postponed.at < opens)
-    ):
-        return None
-    return postponed.until
-
-
-def _tried(history: History, task: Task, last: Record | None, opens: datetime | None, now: datetime) -> Record | None:
-    """The latest "could not" that still stands for the open item."""
-    tried = history.could_nots(task.id).last(now)
-    if tried is None or (last is not None and tried.key <= last.key) or (opens is not None and tried.at < opens):
-        return None
-    return tried
-
-
-def _closed_item(
-    history: History, task: Task, closing: Record, was: Due | None, current: Due | None, now: datetime
-) -> DueItem:
-    return DueItem(
-        task=task,
-        state=NOT_NEEDED if closing.kind == NOT_NEEDED else DONE,
-        in_round=True,
-        due_at=was.due if was is not None else None,
-        fine_until=was.fine_until if was is not None else None,
-        closed_at=closing.at,
-        closed_by=closing.by,
-        closing=closing,
-        next_due_at=current.due if current is not None else None,
-        last_done=_last_done(history, task, now),
-        last_closed=closing,
-        because=was.because if was is not None else "",
-    )
-
-
-def _missed_item(
-    room: Room, history: History, task: Task, occurrence: Occurrence, following: Occurrence | None,
-    now: datetime, last: Record | None,
-) -> DueItem:  # fmt: skip
-    could_not = None
-    until = now + timedelta(microseconds=1)
-    end = min(following.opens, until) if following is not None else until
-    tried = history.could_nots(task.id).between(occurrence.opens, end)
-    if tried:
-        could_not = tried[-1].reason
-    return DueItem(
-        task=task,
-        state=MISSED,
-        in_round=True,
-        due_at=occurrence.due,
-        fine_until=fine_until(room, task, occurrence.due, occurrence.day, occurrence.gap),
-        could_not=could_not,
-        last_done=_last_done(history, task, now),
-        last_closed=last,
-    )
-
-
-def _last_done(history: History, task: Task, now: datetime) -> Record | None:
-    return next((r for r in closings_of(history, task).latest(now) if r.kind != NOT_NEEDED), None)
+        yield closed_item(history, task, records[-1], due_on(room, task, was), current, now)

@@ -7,19 +7,11 @@ from datetime import date, datetime, timedelta
 
 import msgspec
 
+from rounds.core.due import occurrences_of
 from rounds.core.history import History
+from rounds.core.items import LATER, OPEN_STATES, DueItem, Forecast
 from rounds.core.model import OnDates, Room, Task
-from rounds.core.plan import (
-    LATER,
-    OPEN_STATES,
-    DueItem,
-    Forecast,
-    items_of,
-    lapsing,
-    occurrences_of,
-    tasks_with,
-    with_errands,
-)
+from rounds.core.plan import items_of, lapsing, tasks_with, with_errands
 
 _INSTANT = timedelta(microseconds=1)
 

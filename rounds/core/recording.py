@@ -8,11 +8,13 @@ from datetime import datetime, timedelta
 import msgspec
 
 from rounds.core.bands import Standing, moved, standing, with_retest
+from rounds.core.due import interval_of
 from rounds.core.entry import Entry, read_entry
 from rounds.core.errors import Refused
 from rounds.core.history import History
+from rounds.core.items import DueItem
 from rounds.core.model import Instrument, Reading, Room, Task
-from rounds.core.plan import DueItem, closed_before, interval_of
+from rounds.core.plan import closed_before
 from rounds.core.quantities import QUANTITIES
 from rounds.core.record import (
     CHANGE_STEP,

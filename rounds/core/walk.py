@@ -7,8 +7,8 @@ from datetime import datetime
 
 import msgspec
 
+from rounds.core.items import DUE, MISSED, OPEN_STATES, OVERDUE, DueItem
 from rounds.core.model import Room, Shift, Station, System
-from rounds.core.plan import DUE, MISSED, OPEN_STATES, OVERDUE, DueItem
 from rounds.core.words import plain
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
+from rounds.core.items import DONE, LATER, MISSED, OVERDUE, POSTPONED, DueItem
 from rounds.core.model import AgainAfter, Once, OnDates, Room, Task
-from rounds.core.plan import DONE, LATER, MISSED, OVERDUE, POSTPONED, DueItem
 from rounds.core.record import NOT_NEEDED
 from rounds.core.recurrence import RRule
 from rounds.core.words import DAYS, MONTHS, clock, length, moment, plain, plural

@@ -8,7 +8,7 @@ from random import Random
 from typing import NamedTuple
 
 from rounds.core.model import AgainAfter, Room, Shift, Task
-from rounds.demo.recipe import Recipe
+from rounds.demo.recipe import Cover, Recipe
 from rounds.demo.water import Clock
 
 EARLY, LATE = "early", "late"
@@ -67,6 +67,12 @@ class Keepers:
             if cover.first <= number <= cover.last and cover.shift == shift:
                 return cover.by
         return (rota.early if shift == EARLY else rota.late)[self._clock.day(number).weekday()]
+
+    def covered(self, cover: Cover) -> list[str]:
+        """Whose shifts they would have been, each once, in order of their names."""
+        rota = self._recipe.rota.early if cover.shift == EARLY else self._recipe.rota.late
+        days = (self._clock.day(number).weekday() for number in range(cover.first, cover.last + 1))
+        return sorted({rota[day] for day in days})
 
     def who(self, number: int, by: str) -> str:
         """Initials of a shift or the initials themselves."""

@@ -22,6 +22,7 @@ class Cover(_Part, frozen=True, kw_only=True):
     last: int
     shift: str
     by: str
+    why: str
 
 
 class Rota(_Part, frozen=True, kw_only=True):
@@ -200,10 +201,14 @@ class Event(_Part, frozen=True, kw_only=True):
     """Days from the event to `until`."""
     ref: str = ""
     """The name of another event."""
+    protocol: str = ""
+    """Full id of the protocol that is called."""
+    step: int = 0
+    """Which step of the protocol that `ref` called, counted from 1; 0: none."""
     equipment: str = ""
     """Full id of what is off normal or put back."""
     state: str = ""
-    """How the equipment stands: ``off``, ``shut``."""
+    """How the equipment stands: ``off``, ``shut``; how a protocol ended: ``completed``."""
 
 
 class PlannedStep(_Part, frozen=True, kw_only=True):
@@ -274,12 +279,24 @@ class Special(_Part, frozen=True, kw_only=True):
     note: str
     accepted: bool = False
     """The reading back, not the signing."""
+    asks: dict[str, str] = {}
+    """What is asked at the reading back, by what the line is about."""
 
 
 class Handover(_Part, frozen=True, kw_only=True):
     early: tuple[str, ...]
     late: tuple[str, ...]
+    reported: int
+    """Days back from which a handover holds its whole report."""
     special: tuple[Special, ...] = ()
+
+
+class MonthReview(_Part, frozen=True, kw_only=True):
+    """The review of the month before that of the opening, signed on its first day."""
+
+    by: str
+    at: str
+    note: str
 
 
 class Recipe(_Part, frozen=True, kw_only=True):
@@ -315,6 +332,7 @@ class Recipe(_Part, frozen=True, kw_only=True):
     remarks: tuple[Remark, ...]
     postponed_all: tuple[PostponedAll, ...]
     handover: Handover
+    review: MonthReview
     notes: dict[str, tuple[str, ...]]
 
 

@@ -10,12 +10,17 @@ from heapq import heappop, heappush
 from random import Random
 from typing import TypeVar
 
+from rounds.core.due import fine_until, occurrences_of
+from rounds.core.handovers import Handover
 from rounds.core.history import History
+from rounds.core.items import OPEN_STATES
 from rounds.core.model import AgainAfter, OnDates, Room, Task
-from rounds.core.plan import OPEN_STATES, fine_until, items_of, occurrences_of
+from rounds.core.plan import items_of
 from rounds.core.record import DONE, NOT_NEEDED, POSTPONED, READING, REFILL, Record
+from rounds.core.shifts import draft_cover
 from rounds.demo.keepers import EARLY, LATE, Keepers, Planned, ToDo
-from rounds.demo.recipe import Event, LightStep, PlannedStep, Recipe
+from rounds.demo.recipe import Cover, Event, LightStep, PlannedStep, Recipe, Special
+from rounds.demo.reports import Reports
 from rounds.demo.water import BARREL, SOLUTIONS, VAT, Clock, Water
 from rounds.demo.writing import Writer
 
@@ -52,7 +57,7 @@ class _Story:
         self._actions: list[tuple[datetime, int, Action]] = []
         self._counter = 0
         self._found: list[Record] = []
-        self._evening: Record | None = None
+        self._reports = Reports(room, self._history)
         self._remarks = {(each.task, each.day): each.note for each in recipe.remarks}
         self._events: dict[int, list[Event]] = defaultdict(list)
         for event in recipe.events:
@@ -128,6 +133,8 @@ class _Story:
             at = self._clock.at(number, "14:05") + self._rng.uniform(0, 90) * _MINUTE
             self._at(at, self._batch_ready(number))
         self._handover(number)
+        self._covers(number)
+        self._review(number)
         while self._actions:
             at, _, action = heappop(self._actions)
             self._water.advance(at)
@@ -275,7 +282,7 @@ class _Story:
 
     def _happening(self, number: int, event: Event) -> Action:
         def act(at: datetime) -> None:
-            at += timedelta(seconds=self._rng.randrange(60))
+            at += timedelta(seconds=self._writer.random(aside=event.step > 0).randrange(60))
             by = self._keepers.who(number, event.by)
             record = self._keep(self._writer.event(self._water, event, number, at, by))
             if event.kind == REFILL:
@@ -341,7 +348,7 @@ class _Story:
 
     def _handover(self, number: int) -> None:
         rng, at = self._rng, self._clock.at
-        if self._evening is not None:
+        if self._reports.last is not None:
             self._at(at(number, "07:01") + rng.uniform(0, 6) * _MINUTE, self._accept(number, LATE, EARLY))
         self._at(at(number, "12:40") + rng.uniform(0, 10) * _MINUTE, self._sign(number, EARLY))
         self._at(at(number, "12:51") + rng.uniform(0, 6) * _MINUTE, self._accept(number, EARLY, LATE))
@@ -350,23 +357,59 @@ class _Story:
     def _sign(self, number: int, shift: str) -> Action:
         def act(at: datetime) -> None:
             spec = self._recipe.handover
-            note = self._special(number, shift, False) or self._rng.choice(spec.early if shift == EARLY else spec.late)
-            self._evening = self._keep(self._writer.plain("handover", at, self._keepers.on(number, shift), note=note))
+            special = self._special(number, shift, accepted=False)
+            usual = spec.early if shift == EARLY else spec.late
+            note = special.note if special is not None else self._rng.choice(usual)
+            draft = self._reports.handover(shift, at, note, whole=number >= -spec.reported)
+            self._reports.signed(Handover(self._keep(self._writer.drafted(draft, self._keepers.on(number, shift)))))
 
         return act
 
     def _accept(self, number: int, signed: str, shift: str) -> Action:
         def act(at: datetime) -> None:
-            assert self._evening is not None
-            note = self._special(number, signed, True)
+            last = self._reports.last
+            assert last is not None
+            special = self._special(number, signed, accepted=True)
+            asks, note = (special.asks, special.note) if special is not None else ({}, "")
             by = self._keepers.on(number, shift)
-            self._keep(self._writer.plain("accepted", at, by, note=note, ref=self._evening.id))
+            accepted = self._keep(self._writer.drafted(self._reports.accepted(asks, by, at, note), by))
+            self._reports.signed(Handover(last.record, (accepted,)))
 
         return act
 
-    def _special(self, number: int, shift: str, accepted: bool) -> str:
+    def _special(self, number: int, shift: str, *, accepted: bool) -> Special | None:
         found = (s for s in self._recipe.handover.special if (s.day, s.shift, s.accepted) == (number, shift, accepted))
-        return next((special.note for special in found), "")
+        return next(found, None)
+
+    def _covers(self, number: int) -> None:
+        """On the first day of a cover, whom it covers for, until its last day is over."""
+        for cover in self._recipe.rota.cover:
+            if cover.first != number:
+                continue
+            until = self._room.calendar.end(self._clock.day(cover.last))
+            for absent in self._keepers.covered(cover):
+                at = self._clock.at(number, "07:10")
+                self._at(at, self._cover(absent, cover, until))
+
+    def _cover(self, absent: str, cover: Cover, until: datetime) -> Action:
+        def act(at: datetime) -> None:
+            draft = draft_cover(self._room, self._history, (absent, cover.by), at, until, cover.why)
+            self._keep(self._writer.drafted(draft, absent, aside=True))
+
+        return act
+
+    def _review(self, number: int) -> None:
+        """On the first of the month of the opening the month before is reviewed."""
+        spec, day = self._recipe.review, self._clock.day(number)
+        if day == self._clock.opened.replace(day=1):
+            self._at(self._clock.at(number, spec.at), self._reviewed(day))
+
+    def _reviewed(self, day: date) -> Action:
+        def act(at: datetime) -> None:
+            spec = self._recipe.review
+            self._keep(self._writer.drafted(self._reports.review_of_month(day, at, spec.note), spec.by, aside=True))
+
+        return act
 
 
 def _before(day: date, task: Task) -> date:

@@ -9,8 +9,9 @@ from uuid import UUID
 import msgspec
 
 from rounds.core.model import Room, Task
+from rounds.core.protocols import step_id
 from rounds.core.quantities import QUANTITIES
-from rounds.core.record import BACK_TO_NORMAL, OFF_NORMAL, READING, STRIKE, Record, Value
+from rounds.core.record import BACK_TO_NORMAL, OFF_NORMAL, PROTOCOL, READING, STRIKE, Record, Value
 from rounds.core.recording import Draft, draft_instrument_step, finish
 from rounds.core.staged import Setting, Step, draft_step
 from rounds.core.units import from_canonical, to_canonical
@@ -40,10 +41,15 @@ class Writer:
         self._recipe = recipe
         self._clock = clock
         self._rng = rng
+        self._aside = Random(f"beside {clock.opened.isoformat()}")
         self._named: dict[str, Record] = {}
         self._off: dict[str, Record] = {}
         """By equipment: the record that says how it was left."""
         self._equipment = {each.id: each for system in room.systems for each in system.equipment}
+
+    def random(self, *, aside: bool) -> Random:
+        """Where chance comes from; `aside` is of its own, so that such records do not move the noise of the water."""
+        return self._aside if aside else self._rng
 
     # -- values ------------------------------------------------------------------------------------
 
@@ -112,18 +118,20 @@ class Writer:
         elif equipment is not None:
             system, station = equipment.system, equipment.station
         values = tuple(self._given(water, reading, at, how) for reading, how in event.values.items())
-        ref, about = "", event.task or event.equipment
+        ref, about = "", event.task or event.equipment or event.protocol
         if event.ref:
             named = self._named[event.ref]
             ref = named.id
-            if event.kind == STRIKE:
+            if event.kind in (STRIKE, PROTOCOL) or event.step:
                 system, station, about = named.system or "", named.station or "", named.task or ""
+            if event.step:
+                ref, about = "", step_id(named, event.step)
         elif event.kind == BACK_TO_NORMAL:
             ref = self._off[event.equipment].id
         until = self._clock.at(number + event.until_days, event.until) if event.until else None
         record = self.plain(
             event.kind, at, by, system=system, station=station, task=about, values=values, note=event.note,
-            state=event.state, reason=event.reason, until=until, ref=ref, device=event.device,
+            state=event.state, reason=event.reason, until=until, ref=ref, device=event.device, aside=event.step > 0,
         )  # fmt: skip
         if event.kind == OFF_NORMAL:
             self._off[event.equipment] = record
@@ -189,27 +197,31 @@ class Writer:
         ref: str = "",
         device: str = "walk",
         late: bool = False,
+        aside: bool = False,
     ) -> Record:
         words = (state,) if state else condition_words(note) if kind not in _NO_WORDS else ()
         draft = Draft(
             kind=kind, at=at, system=system or None, station=station or None, task=task or None, values=values,
             note=note, words=words, reason=reason, until=until, ref=ref or None,
         )  # fmt: skip
-        return self.drafted(draft, by, device, late=late)
+        return self.drafted(draft, by, device, late=late, aside=aside)
 
-    def drafted(self, draft: Draft, by: str, device: str = "walk", *, late: bool = False) -> Record:
+    def drafted(
+        self, draft: Draft, by: str, device: str = "walk", *, late: bool = False, aside: bool = False
+    ) -> Record:
         """The record of a draft, written down within a minute, or `late` and within two hours."""
-        at = draft.at.replace(microsecond=0)
-        recorded = at + timedelta(seconds=self._rng.randrange(3, 40))
+        at, rng = draft.at.replace(microsecond=0), self.random(aside=aside)
+        recorded = at + timedelta(seconds=rng.randrange(3, 40))
         if late:
             end = self._room.calendar.end(self._room.calendar.round_day(at))
-            recorded = min(at + timedelta(seconds=self._rng.randrange(1200, 7200)), end - timedelta(minutes=5))
+            recorded = min(at + timedelta(seconds=rng.randrange(1200, 7200)), end - timedelta(minutes=5))
         draft = msgspec.structs.replace(draft, at=at)
         name = self._recipe.devices[device]
-        return finish(draft, id=self._id(recorded), by=by, device=name, recorded=recorded, room=self._room)
+        return finish(draft, id=_id(recorded, rng), by=by, device=name, recorded=recorded, room=self._room)
 
-    def _id(self, recorded: datetime) -> str:
-        """A UUID of version 7 (RFC 9562 section 5.7) whose random bits come from the seed."""
-        milliseconds = int(recorded.timestamp()) * 1000 + self._rng.randrange(1000)
-        bits = milliseconds << 80 | 7 << 76 | self._rng.getrandbits(12) << 64 | 2 << 62 | self._rng.getrandbits(62)
-        return str(UUID(int=bits))
+
+def _id(recorded: datetime, rng: Random) -> str:
+    """A UUID of version 7 (RFC 9562 section 5.7) whose random bits come from the seed."""
+    milliseconds = int(recorded.timestamp()) * 1000 + rng.randrange(1000)
+    bits = milliseconds << 80 | 7 << 76 | rng.getrandbits(12) << 64 | 2 << 62 | rng.getrandbits(62)
+    return str(UUID(int=bits))

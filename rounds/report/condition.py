@@ -6,9 +6,9 @@ from collections.abc import Iterable
 from datetime import datetime
 from itertools import pairwise
 
+from rounds.core.due import interval_of
 from rounds.core.history import History
 from rounds.core.model import Lights, Room, System
-from rounds.core.plan import interval_of
 from rounds.core.record import CHANGE_STEP, CONCERN, CONCERN_UPDATE, DONE, NOTE, READING, Record
 from rounds.core.staged import HELD, steps
 from rounds.core.words import plain

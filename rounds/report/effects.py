@@ -7,8 +7,8 @@ from datetime import datetime
 
 from rounds.core.ahead import DAYS, Coming, coming
 from rounds.core.history import History
+from rounds.core.items import Forecast
 from rounds.core.model import Room
-from rounds.core.plan import Forecast
 from rounds.core.renamed import present, present_id
 from rounds.core.words import clock, day_name, plain, plural
 

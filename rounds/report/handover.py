@@ -3,8 +3,8 @@
 What it holds follows public guidance: HSE (UK), human factors: shift handover (prepared by the outgoing, gone through
 by both, in words and in writing); US DOE-STD-1038-93 (checklist, off-normal conditions, acceptance), DOE-STD-1035-93
 (late entries and corrections shown as such) and DOE-STD-1041-93 (limits beside values, what is out of them marked and
-explained, equipment not in service shown as such). How it comes about from the records is in `handover_sections`; text,
-Markdown, HTML and JSON are made of it in `handover_text`, `handover_markdown`, `handover_html` and `handover_json`.
+explained, equipment not in service shown as such). How it comes about from the records is in `handover_sections`; the
+document that is shown or printed, and JSON, are made of it in `handover_forms`.
 """
 
 from __future__ import annotations

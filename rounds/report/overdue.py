@@ -11,9 +11,9 @@ import msgspec
 
 from rounds.core.ahead import Coming
 from rounds.core.history import History
+from rounds.core.items import DUE, OVERDUE, DueItem, overdue_order
 from rounds.core.load import DayLoad, Earlier, Load
 from rounds.core.model import IMPORTANCES, Room, Task
-from rounds.core.plan import DUE, OVERDUE, DueItem, overdue_order
 from rounds.core.record import Record
 from rounds.core.shifts import Cover, Covering, covering_at, doers, doers_text, own_work
 from rounds.core.walk import place_name

@@ -5,7 +5,7 @@ One gathering for readings over time, balance and prompts, so that they answer a
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -15,7 +15,7 @@ import msgspec
 from rounds.core.history import History
 from rounds.core.model import Reading, Room, System
 from rounds.core.record import Record
-from rounds.core.series import Point, bearing_on, numbers_of
+from rounds.core.series import Point, bearing_on, numbers_of, standing_records
 from rounds.water.levels import Levels
 from rounds.water.trend import Trend, TrendValue, trend_of, values_since
 
@@ -76,3 +76,19 @@ def past_of(folder: RoomFolder, system: System) -> Past:
     """
     others = elsewhere(folder.model, system)
     return Past([*folder.standing_of(system.id), *(folder.standing_records(others) if others else ())])
+
+
+def pasts_of(folder: RoomFolder) -> dict[str, Past]:
+    """The same of every system, by its id; the archive is read once for all."""
+    room = folder.model
+    return pasts_in(room, folder.standing_of_each(tuple(system.id for system in room.systems)))
+
+
+def pasts_in(room: Room, standing: Mapping[str, Sequence[Record]]) -> dict[str, Past]:
+    """The same out of the records that stand of each system."""
+    found = {}
+    for system in room.systems:
+        others = elsewhere(room, system)
+        beside = (record for id in {id.partition("/")[0] for id in others} for record in standing.get(id, ()))
+        found[system.id] = Past([*standing.get(system.id, ()), *standing_records(beside, others, ())])
+    return found

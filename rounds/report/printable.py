@@ -32,6 +32,8 @@ class Paragraph(msgspec.Struct, frozen=True):
 
     text: str
     strong: bool = False
+    close: bool = False
+    """Whether it stands right below what is before it, in plain text without an empty line."""
 
 
 class Entry(msgspec.Struct, frozen=True):
@@ -42,6 +44,10 @@ class Entry(msgspec.Struct, frozen=True):
     """Lines below it."""
     box: bool = False
     """Whether it has a box to tick."""
+    strong: bool = False
+    """Whether it stands out."""
+    number: int | None = None
+    """Of what has to be answered; a page has a box for the answer beside it."""
 
 
 class ToFillIn(msgspec.Struct, frozen=True):
@@ -72,10 +78,16 @@ def _text_lines(document: Document) -> Iterator[str]:
     yield from _wrapped(document.title, "", "")
     before: Block | None = None
     for block in document.blocks:
-        if not (isinstance(block, Entry | ToFillIn) and isinstance(before, Heading | Entry | ToFillIn)):
+        if not _close(block, before):
             yield ""
         yield from _text_of(block)
         before = block
+
+
+def _close(block: Block, before: Block | None) -> bool:
+    if isinstance(block, Paragraph):
+        return block.close
+    return isinstance(block, Entry | ToFillIn) and isinstance(before, Heading | Entry | ToFillIn)
 
 
 def _text_of(block: Block) -> Iterator[str]:
@@ -88,16 +100,28 @@ def _text_of(block: Block) -> Iterator[str]:
             yield from _wrapped(text, "", "")
         case ToFillIn(label=label):
             yield f"  {plain(label)}: ".ljust(WIDTH, "_")
-        case Entry(text=text, details=details, box=box):
-            indent = "      " if box else "    "
-            yield from _wrapped(text, "  [ ] " if box else "  - ", indent)
+        case Entry(text=text, details=details, strong=strong):
+            first = f"{'!' if strong else ' '} {_text_mark(block)}"
+            indent = " " * len(first)
+            yield from _wrapped(text, first, indent)
             for detail in details:
                 yield from _wrapped(detail, indent, indent + "  ")
 
 
-def _wrapped(text: str, first: str, rest: str) -> list[str]:
+def _text_mark(entry: Entry) -> str:
+    if entry.number is not None:
+        return f"{entry.number}.".ljust(4)
+    return "[ ] " if entry.box else "- "
+
+
+def _wrapped(text: str, first: str, rest: str, *, whole_words: bool = False) -> list[str]:
+    """Lines of at most `WIDTH` characters; `whole_words` may be longer than that."""
     shown = plain(text)
-    return wrap(shown, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False) or [first + shown]
+    found = wrap(
+        shown, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False,
+        break_long_words=not whole_words,
+    )  # fmt: skip
+    return found or [first + shown]
 
 
 # -- Markdown --------------------------------------------------------------------------------------
@@ -130,12 +154,19 @@ def _markdown_of(block: Block) -> str:
         case Heading(text=text, level=level):
             return f"{'#' * level} {markdown(text)}"
         case Paragraph(text=text, strong=strong):
-            return f"**{markdown(text)}**" if strong else markdown(text)
+            return _markdown_lines(text, "", "", strong=strong)
         case ToFillIn(label=label):
             return f"{markdown(label)}: " + "\\_" * 30
-        case Entry(text=text, details=details, box=box):
-            lines = [f"- {'[ ] ' if box else ''}{markdown(text)}", *(f"  - {markdown(each)}" for each in details)]
-            return "\n".join(lines)
+        case Entry(text=text, details=details, box=box, strong=strong, number=number):
+            mark = f"({number}) " if number is not None else "[ ] " if box else ""
+            lines = [_markdown_lines(text, f"- {mark}", "  ", strong=strong)]
+            return "\n".join([*lines, *(_markdown_lines(each, "  - ", "    ") for each in details)])
+
+
+def _markdown_lines(text: str, first: str, rest: str, *, strong: bool = False) -> str:
+    """Wrapped between words alone, so that nothing is parted from its backslash."""
+    shown = markdown(text)
+    return "\n".join(_wrapped(f"**{shown}**" if strong else shown, first, rest, whole_words=True))
 
 
 def markdown(text: str) -> str:
@@ -202,14 +233,23 @@ def _html_of(block: Block) -> str:
             page = ' class="page"' if new_page else ""
             return f"<h{level}{page}>{_html(text)}</h{level}>"
         case Paragraph(text=text, strong=strong):
-            return f"<p><strong>{_html(text)}</strong></p>" if strong else f"<p>{_html(text)}</p>"
+            return f"<p>{_html_text(text, strong=strong)}</p>"
         case ToFillIn(label=label):
             return f'<p class="line">{_html(label)}:</p>'
-        case Entry(text=text, details=details, box=box):
+        case Entry(text=text, details=details, box=box, strong=strong, number=number):
             lines = "".join(f"<div>{_html(each)}</div>" for each in details)
-            mark = '<li><span class="box"></span>' if box else '<li class="plain">'
-            return f"{mark}{_html(text)}{lines}</li>"
+            mark = '<li><span class="box"></span>' if box or number is not None else '<li class="plain">'
+            count = f"{number}. " if number is not None else ""
+            return f"{mark}{count}{_html_text(text, strong=strong)}{lines}</li>"
+
+
+def _html_text(text: str, *, strong: bool) -> str:
+    return f"<strong>{_html(text)}</strong>" if strong else _html(text)
 
 
 def _html(text: str) -> str:
     return escape(plain(text), quote=True)
+
+
+WRITERS = {"text": as_text, "markdown": as_markdown, "html": as_html}
+"""How a document is written, by the name of the form."""

@@ -13,8 +13,9 @@ from rounds.core.bands import surely_beyond
 from rounds.core.calendar import ONE_DAY
 from rounds.core.errors import Refused
 from rounds.core.history import History
+from rounds.core.items import MISSED
 from rounds.core.model import Reading, Room, System
-from rounds.core.plan import MISSED, items_of
+from rounds.core.plan import items_of
 from rounds.core.record import DONE, Record
 from rounds.core.series import points_of
 from rounds.core.units import show

@@ -7,8 +7,8 @@ from datetime import datetime
 from textwrap import wrap
 from typing import Any
 
+from rounds.core.items import LATER, MISSED, OPEN_STATES, OVERDUE, DueItem
 from rounds.core.model import Room
-from rounds.core.plan import LATER, MISSED, OPEN_STATES, OVERDUE, DueItem
 from rounds.core.why import state_text, why
 from rounds.core.words import clock, day_name, plain, plural
 

@@ -13,9 +13,11 @@ import msgspec
 
 from rounds.core.calendar import ONE_DAY
 from rounds.core.constants import STANDARD_SALINITY
+from rounds.core.due import interval_of
 from rounds.core.history import History
+from rounds.core.items import OPEN_STATES
 from rounds.core.model import Reading, Room
-from rounds.core.plan import OPEN_STATES, interval_of, items_of
+from rounds.core.plan import items_of
 from rounds.core.series import DILUTED
 from rounds.core.units import from_canonical, show_band, shown_unit, to_canonical
 from rounds.core.words import length, moment, plain, plural

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Container
 from datetime import timedelta
 from pathlib import Path
 
 from rounds.core.durations import Span, parse_elapsed, parse_span
 from rounds.core.model import IMPORTANCES, PROTOCOL_PLACES, ROOM, Protocol, ProtocolStep
 from rounds.storage.faults import Fault, RoomFaults
+from rounds.storage.references import References
 from rounds.storage.tables import File, Table
 
 CATALOGUE = Path(__file__).parents[1] / "care" / "protocols.toml"
@@ -32,6 +34,25 @@ def read_protocol(table: Table, system: str) -> Protocol:
         table.fault("", "steps are missing; add a table under [[protocols.steps]] for each")
     table.close()
     return found
+
+
+def check_step(
+    table: Table, system: str, stations: Container[str], step: ProtocolStep, names: References
+) -> str | None:
+    """Look up what a step names, and give the full id of the task that it calls.
+
+    What a step in the room's own file names without a system is looked for where the protocol is called.
+    """
+
+    def name(what: str, written: str, remedy: str) -> str | None:
+        anywhere = system == ROOM and "/" not in written
+        return None if anywhere else names.name(table, "steps", what, written, system, remedy)
+
+    if step.station and system != ROOM and step.station not in stations:
+        table.fault("steps", f"the station {step.station!r} does not exist; add it under [[stations]]")
+    for reading in step.takes:
+        name("reading", reading, "add it under [[readings]]")
+    return name("task", step.task, "write one that has called = true") if step.task is not None else None
 
 
 def catalogue() -> tuple[Protocol, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -308,11 +308,21 @@ class Records:
 
     def of_system(self, system: str) -> list[Record]:
         """Every record about a system, struck ones too, in history order."""
+        return self.of_systems((system,))[system]
+
+    def of_systems(self, systems: Collection[str]) -> dict[str, list[Record]]:
+        """The same of several systems, for which the archive is looked over once."""
         try:
-            found = self._from_archive(lambda index, beside: [*self._archive.read(index, system), *beside])
+            found, beside = self._from_archive(
+                lambda index, beside: ({system: self._archive.read(index, system) for system in systems}, beside)
+            )
         except OSError:
-            found = [record for path, _ in sheet_files(self._folder) for record in self.read(path).records]
-        return _united(record for record in (*found, *self.history.known()) if system in systems_of(record))
+            found = {system: [] for system in systems}
+            beside = [record for path, _ in sheet_files(self._folder) for record in self.read(path).records]
+        for record in (*beside, *self.history.known()):
+            for system in systems_of(record) & found.keys():
+                found[system].append(record)
+        return {system: _united(records) for system, records in found.items()}
 
     def newest(self, count: int) -> list[Record]:
         """What the newest sheets hold, at least so many records where there are."""

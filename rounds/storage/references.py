@@ -68,6 +68,20 @@ class References:
             for each in self._named
         ]
 
+    def measured(self, table: Table, key: str, system: str, quantity: str) -> str | None:
+        """The full id of the reading of `quantity` that a key names."""
+        remedy = f"name one with quantity = {quantity!r}"
+        return self.name(table, key, "reading", table.text(key), system, remedy, quantity)
+
+    def equipment(self, table: Table, key: str, written: str, system: str) -> str | None:
+        """The full id of the equipment that a key names."""
+        return self.name(table, key, "equipment", written, system, 'write one such as "return-pump"')
+
+    def equipment_in(self, table: Table, key: str, system: str) -> tuple[str, ...]:
+        """The full ids of the equipment that a list names."""
+        found = (self.equipment(table, key, written, system) for written in table.texts(key))
+        return tuple(id for id in found if id is not None)
+
     def check(self, known: Mapping[str, Mapping[str, object]]) -> None:
         """Every name that leads nowhere, or to a reading of another quantity, becomes a fault of its key."""
         for each in self._named:

@@ -17,11 +17,8 @@ import msgspec
 from rounds.core.bands import parse_rate
 from rounds.core.errors import NoRoom
 from rounds.core.model import (
-    DELIVERIES,
-    DOSED,
     IMPORTANCES,
     INSTRUMENT_KINDS,
-    RESERVOIR_KINDS,
     ROOM,
     Called,
     Draw,
@@ -30,7 +27,6 @@ from rounds.core.model import (
     Keeper,
     Lights,
     Protocol,
-    ProtocolStep,
     Quantity,
     Rate,
     Reading,
@@ -44,22 +40,22 @@ from rounds.core.model import (
     Zone,
 )
 from rounds.core.quantities import QUANTITIES
-from rounds.core.solutions import parse_strength
 from rounds.core.units import Seawater, find_unit, kind
 from rounds.storage.care import Kinds, guidance, program_files, read_kinds, with_care
+from rounds.storage.equipment import read_equipment
 from rounds.storage.faults import Fault, RoomFaults
 from rounds.storage.files import ROOM_FILE, care_files, room_files
 from rounds.storage.formerly import Formerly
 from rounds.storage.isolation import read_isolation
 from rounds.storage.lights import per_cent, read_channels
-from rounds.storage.protocols import catalogue, read_protocol
+from rounds.storage.protocols import catalogue, check_step, read_protocol
 from rounds.storage.references import Reference, References
+from rounds.storage.reservoirs import SUCH_AS_STORE, Reservoirs, refill_of
 from rounds.storage.rules import check_at, read_rule
-from rounds.storage.tables import ID, File, Table
+from rounds.storage.tables import ID, File, Table, spoken
 
 _DEFAULT_DAY_BEGINS = time(4)
 _REFERENCES = tuple(unit.name for unit in QUANTITIES["salinity"].units if unit.name.startswith("SG"))
-_SUCH_AS_STORE = 'write one such as "room/store"'
 _ADD_READING = "add it under [[readings]] or take it out"
 
 
@@ -161,10 +157,8 @@ class _Loader:
         self._units: dict[str, str] = {}
         self._began = date(2000, 1, 1)
         self._readings: dict[str, Reading] = {}
-        self._reservoirs: dict[str, Reservoir] = {}
         self._names = References()
-        self._fed_by: list[tuple[Table, str, str]] = []
-        """Table, the reservoir as written, its full id."""
+        self._reservoirs = Reservoirs(self._names)
         self._instruments: dict[str, Instrument] = {}
         self._taken_with: list[tuple[Table, Reading]] = []
         self._lights: dict[str, Lights] = {}
@@ -202,7 +196,7 @@ class _Loader:
         self._names.check(
             {
                 "reading": self._readings,
-                "reservoir": self._reservoirs,
+                "reservoir": self._reservoirs.found,
                 "instrument": self._instruments,
                 "programme of lights": self._lights,
                 "equipment": self._equipped,
@@ -211,7 +205,7 @@ class _Loader:
         )
         self._check_called(known)
         self._formerly.check(found, self._ids_in_use(tasks))
-        self._check_rings()
+        self._reservoirs.check_rings()
         self._check_taken_with()
         if self._faults:
             return None
@@ -239,7 +233,7 @@ class _Loader:
 
     def _ids_in_use(self, tasks: Mapping[str, list[Task]]) -> set[str]:
         """The full ids that records can be about."""
-        named = (self._readings, self._reservoirs, self._instruments, self._lights, self._equipped)
+        named = (self._readings, self._reservoirs.found, self._instruments, self._lights, self._equipped)
         return {id for each in named for id in each} | {task.id for each in tasks.values() for task in each}
 
     def _timezone(self, head: Table) -> str:
@@ -329,14 +323,14 @@ class _Loader:
         for each in table.tables("stations"):
             station = Station(id, each.id(), each.text("name"))
             self._unique(each, "id", station.id, stations)
-            stations[station.id] = station if station.name else Station(id, station.id, _spoken(station.id))
+            stations[station.id] = station if station.name else Station(id, station.id, spoken(station.id))
             each.close()
         ids: set[str] = set()
         system = _Parts(id, stations, ids, volume.canonical if volume else None)
         tasks = [self._task(each, system) for each in table.tables("tasks")]
         readings = [self._reading(each, system) for each in table.tables("readings")]
         reservoirs = [self._reservoir(each, system) for each in table.tables("reservoirs")]
-        equipment = self._equipment(table, system)
+        equipment = tuple(self._equipment(each, system) for each in table.tables("equipment"))
         instruments = tuple(self._instrument(each, system) for each in table.tables("instruments"))
         lights = tuple(self._programme(each, system) for each in table.tables("lights"))
         table.texts("care")
@@ -347,7 +341,7 @@ class _Loader:
         found[id] += [task for _, _, both in reservoirs for task in both]
         return System(
             id=id,
-            name=name or _spoken(id),
+            name=name or spoken(id),
             volume=volume.canonical if volume else None,
             surface=surface,
             zone=zone or None,
@@ -413,7 +407,7 @@ class _Loader:
         written = table.text("from", required=True)
         amount = table.quantity("amount", "volume", required=True)
         table.close()
-        full = self._names.name(table, "from", "reservoir", written, system.id, _SUCH_AS_STORE)
+        full = self._names.name(table, "from", "reservoir", written, system.id, SUCH_AS_STORE)
         return Draw(full, amount.canonical) if full is not None and amount is not None else None
 
     def _effects(self, table: Table, system: _Parts) -> dict[str, Any]:
@@ -445,7 +439,7 @@ class _Loader:
         id = table.id()
         self._claim(table, system, id)
         station = self._station(table, system)
-        name = table.text("name") or _spoken(id)
+        name = table.text("name") or spoken(id)
         title = table.text("title") or f"Test {name}"
         quantity = table.text("quantity", required=True)
         if quantity and table.read("quantity", quantity, kind) is None:
@@ -519,148 +513,36 @@ class _Loader:
         id = table.id()
         self._claim(table, system, id, f"{id}-level", f"{id}-refill")
         station = self._station(table, system)
-        name = table.text("name") or _spoken(id)
-        title = table.text("title") or f"Read the {name} level"
-        what = table.choice("kind", RESERVOIR_KINDS, None)
-        capacity = table.quantity("capacity", "volume", required=True)
-        dead, reserve = table.quantity("dead", "volume"), table.quantity("reserve", "volume")
-        litres = capacity.canonical if capacity else 0.0
-        if capacity and litres <= 0:
-            table.fault("capacity", "a capacity of nothing; write how much it holds when full")
-        for key, part in (("dead", dead), ("reserve", reserve)):
-            if capacity and part and part.canonical > litres:
-                table.fault(key, f"{key} is more than the capacity; correct one of them")
-        level_unit = table.choice(
-            "level_unit", ("L", "%", "cm", "mL", "US gal", "UK gal"), self._units.get("volume", "L")
-        )
-        per_cm = table.raw("litres_per_cm")
-        if per_cm is not None and (
-            isinstance(per_cm, bool) or not isinstance(per_cm, int | float) or not 0 < per_cm < 1e6
-        ):
-            table.fault("litres_per_cm", f"{per_cm!r} is no number of litres; write for example litres_per_cm = 2.4")
-            per_cm = None
-        if level_unit == "cm" and per_cm is None and not table.has("litres_per_cm"):
-            table.fault("level_unit", 'levels in "cm" need litres_per_cm; add litres_per_cm = 2.4')
-        use = table.quantity("use", "volume", per_day=True)
-        written = table.text("fed_by")
-        fed_by = self._names.name(table, "fed_by", "reservoir", written, system.id, _SUCH_AS_STORE)
-        if fed_by is not None:
-            self._fed_by.append((table, written, fed_by))
-        paired_with = self._names.name(
-            table, "paired_with", "reservoir", table.text("paired_with"), system.id, _SUCH_AS_STORE
-        )
-        makes = table.quantity("makes", "flow")
-        if makes is not None and what != "purified water":
-            table.fault("makes", "only a purified-water unit makes water; take makes away or correct the kind")
-        if paired_with is not None and what != "dosing":
-            table.fault("paired_with", "only dosing containers fall in step; take paired_with away or correct the kind")
-        delivery = table.choice("delivery", DELIVERIES, None) if table.has("delivery") else table.text("delivery")
-        solution = self._solution(table, system, what)
-        refilling = table.part("refill")
-        how = guidance(refilling)
-        refilling.close()
         full = f"{system.id}/{id}"
-        waste = what == "waste"
-        level = Reading(
-            id=f"{full}-level", system=system.id, station=station, name=f"{name} level", quantity="level",
-            unit=level_unit, low=None if waste else reserve, high=reserve if waste else None,
-            capacity=litres, litres_per_cm=per_cm,
-        )  # fmt: skip
+        title = table.text("title")
+        reservoir, level = self._reservoirs.read(table, full, station, self._units.get("volume", "L"))
         self._readings[level.id] = level
         self._formerly.name(table, full, ("", "-level", "-refill"))
+        refilling = table.part("refill")
+        refill = msgspec.structs.replace(refill_of(reservoir), **guidance(refilling))
+        refilling.close()
+        title = title or f"Read the {level.name}"
         read = self._care(table, level.id, system.id, station, title, "level", required=False)
-        refill = Task(
-            id=f"{full}-refill", system=system.id, station=station, source="refill", rule=Called(),
-            title=f"{'Empty' if waste else 'Refill'} the {name}", **how,
-        )  # fmt: skip
-        tasks = [msgspec.structs.replace(task, takes=(level.id,)) for task in (read, refill) if task is not None]
-        reservoir = Reservoir(
-            id=full, system=system.id, station=station, name=name, kind=what, capacity=litres,
-            dead=dead.canonical if dead else 0.0, reserve=reserve.canonical if reserve else None,
-            level_unit=level_unit, litres_per_cm=per_cm, use=use.canonical if use else None,
-            fed_by=fed_by, paired_with=paired_with, makes=makes.canonical * 24 if makes else None, delivery=delivery,
-            **solution,
-        )  # fmt: skip
-        self._reservoirs[full] = reservoir
-        return reservoir, level, tasks
+        both = (read, refill)
+        return reservoir, level, [msgspec.structs.replace(task, takes=(level.id,)) for task in both if task is not None]
 
-    def _solution(self, table: Table, system: _Parts, kind: str) -> dict[str, Any]:
-        """What a dosing or limewater reservoir gives to the water, and how strong it is."""
-        doses = table.choice("doses", DOSED, DOSED[0]) if table.has("doses") else table.text("doses")
-        strength, reading = table.text("strength"), table.text("strength_reading")
-        saturated = table.quantity("saturated", "conductivity")
-        lime = kind == "limewater"
-        if doses and kind != "dosing":
-            table.fault("doses", 'only a reservoir of kind = "dosing" doses; correct the kind or take doses away')
-        for key, given in (("strength_reading", reading), ("saturated", saturated)):
-            if given and not lime:
-                table.fault(key, f'{key} goes with kind = "limewater"; take it away or write strength = "1.0 meq/mL"')
-        if saturated and saturated.canonical <= 0:
-            table.fault("saturated", "limewater of no conductivity is not saturated; write what the meter shows")
-        if strength and not doses and not lime:
-            table.fault("strength", f'a strength of what? Add doses = "{DOSED[0]}" (or {", ".join(DOSED[1:])})')
-        read = (
-            table.read("strength", strength, lambda text: parse_strength(text, doses or DOSED[0])) if strength else None
-        )
-        return {
-            "doses": doses or None,
-            "strength": read,
-            "strength_reading": self._measured(table, "strength_reading", reading, system, "conductivity"),
-            "saturated": saturated.canonical if saturated else None,
-        }
-
-    def _equipment(self, table: Table, system: _Parts) -> tuple[Equipment, ...]:
-        found: dict[str, Equipment] = {}
-        for each in table.tables("equipment"):
-            id, station = each.id(), self._station(each, system)
-            self._unique(each, "id", id, found)
-            what = each.text("kind", required=True)
-            each.flag("care", True)
-            each.texts("without")
-            name = each.text("name") or _spoken(id)
-            flow = each.quantity("flow", "flow")
-            outlet = self._measured(each, "outlet", each.text("outlet"), system, "alkalinity")
-            self._claim(each, system, f"{id}-put-back")
-            found[id] = Equipment(
-                id=f"{system.id}/{id}", system=system.id, station=station, kind=what, name=name,
-                flow=flow.canonical if flow else None, outlet=outlet,
-                stops_with=self._equipment_in(each, "stops_with", system.id),
-                put_back_order=self._equipment_in(each, "put_back_order", system.id),
-            )  # fmt: skip
-            self._equipped[f"{system.id}/{id}"] = found[id]
-            self._formerly.name(each, f"{system.id}/{id}", ("", "-put-back"))
-            each.close()
-        return tuple(found.values())
-
-    def _equipment_in(self, table: Table, key: str, system: str) -> tuple[str, ...]:
-        """The full ids of the equipment that a list names."""
-        found = (self._equipment_named(table, key, written, system) for written in table.texts(key))
-        return tuple(id for id in found if id is not None)
-
-    def _equipment_named(self, table: Table, key: str, written: str, system: str) -> str | None:
-        return self._names.name(table, key, "equipment", written, system, 'write one such as "return-pump"')
+    def _equipment(self, table: Table, system: _Parts) -> Equipment:
+        equipment = read_equipment(table, system.id, self._station(table, system), self._names)
+        self._unique(table, "id", equipment.id, self._equipped)
+        self._claim(table, system, f"{equipment.id.partition('/')[2]}-put-back")
+        self._equipped[equipment.id] = equipment
+        self._formerly.name(table, equipment.id, ("", "-put-back"))
+        table.flag("care", True)
+        table.texts("without")
+        table.close()
+        return equipment
 
     def _protocol(self, table: Table, system: _Parts) -> None:
         protocol = read_protocol(table, system.id)
         self._unique(table, "id", protocol.id, self._protocols)
         self._protocols[protocol.id] = protocol
-        for step in protocol.steps:
-            self._check_step(table, system, step)
-
-    def _check_step(self, table: Table, system: _Parts, step: ProtocolStep) -> None:
-        """What a step names; in the room's file, without a system in it, that is looked for where it is called."""
-
-        def name(what: str, written: str, remedy: str) -> str | None:
-            anywhere = system.id == ROOM and "/" not in written
-            return None if anywhere else self._names.name(table, "steps", what, written, system.id, remedy)
-
-        if step.station and system.id != ROOM and step.station not in system.stations:
-            table.fault("steps", f"the station {step.station!r} does not exist; add it under [[stations]]")
-        for reading in step.takes:
-            name("reading", reading, "add it under [[readings]]")
-        task = name("task", step.task, "write one that has called = true") if step.task is not None else None
-        if task is not None:
-            self._called.append((table, task))
+        called = [check_step(table, system.id, system.stations, step, self._names) for step in protocol.steps]
+        self._called += [(table, task) for task in called if task is not None]
 
     def _check_called(self, tasks: Mapping[str, Task]) -> None:
         """A task that a protocol calls must not come due by itself as well."""
@@ -679,17 +561,12 @@ class _Loader:
         if reference and what != "refractometer":
             table.fault("reference", "only a refractometer has a reference pair; take reference away")
         instrument = Instrument(
-            id=f"{system.id}/{id}", system=system.id, kind=what, name=table.text("name") or _spoken(id),
+            id=f"{system.id}/{id}", system=system.id, kind=what, name=table.text("name") or spoken(id),
             batch=table.text("batch"), opened=opened, expires=expires, reference=reference or None,
         )  # fmt: skip
         self._instruments[instrument.id] = instrument
         table.close()
         return instrument
-
-    def _measured(self, table: Table, key: str, written: str, system: _Parts, quantity: str) -> str | None:
-        """The full id of a reading of the quantity that a key names."""
-        remedy = f"name one with quantity = {quantity!r}"
-        return self._names.name(table, key, "reading", written, system.id, remedy, quantity)
 
     def _check_taken_with(self) -> None:
         """An instrument serves one quantity: a step of it is a step of that alone."""
@@ -703,20 +580,6 @@ class _Loader:
                     f"[[instruments]] for {reading.quantity}",
                 )
 
-    def _check_rings(self) -> None:
-        for table, written, full in self._fed_by:
-            if full in self._reservoirs and self._goes_round(full):
-                table.fault("fed_by", f"the refills go round in a ring by way of {written!r}; leave one fed_by out")
-
-    def _goes_round(self, first: str) -> bool:
-        """Whether the water of a reservoir comes from itself."""
-        passed = set()
-        source: str | None = first
-        while source in self._reservoirs and source not in passed:
-            passed.add(source)
-            source = self._reservoirs[source].fed_by
-        return source == first
-
     def _programme(self, table: Table, system: _Parts) -> Lights:
         id = table.id()
         self._claim(table, system, id)
@@ -724,9 +587,9 @@ class _Loader:
             id=f"{system.id}/{id}",
             system=system.id,
             station=self._station(table, system),
-            name=table.text("name") or _spoken(id),
+            name=table.text("name") or spoken(id),
             channels=read_channels(table),
-            measured=self._measured(table, "measured", table.text("measured"), system, "light"),
+            measured=self._names.measured(table, "measured", system.id, "light"),
             measured_at=per_cent(table, "measured_at", 100.0),
         )
         self._lights[lights.id] = lights
@@ -759,9 +622,9 @@ class _Loader:
             "make_up": table.flag("make_up", True),
             "importance": table.choice("importance", IMPORTANCES, "husbandry"),
             **guidance(table),
-            "turns_off": self._equipment_in(table, "turns_off", system),
+            "turns_off": self._names.equipment_in(table, "turns_off", system),
             "countdown": table.elapsed("countdown"),
-            "equipment": self._equipment_named(table, "equipment", table.text("equipment"), system),
+            "equipment": self._names.equipment(table, "equipment", table.text("equipment"), system),
             "paused": table.flag("paused"),
         }
         if table.flag("dropped"):
@@ -798,7 +661,3 @@ def _ordered(system: System, tasks: dict[str, list[Task]]) -> System:
     if any(not task.station for task in found) or any(not r.station for r in system.readings):
         stations = (Station(system.id, "", system.name), *stations)
     return msgspec.structs.replace(system, tasks=tuple(found), stations=stations)
-
-
-def _spoken(id: str) -> str:
-    return id.replace("-", " ")

@@ -21,6 +21,11 @@ _YEARS = range(1900, 2201)
 T = TypeVar("T")
 
 
+def spoken(id: str) -> str:
+    """What is called after its id: ``top-off`` becomes "top off"."""
+    return id.replace("-", " ")
+
+
 class File:
     """One TOML file of the room and the faults found in it."""
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from rounds.core.items import OPEN_STATES, DueItem
 from rounds.core.model import Room, Shift
-from rounds.core.plan import OPEN_STATES, DueItem
 from rounds.core.walk import Stop, in_shift, next_to_do, shift_at, stops
 
 

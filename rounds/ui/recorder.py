@@ -13,9 +13,9 @@ from rounds.core.bands import advice, steps
 from rounds.core.errors import RoundsError
 from rounds.core.following import draft_done, draft_put_back, draft_turned_off
 from rounds.core.history import History
+from rounds.core.items import DueItem
 from rounds.core.model import Reading, Task
 from rounds.core.moments import parse_until, parse_when
-from rounds.core.plan import DueItem
 from rounds.core.record import CONCERN, COULD_NOT, DONE, NOT_NEEDED, POSTPONED, Record
 from rounds.core.recording import Draft
 from rounds.core.words import clock, moment, plain

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from rounds.core.errors import RoundsError
-from rounds.core.plan import DueItem
+from rounds.core.items import DueItem
 from rounds.storage import device
 
 _FORGET = timedelta(days=5)

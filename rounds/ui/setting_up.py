@@ -8,8 +8,8 @@ from typing import Any
 from rounds.core.durations import parse_span
 from rounds.core.errors import RoundsError
 from rounds.core.history import History
+from rounds.core.items import Forecast
 from rounds.core.model import Room
-from rounds.core.plan import Forecast
 from rounds.core.words import plain, plural
 from rounds.report.drafts import RULED, Draft
 from rounds.report.effects import effect

@@ -8,8 +8,8 @@ from textual.content import Content
 
 from rounds.core.batches import standing
 from rounds.core.history import History
+from rounds.core.items import DONE, DUE, LATER, MISSED, OVERDUE, POSTPONED, DueItem
 from rounds.core.model import IMPORTANCES, Reading, Room
-from rounds.core.plan import DONE, DUE, LATER, MISSED, OVERDUE, POSTPONED, DueItem
 from rounds.core.record import NOT_NEEDED
 from rounds.core.units import show, show_band
 from rounds.core.walk import Stop

@@ -10,8 +10,9 @@ from datetime import date, datetime, timedelta
 
 from rounds.core.calendar import ONE_DAY
 from rounds.core.history import History
+from rounds.core.items import OPEN_STATES
 from rounds.core.model import AgainAfter, OnDates, Reservoir, Room, Task
-from rounds.core.plan import OPEN_STATES, items_of
+from rounds.core.plan import items_of
 from rounds.water.levels import Drawn, Levels, Measured, Point, fills, occurring
 
 FAR = timedelta(days=3650)

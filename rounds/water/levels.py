@@ -18,9 +18,9 @@ from typing import NamedTuple
 import msgspec
 
 from rounds.core.calendar import ONE_DAY
+from rounds.core.due import occurrences_of
 from rounds.core.history import History
 from rounds.core.model import AgainAfter, OnDates, Reservoir, Room, Task
-from rounds.core.plan import occurrences_of
 from rounds.core.record import DONE, REFILL, Record
 from rounds.core.units import from_canonical
 from rounds.water.pooled import PooledSlope, median_slope, pooled_slope

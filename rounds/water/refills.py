@@ -6,8 +6,8 @@ from datetime import UTC, datetime, timedelta
 
 from rounds.core.calendar import ONE_DAY
 from rounds.core.history import History
+from rounds.core.items import Forecast
 from rounds.core.model import Reservoir, Room
-from rounds.core.plan import Forecast
 from rounds.core.words import moment, plain
 from rounds.water.forecast import last_whole_day, reached, steps_of
 from rounds.water.levels import Levels, Measured, amount, fills

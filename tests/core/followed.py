@@ -6,9 +6,10 @@ from datetime import datetime
 
 from rounds.core import following
 from rounds.core.history import History
+from rounds.core.items import OPEN_STATES, DueItem
 from rounds.core.model import Task
 from rounds.core.off_normal import off_normal
-from rounds.core.plan import OPEN_STATES, DueItem, due_items
+from rounds.core.plan import due_items
 from rounds.core.record import Record
 from rounds.core.recording import Draft, finish
 from tests.support import head, instant, room_from

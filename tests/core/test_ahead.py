@@ -17,7 +17,8 @@ from rounds.core.following import (
     draft_protocol,
 )
 from rounds.core.history import History
-from rounds.core.plan import LATER, OPEN_STATES, POSTPONED, Forecast, due_items
+from rounds.core.items import LATER, OPEN_STATES, POSTPONED, Forecast
+from rounds.core.plan import due_items
 from rounds.core.record import CONCERN
 from rounds.core.recording import draft_not_needed, finish
 from tests.core.test_properties import histories, settings_of

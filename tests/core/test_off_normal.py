@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from rounds.core import following
 from rounds.core.errors import Refused
 from rounds.core.history import History
+from rounds.core.items import overdue_order
 from rounds.core.off_normal import find_thing, off_normal, put_back_order, together_with
-from rounds.core.plan import overdue_order
 from rounds.core.record import BACK_TO_NORMAL, OFF_NORMAL
 from rounds.core.recording import draft_could_not, draft_not_needed, draft_postponed
 from rounds.core.why import state_text, why

@@ -6,8 +6,10 @@ from datetime import timedelta
 
 import pytest
 
+from rounds.core.due import occurrences_of
 from rounds.core.history import History
-from rounds.core.plan import Forecast, due_items, occurrences_of, overdue_order
+from rounds.core.items import Forecast, overdue_order
+from rounds.core.plan import due_items
 from rounds.core.why import state_text, why
 from tests.support import (
     TASK,

@@ -11,10 +11,12 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from rounds.core.due import occurrences_of
 from rounds.core.history import History
+from rounds.core.items import DUE, LATER, MISSED, OPEN_STATES, OVERDUE
 from rounds.core.log import Incomplete
 from rounds.core.model import OnDates
-from rounds.core.plan import DUE, LATER, MISSED, OPEN_STATES, OVERDUE, due_items, occurrences_of
+from rounds.core.plan import due_items
 from rounds.core.why import state_text, why
 from tests.support import TASK, Bench, could_not, done, not_needed, postponed, strike
 

@@ -16,11 +16,14 @@ import pytest
 
 from rounds.core.constants import DKH_PER_MEQ
 from rounds.core.errors import Refused
+from rounds.core.handovers import handovers, reviews
 from rounds.core.history import History
+from rounds.core.items import MISSED, OVERDUE, POSTPONED, DueItem
 from rounds.core.model import Room
-from rounds.core.plan import MISSED, OVERDUE, POSTPONED, DueItem, due_items
+from rounds.core.plan import due_items
+from rounds.core.protocols import of_call, running
 from rounds.core.quantities import QUANTITIES
-from rounds.core.record import BACK_TO_NORMAL, CHANGE_STEP, KINDS, OFF_NORMAL, STRIKE, Record
+from rounds.core.record import BACK_TO_NORMAL, CHANGE_STEP, COVER, KINDS, OFF_NORMAL, PROTOCOL, STRIKE, Record
 from rounds.core.staged import HELD, MADE, TAKEN_BACK, steps
 from rounds.demo import DEMO_ZONE, RECIPE, demo_files, write_demo
 from rounds.demo.recipe import Recipe, read_recipe
@@ -84,6 +87,16 @@ class Opened:
     def values(self, reading: str) -> list[tuple[datetime, float, Record]]:
         """Values of a reading that nothing casts doubt on, in order."""
         return self._values.get(reading, [])
+
+    def calls(self) -> list[Record]:
+        """The calls of protocols, the oldest first."""
+        return [record for record in self.records if record.kind == PROTOCOL and record.ref is None]
+
+    @property
+    def look_at_stirrer(self) -> str:
+        """The daily look at the new stirrer, a step of its protocol."""
+        (under,) = running(self.room, self.history, self.now)
+        return under.steps[-1].task
 
     def on(self, number: int, reading: str) -> list[float]:
         return [value for _, value, record in self.values(reading) if self.day(record) == number]
@@ -220,7 +233,9 @@ def test_every_record_can_be_read_and_refers_to_what_exists(demo: Opened) -> Non
     keepers = {keeper.initials for keeper in room.keepers}
     known = {r.id for r in demo.records}
     about = {each.id for system in room.systems for each in system.equipment}
-    about |= {*room.tasks, *room.readings, *room.instruments, *room.lights}
+    about |= {*room.tasks, *room.readings, *room.instruments, *room.lights, *room.protocol}
+    for call in demo.calls():
+        about |= {step.task for step in of_call(room, demo.history, call, demo.now).steps}
     assert demo.began == 1
     assert not [problem for sheet in demo.sheets.values() for problem in sheet.problems]
     for record in demo.records:
@@ -274,10 +289,11 @@ def test_another_day_tells_it_with_other_figures() -> None:
 
 
 def test_only_the_two_are_overdue_at_any_hour(full: Opened) -> None:
-    """Overdue are the float-valve lift and the residual-current test, postponed the carbon, missed one feed."""
+    """Overdue are the float-valve lift, the residual-current test and the look at the new stirrer, postponed the
+    carbon, missed one feed."""
     for hour in HOURS:
         items = full.items(hour)
-        assert of_state(items, OVERDUE) == {"room/rcd-test", "low-light/float-lift"}, hour
+        assert of_state(items, OVERDUE) == {"room/rcd-test", "low-light/float-lift", full.look_at_stirrer}, hour
         assert of_state(items, POSTPONED) == {"nursery/carbon"}, hour
         assert of_state(items, MISSED) == {"broodstock/feed-fish"}, hour
 
@@ -285,7 +301,7 @@ def test_only_the_two_are_overdue_at_any_hour(full: Opened) -> None:
 def test_the_opening_is_what_the_whole_day_shows_at_that_hour(demo: Opened) -> None:
     """What the keepers do later in the day has no part in it."""
     items = [item for item in due_items(demo.room, demo.history, demo.now) if item.in_round]
-    assert of_state(items, OVERDUE) == {"room/rcd-test", "low-light/float-lift"}
+    assert of_state(items, OVERDUE) == {"room/rcd-test", "low-light/float-lift", demo.look_at_stirrer}
     assert of_state(items, MISSED) == {"broodstock/feed-fish"}
 
 
@@ -575,3 +591,77 @@ def test_every_shift_was_handed_over(full: Opened) -> None:
     assert len(signed) >= 2 * 119
     assert len(accepted) == len(set(accepted))
     assert len(signed - set(accepted)) <= 1
+
+
+def test_the_power_return_was_worked_through(demo: Opened) -> None:
+    """Called on day -83, every step the nursery asks for done the same morning, and completed."""
+    call = next(each for each in demo.calls() if each.task == "room/power-return")
+    ended = demo.history.ended(call.id, demo.now)
+    assert ended is not None
+    assert (demo.day(call), demo.day(ended), ended.words) == (-83, -83, ("completed",))
+    steps = of_call(demo.room, demo.history, call, demo.now).steps
+    assert len(steps) == 10
+    assert all(step.done and step.closings[-1].at <= ended.at for step in steps)
+
+
+def test_the_new_stirrer_is_under_watch(demo: Opened) -> None:
+    """Called on day -9, looked at every day but yesterday and today: 8 of 14 looks, the next overdue."""
+    (under,) = running(demo.room, demo.history, demo.now)
+    assert (under.call.task, under.call.station, demo.day(under.call)) == ("room/new-equipment", "lime-shelf", -9)
+    assert [step.done for step in under.steps] == [True, True, False]
+    assert [demo.day(record) for record in under.steps[-1].closings] == [*range(-9, -1)]
+    (look,) = (item for item in due_items(demo.room, demo.history, demo.now) if item.task.ref == under.call.id)
+    assert look.state == OVERDUE
+
+
+def test_the_last_handovers_hold_their_reports(full: Opened) -> None:
+    """Three days back with every line, older ones with their words alone; the last evening's was questioned."""
+    signed = handovers(full.records, full.now)
+    assert all(bool(each.record.points) == (full.day(each.record) >= -3) for each in signed)
+    evening = next(each for each in reversed(signed) if full.day(each.record) == -1)
+    abouts = {point.about.partition(":")[0] for point in evening.record.points}
+    assert {"room", "shift", "next", "on_call", "off_normal", "not_done", "concerns", "protocols",
+            "out_of_band", "done", "systems"} <= abouts  # fmt: skip
+    assert [point.about for point in evening.questions] == ["off_normal:quarantine/uv"]
+    early = next(each for each in reversed(signed) if full.day(each.record) == 0 and each.record.reason == "early")
+    assert any(point.about.startswith("missed:broodstock/feed-fish@") for point in early.record.points)
+    accepted = evening.accepted
+    assert accepted is not None
+    assert (full.day(accepted), len(accepted.points)) == (0, len(evening.open))
+
+
+def test_the_sitter_stood_in_for_the_evenings(demo: Opened) -> None:
+    """Three days long, for each keeper whose evenings they would have been."""
+    found = [record for record in demo.records if record.kind == COVER]
+    assert found
+    assert {demo.day(record) for record in found} == {-68}
+    assert {record.keepers[1] for record in found} == {"GS"}
+    assert len({record.keepers[0] for record in found}) == len(found)
+    assert all(record.until == demo.room.calendar.end(demo.today - 66 * DAY) for record in found)
+
+
+def test_the_month_before_was_reviewed(full: Opened) -> None:
+    """On the first of this month, by its owner, a line for each of its days."""
+    first = full.today.replace(day=1)
+    (found,) = reviews(full.records, full.now)
+    assert (found.by, full.room.calendar.round_day(found.at)) == ("OM", first)
+    before = first - DAY
+    assert [point.about for point in found.points] == [
+        f"day:{before.replace(day=day)}" for day in range(1, before.day + 1)
+    ]
+
+
+def test_what_stops_with_the_return_pump(demo: Opened) -> None:
+    """No flow, no dosing and limewater in the nursery, no UV and CO2 in the broodstock; feeding turns it off."""
+    room = demo.room
+    assert room.equipment["nursery/return-pump"].stops_with == ("nursery/lime-reactor", "nursery/dosing-pump")
+    assert room.equipment["broodstock/return-pump"].stops_with == ("broodstock/uv", "broodstock/co2-reactor")
+    for pump in ("nursery/return-pump", "broodstock/return-pump"):
+        equipment = room.equipment[pump]
+        assert equipment.put_back_order == (pump, *equipment.stops_with)
+    feed = room.tasks["nursery/feed"]
+    assert (feed.turns_off, feed.countdown) == (("nursery/return-pump",), timedelta(minutes=15))
+    assert room.tasks["broodstock/co2-outlet"].equipment == "broodstock/co2-reactor"
+    assert room.tasks["quarantine/uv-look"].equipment == "quarantine/uv"
+    assert room.on_call == ("OM",)
+    assert all(shift.keepers for shift in room.shifts)

@@ -16,8 +16,8 @@ import pytest
 from rounds.cli import main
 from rounds.core.bands import retest, standing
 from rounds.core.constants import DKH_PER_MEQ
+from rounds.core.due import interval_of
 from rounds.core.model import Instrument
-from rounds.core.plan import interval_of
 from rounds.core.record import CHANGE_STEP, REFILL, Record
 from rounds.core.series import Point, bearing_on, points_of
 from rounds.core.staged import MADE, steps

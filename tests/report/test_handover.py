@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 
 from rounds.core.history import History
-from rounds.core.plan import Forecast
+from rounds.core.items import Forecast
 from rounds.core.record import BACK_TO_NORMAL, CHANGE_STEP, OFF_NORMAL
 from rounds.core.recording import finish
 from rounds.core.shifts import duty_at

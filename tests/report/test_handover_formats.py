@@ -17,11 +17,9 @@ from rounds.core.recording import finish
 from rounds.core.shifts import duty_at
 from rounds.core.words import plain
 from rounds.report.handover import Line, Report, signed_report
-from rounds.report.handover_html import handover_html
-from rounds.report.handover_json import handover_json
-from rounds.report.handover_markdown import handover_markdown, markdown
+from rounds.report.handover_forms import handover_document, handover_json
 from rounds.report.handover_sections import shift_report
-from rounds.report.handover_text import handover_text
+from rounds.report.printable import as_html, as_markdown, as_text, markdown
 from rounds.report.readings import Past
 from tests.support import could_not, done, instant, record, room_from
 
@@ -133,7 +131,7 @@ def squeezed(text):
 @pytest.mark.parametrize("text", HOSTILE)
 def test_no_element_or_attribute_comes_from_what_was_typed(made, text):
     """The page has the elements of a page of harmless words, and the text as it was typed."""
-    page, harmless = (Page(handover_html(*made(each), NOW)) for each in (text, "harmless"))
+    page, harmless = (Page(as_html(handover_document(*made(each), NOW))) for each in (text, "harmless"))
     assert page.elements == harmless.elements
     assert page.others == []
     assert page.text.count(squeezed(text)) >= harmless.text.count("harmless")
@@ -142,7 +140,7 @@ def test_no_element_or_attribute_comes_from_what_was_typed(made, text):
 @pytest.mark.parametrize("made", [report_of, signed])
 def test_the_page_stands_alone(made):
     """One file: language and character set named, no script, nothing fetched, made to be printed."""
-    page = handover_html(*made("x"), NOW)
+    page = as_html(handover_document(*made("x"), NOW))
     found = Page(page)
     assert page.startswith("<!DOCTYPE html>")
     assert ("html", (("lang", "en"),)) in found.elements
@@ -170,8 +168,8 @@ def kinds(text):
 @pytest.mark.parametrize("made", [report_of, signed])
 @pytest.mark.parametrize("text", HOSTILE)
 def test_markdown_shows_what_was_typed(made, text):
-    elements, inline, words = kinds(handover_markdown(*made(text), NOW))
-    expected, expected_inline, harmless = kinds(handover_markdown(*made("harmless"), NOW))
+    elements, inline, words = kinds(as_markdown(handover_document(*made(text), NOW)))
+    expected, expected_inline, harmless = kinds(as_markdown(handover_document(*made("harmless"), NOW)))
     assert (elements, inline) == (expected, expected_inline)
     assert words.count(squeezed(text)) >= harmless.count("harmless")
 
@@ -193,7 +191,7 @@ def test_any_text_is_only_text_in_markdown(text):
 @pytest.mark.parametrize("text", HOSTILE)
 def test_plain_text_has_no_control_characters(made, text):
     """And is no wider than 80 columns."""
-    found = handover_text(*made(text), NOW)
+    found = as_text(handover_document(*made(text), NOW))
     assert all(character == "\n" or character.isprintable() for character in found)
     assert all(len(line) <= 80 for line in found.splitlines())
 
@@ -209,18 +207,18 @@ def test_what_stands_out_is_bold():
     line = Line(about="off_normal:x", text="Pump off", strong=True, open=True, number=1)
     report = Report(lines=(line,), at=NOW, kind="shift", shift="early", begins=None, ends=None, signed=None)
     known = room("x")
-    assert "\n! 1.  Pump off\n" in handover_text(known, report, NOW)
-    assert "\n- (1) **Pump off**\n" in handover_markdown(known, report, NOW)
-    assert "<strong>Pump off</strong>" in handover_html(known, report, NOW)
+    assert "\n! 1.  Pump off\n" in as_text(handover_document(known, report, NOW))
+    assert "\n- (1) **Pump off**\n" in as_markdown(handover_document(known, report, NOW))
+    assert "<strong>Pump off</strong>" in as_html(handover_document(known, report, NOW))
 
 
 def test_an_empty_section_says_so():
     """That nothing is off normal is worth knowing too."""
     report = Report(lines=(), at=NOW, kind="shift", shift="early", begins=None, ends=None, signed=None)
     known = room("x")
-    assert "OFF NORMAL\n  Nothing.\n" in handover_text(known, report, NOW)
-    assert "## Off normal\n\nNothing.\n" in handover_markdown(known, report, NOW)
-    assert "<h2>Off normal</h2>\n<p>Nothing.</p>" in handover_html(known, report, NOW)
+    assert "\nOff normal\n----------\nNothing.\n" in as_text(handover_document(known, report, NOW))
+    assert "## Off normal\n\nNothing.\n" in as_markdown(handover_document(known, report, NOW))
+    assert "<h2>Off normal</h2>\n<p>Nothing.</p>" in as_html(handover_document(known, report, NOW))
 
 
 def test_a_handover_signed_without_lines_reads_back_its_words():
@@ -228,6 +226,6 @@ def test_a_handover_signed_without_lines_reads_back_its_words():
     known = room("x")
     at = instant("2026-03-03T12:50")
     bare = Record(id="0001", kind=HANDOVER, at=at, recorded=at, by="TV", note="quiet morning")
-    text = handover_text(known, signed_report(Handover(bare)), NOW)
+    text = as_text(handover_document(known, signed_report(Handover(bare)), NOW))
     assert 'Signed yesterday 12:50 by TV: "quiet morning".\nNot accepted yet.' in text
     assert "Nothing." not in text

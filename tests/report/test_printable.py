@@ -60,6 +60,40 @@ def test_markup_in_a_text_is_escaped_in_markdown():
         assert as_markdown(Document("T", (Paragraph(typed),))) == f"# T\n\n{written}\n"
 
 
+TO_ANSWER = Document(
+    "Handover",
+    (
+        Heading("Off normal"),
+        Entry("Pump off", ("asked: since when?",), strong=True, number=12),
+        Entry("Lid open", number=13),
+        Entry("Seen", strong=True),
+        Heading("Missed"),
+        Paragraph("Nothing.", close=True),
+    ),
+)
+
+
+def test_what_is_to_be_answered_is_numbered_and_what_stands_out_marked():
+    assert as_text(TO_ANSWER) == (
+        "Handover\n\nOff normal\n----------\n! 12. Pump off\n      asked: since when?\n  13. Lid open\n! - Seen\n"
+        "\nMissed\n------\nNothing.\n"
+    )
+    assert as_markdown(TO_ANSWER) == (
+        "# Handover\n\n## Off normal\n\n- (12) **Pump off**\n  - asked: since when?\n- (13) Lid open\n- **Seen**\n"
+        "\n## Missed\n\nNothing.\n"
+    )
+    page = as_html(TO_ANSWER)
+    assert '<li><span class="box"></span>12. <strong>Pump off</strong><div>asked: since when?</div></li>' in page
+    assert '<li class="plain"><strong>Seen</strong></li>' in page
+
+
+def test_markdown_is_wrapped_between_words():
+    """A backslash stays with what it escapes, and a long word stays whole."""
+    written = as_markdown(Document("T", (Entry("word " * 20 + "_" * 70),)))
+    first, second, last = " ".join(["word"] * 15), " ".join(["word"] * 5), "\\_" * 70
+    assert written == f"# T\n\n- {first}\n  {second}\n  {last}\n"
+
+
 class Seen(HTMLParser):
     """Elements as they open and close, and the texts between them."""
 

@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rounds.core.account import records_about
-from rounds.core.plan import OPEN_STATES
+from rounds.core.items import OPEN_STATES
 from rounds.core.record import CONCERN
 from rounds.core.recording import draft_closing, draft_could_not, draft_note, draft_postponed
 from rounds.storage.room import RoomFolder

@@ -433,7 +433,12 @@ async def test_an_older_one_is_read_back_and_accepted(equipped: Path) -> None:
 
 @pytest.mark.parametrize(
     ("name", "begins"),
-    [("h.html", "<!DOCTYPE html>"), ("h.md", "# "), ("h.TXT", "Tern Quay reef room\n"), ("h.json", "{")],
+    [
+        ("h.html", "<!DOCTYPE html>"),
+        ("h.md", "# "),
+        ("h.TXT", "Handover of the early shift: Tern Quay"),
+        ("h.json", "{"),
+    ],
 )
 async def test_it_is_written_to_a_file(equipped: Path, tmp_path: Path, name: str, begins: str) -> None:
     """In the form that the name's ending asks for; a name that says none is refused, and stays to be mended."""

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from textual.pilot import Pilot
 
-from rounds.core.plan import DONE, DUE, LATER, OVERDUE, POSTPONED
+from rounds.core.items import DONE, DUE, LATER, OVERDUE, POSTPONED
 from rounds.core.record import NOT_NEEDED
 from rounds.core.walk import counts
 from rounds.ui.screens.ask import Notice, Question

@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 
 from rounds.core.history import History
+from rounds.core.items import Forecast
 from rounds.core.model import Room
-from rounds.core.plan import Forecast
 from rounds.ui.app import RoundsApp
 from rounds.ui.keymap import DOSES, HISTORY, LEVELS, PROMPTS, READINGS, WALK, Action
 from rounds.ui.screens import walk as walk_module

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from rounds.core.plan import DONE, DUE, LATER, OVERDUE
+from rounds.core.items import DONE, DUE, LATER, OVERDUE
 from rounds.core.record import Record
 from rounds.core.recording import Draft
 from rounds.core.walk import counts

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from textual.pilot import Pilot
 
-from rounds.core.plan import OPEN_STATES, OVERDUE
+from rounds.core.items import OPEN_STATES, OVERDUE
 from rounds.ui.keymap import WALK
 from rounds.ui.screens.ask import Choice, Notice
 from rounds.ui.widgets.rows import ItemRow

@@ -9,8 +9,9 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 from rounds.core.history import History
+from rounds.core.items import DueItem, Forecast
 from rounds.core.model import Room
-from rounds.core.plan import DueItem, Forecast, due_items
+from rounds.core.plan import due_items
 from rounds.core.record import READING, REFILL, Record, Value
 from rounds.water.levels import Levels
 from rounds.water.refills import Refills

@@ -12,9 +12,9 @@ from textual.content import Content
 from textual.widget import Widget
 
 from rounds.core.history import History
+from rounds.core.items import LATER as NOT_YET
+from rounds.core.items import DueItem
 from rounds.core.log import Incomplete
-from rounds.core.plan import LATER as NOT_YET
-from rounds.core.plan import DueItem
 from rounds.core.words import plain
 from rounds.report.levels import NOW, TODAY, evaporation_text, system_name, urgency, when_text
 from rounds.report.reservoirs import (

@@ -15,10 +15,10 @@ from textual.widget import Widget
 from rounds.core.ahead import DAYS, coming
 from rounds.core.calendar import ONE_DAY
 from rounds.core.history import History
+from rounds.core.items import DueItem
 from rounds.core.load import DayLoad, Earlier, Load, levelling, load
 from rounds.core.model import IMPORTANCES
 from rounds.core.moments import parse_until
-from rounds.core.plan import DueItem
 from rounds.core.recording import draft_postponed_all
 from rounds.core.shifts import covering_at, covers, covers_from, doers_text, own_work
 from rounds.core.words import day_name, plain, plural

@@ -15,8 +15,8 @@ from textual.content import Content
 from textual.widget import Widget
 
 from rounds.core.calendar import ONE_DAY
+from rounds.core.items import LATER, DueItem
 from rounds.core.model import Reading
-from rounds.core.plan import LATER, DueItem
 from rounds.core.windows import USUAL, WINDOWS
 from rounds.core.words import day_name, moment, plain, plural
 from rounds.report.plot import Plot

@@ -6,7 +6,7 @@ from abc import abstractmethod
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from rounds.core.plan import DueItem
+from rounds.core.items import DueItem
 from rounds.storage.room import RoomFolder
 from rounds.ui.messages import LineChanged, LineEntered, LineLeft
 from rounds.ui.screens.room_screen import RoomScreen

@@ -119,8 +119,13 @@ class RoomScreen(Screen[None]):
         if line.display != bool(lines):
             line.display = bool(lines)
         if shown != self._alerted:
-            line.update(shown, layout=len(lines) != len(self._alerted.plain.splitlines()))
+            line.update(shown, layout=self._lines_of(shown.plain) != self._lines_of(self._alerted.plain))
             self._alerted = shown
+
+    def _lines_of(self, text: str) -> int:
+        """How many rows the lines of a text take."""
+        width = max(1, self.app.size.width - 2)
+        return sum(max(1, -(-cell_len(line) // width)) for line in text.split("\n"))
 
     def off_normal(self) -> list[OffNormal]:
         """What is off normal now."""
@@ -163,7 +168,7 @@ class RoomScreen(Screen[None]):
         if said.display != bool(sentence):
             said.display = bool(sentence)
         # lines of text before and after: only when they differ is the screen laid out anew
-        lines = -(-cell_len(plain(sentence)) // max(1, self.app.size.width - 2))
+        lines = self._lines_of(plain(sentence))
         said.update(Content(plain(sentence)), layout=lines != self._said_lines or lines > 1)
         self._said_lines = lines
 

@@ -15,9 +15,9 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from rounds.core.errors import RoundsError
+from rounds.core.items import DueItem
 from rounds.core.model import ROOM
 from rounds.core.off_normal import OffNormal
-from rounds.core.plan import DueItem
 from rounds.core.walk import counts, missed, shift_at, to_do
 from rounds.core.words import day_name, plain
 from rounds.storage.room import RoomFolder

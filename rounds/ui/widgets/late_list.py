@@ -8,8 +8,8 @@ from typing import NamedTuple
 
 from textual.content import Content
 
+from rounds.core.items import DueItem
 from rounds.core.model import Room
-from rounds.core.plan import DueItem
 from rounds.core.walk import place_name
 from rounds.core.why import state_text
 from rounds.core.words import plain

@@ -8,8 +8,8 @@ from datetime import datetime
 from textual.content import Content
 from textual.widgets import Static
 
+from rounds.core.items import DueItem
 from rounds.core.model import Room
-from rounds.core.plan import DueItem
 from rounds.core.words import moment, plain
 
 _TALL = 30

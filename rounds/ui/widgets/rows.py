@@ -11,8 +11,8 @@ from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.widget import Widget
 
+from rounds.core.items import DueItem
 from rounds.core.model import Room
-from rounds.core.plan import DueItem
 from rounds.ui.messages import RowPicked
 from rounds.ui.text import row
 

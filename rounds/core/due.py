@@ -1,0 +1,156 @@
+"""When one task is due: its times, its occurrences, until when it is fine and when it lapses."""
+
+from __future__ import annotations
+
+from calendar import monthrange
+from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
+from typing import NamedTuple
+
+from rounds.core.calendar import ONE_DAY, Calendar
+from rounds.core.model import AgainAfter, Called, Once, OnDates, Room, Task
+from rounds.core.occurrences import Occurrence, Occurrences
+from rounds.core.recurrence import RRule, dates_of
+
+GRACE_AT_MOST = timedelta(days=14)
+"""Longest grace that follows from the interval alone.
+
+A quarter of the interval is the extension that US NRC Generic Letter 89-14 allows a surveillance
+interval, there too measured from the last performance.
+"""
+
+
+class Due(NamedTuple):
+    """The one open item of a task, before its state is known."""
+
+    due: datetime
+    fine_until: datetime
+    interval: timedelta
+    opens: datetime | None
+    """Beginning of the window of its occurrence, or when it was called; None without either."""
+    occurrence: Occurrence | None = None
+    missed: int = 0
+    because: str = ""
+
+
+def occurrences_of(room: Room, task: Task) -> Occurrences:
+    """The occurrences of a task with a rule fixed in the calendar; one object per distinct rule."""
+    assert isinstance(task.rule, OnDates)
+    times = task.times or (task_time(room, task),)
+    start = task.first_day or room.began
+    return _occurrences(room.calendar, task.rule.dates, start, times, task.early, task.last_day)
+
+
+@lru_cache(maxsize=8192)
+def _occurrences(
+    calendar: Calendar,
+    dates: RRule | tuple[date, ...],
+    start: date,
+    times: tuple[time, ...],
+    early: timedelta | None,
+    last: date | None,
+) -> Occurrences:
+    return Occurrences(calendar, dates_of(dates, start), times, early, last)
+
+
+def task_time(room: Room, task: Task) -> time:
+    """The wall time at which the task comes due: its own, its shift's beginning, the day's."""
+    if task.times:
+        return task.times[0]
+    return task.shift.begins if task.shift else room.day_begins
+
+
+def fine_until(room: Room, task: Task, due: datetime, day: date, interval: timedelta) -> datetime:
+    """Until when an item that was due at `due` on the round day `day` is not late."""
+    if task.grace is not None:
+        grace = task.grace
+    elif isinstance(task.rule, Once):
+        grace = ONE_DAY
+    else:
+        grace = min(interval / 4, GRACE_AT_MOST)
+    fine = due + grace
+    if task.times or _timed(task):
+        return fine
+    calendar = room.calendar
+    shift = task.shift
+    return max(fine, calendar.shift_end(day, shift.begins, shift.ends) if shift else calendar.end(day))
+
+
+def _timed(task: Task) -> bool:
+    """Whether the rule itself says the hour and minute."""
+    rule = task.rule
+    return (isinstance(rule, AgainAfter) and rule.span.exact) or (isinstance(rule, Once) and rule.clock is not None)
+
+
+def interval_of(room: Room, task: Task, at: datetime) -> timedelta:
+    """The nominal interval of the task around the instant `at`."""
+    if isinstance(task.rule, AgainAfter):
+        return task.rule.span.nominal
+    if isinstance(task.rule, OnDates):
+        occurrences = occurrences_of(room, task)
+        around = occurrences.holding(at) or occurrences.first
+        return around.gap if around else ONE_DAY
+    return ONE_DAY
+
+
+def due_after(room: Room, task: Task, last: datetime | None) -> Due | None:
+    """When a task without dates of its own is due, last closed at `last`; None when it does not come due again."""
+    rule, calendar = task.rule, room.calendar
+    if isinstance(rule, Called) or (isinstance(rule, Once) and last is not None):
+        return None
+    assert not isinstance(rule, OnDates)
+    if isinstance(rule, Once):
+        if rule.clock is not None:
+            due = calendar.instant(rule.day, rule.clock)
+            due_day = calendar.round_day(due)
+        else:
+            due_day = rule.day
+            due = calendar.wall(due_day, task_time(room, task))
+        return Due(due, fine_until(room, task, due, due_day, ONE_DAY), ONE_DAY, None)
+    interval = rule.span.nominal
+    if last is None:
+        due_day = task.first_day or room.began
+        due = calendar.start(due_day) if rule.span.exact else calendar.wall(due_day, task_time(room, task))
+    else:
+        if rule.span.exact:
+            due = last.astimezone(UTC) + interval
+            due_day = calendar.round_day(due)
+        else:
+            due_day = _add(calendar.round_day(last), rule)
+            due = calendar.wall(due_day, task_time(room, task))
+        if task.first_day is not None and due_day < task.first_day:
+            due_day = task.first_day
+            due = calendar.wall(due_day, task_time(room, task))
+    if task.last_day is not None and due_day > task.last_day:
+        return None
+    return Due(due, fine_until(room, task, due, due_day, interval), interval, None)
+
+
+def _add(day: date, rule: AgainAfter) -> date:
+    """The round day a nominal span after `day`; the 31st becomes the last day of a shorter month."""
+    span = rule.span
+    if span.unit in ("days", "weeks"):
+        return day + span.nominal
+    months = day.year * 12 + day.month - 1 + span.number * (12 if span.unit == "years" else 1)
+    year, month = months // 12, months % 12 + 1
+    return date(year, month, min(day.day, monthrange(year, month)[1]))
+
+
+def due_on(room: Room, task: Task, occurrence: Occurrence, missed: int = 0) -> Due:
+    """One occurrence of a rule fixed in the calendar, as the open item of its task."""
+    fine = fine_until(room, task, occurrence.due, occurrence.day, occurrence.gap)
+    return Due(occurrence.due, fine, occurrence.gap, occurrence.opens, occurrence, missed)
+
+
+def lapses(room: Room, task: Task, occurrence: Occurrence, following: Occurrence | None) -> datetime:
+    """When an occurrence that is not made up lapses; `following` is the one after it."""
+    if task.lapse is not None:
+        return occurrence.due + task.lapse
+    end = room.calendar.end(occurrence.day)
+    return min(end, following.opens) if following is not None else end
+
+
+def last_chance(room: Room, task: Task, occurrence: Occurrence, following: Occurrence | None) -> datetime:
+    """The first instant at which an occurrence that is not made up can no longer be done."""
+    lapsed = lapses(room, task, occurrence, following)
+    return min(lapsed, following.opens) if following is not None else lapsed

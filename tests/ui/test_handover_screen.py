@@ -436,7 +436,7 @@ async def test_an_older_one_is_read_back_and_accepted(equipped: Path) -> None:
     [
         ("h.html", "<!DOCTYPE html>"),
         ("h.md", "# "),
-        ("h.TXT", "Handover of the early shift: Tern Quay"),
+        ("h.TXT", "Handover of the early shift: Tern Quay reef room\n"),
         ("h.json", "{"),
     ],
 )

@@ -120,7 +120,7 @@ class Story:
         return History(self.records)
 
     def write(self, draft: Draft, by: str = "TV", device: str = "tablet") -> Record:
-        number = f"{len(self.records) + 1:012}"
+        number = f"story-{len(self.records) + 1:012}"
         made = finish(draft, id=number, by=by, device=device, recorded=draft.at, room=self.room)
         self.records.append(made)
         return made

@@ -6,7 +6,7 @@ A value counts for the water that its place belonged to when it was read.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from datetime import datetime
 
 import msgspec
@@ -81,7 +81,7 @@ class Valves:
             if parts != (tank.id in apart):
                 apart ^= {tank.id}
                 turns.append(Turn(record.at, tank, parts, record))
-        self.turns: Sequence[Turn] = turns
+        self.turns = turns
         """Every change, the oldest first."""
 
     def is_apart(self, tank: Tank, at: datetime) -> bool:

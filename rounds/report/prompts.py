@@ -81,10 +81,8 @@ def timeline(room: Room, past: Past, system: System, begin: datetime, now: datet
             ]
     for reading in system.readings:
         if reading.quantity in NUTRIENTS:
-            found += [
-                Event(m.at, reading.quantity, m.shown, m.record)
-                for m in _measured(reading, past.about((reading.id,)), begin, now)
-            ]
+            measured = _measured(reading, past.about((reading.id,)), begin, now)
+            found += [Event(m.at, reading.quantity, m.shown, m.record) for m in measured]
     found += [
         Event(when(record), "condition", f"{_station(room, record)}: {plain(record.note)}", record.id)
         for record in history.since(begin, now)

@@ -88,12 +88,13 @@ def hanging(text: str, width: int) -> str:
     return "\n".join(lines)
 
 
-def stop_title(stop: Stop) -> Content:
-    """``Nursery raceway, Sump``, with the zone."""
+def stop_title(stop: Stop, apart: str = "") -> Content:
+    """``Nursery raceway, Sump``, with the zone and what is said of a tank that is `apart`."""
     system, station = plain(stop.system.name), plain(stop.station.name)
     name = f"{system}, {station}" if station != system else system
     zone = f"  zone {plain(stop.system.zone)}" if stop.system.zone else ""
-    return Content.assemble((name, "bold"), (zone, "$text-muted"))
+    tank = (f"  ◇ {apart}" if apart else "", "bold $text-warning")
+    return Content.assemble((name, "bold"), (zone, "$text-muted"), tank)
 
 
 def details(room: Room, history: History, item: DueItem, now: datetime, *, short: bool) -> Content:

@@ -276,8 +276,8 @@ def test_accepting_a_proposal_is_a_step_of_each_solution(room: Room) -> None:
     assert proposal.new == 117
     drafts = draft_dose(room, proposal, NOW)
     assert [(draft.kind, draft.task, draft.note) for draft in drafts] == [
-        ("change step", "reef/solution", "solution from 100 to 117 mL/day"),
-        ("change step", "reef/calcium", "calcium from 100 to 117 mL/day"),
+        ("change step", "reef/solution", "solution from 100 to 117 mL/day, for 1000 L"),
+        ("change step", "reef/calcium", "calcium from 100 to 117 mL/day, for 1000 L"),
     ]
     kept = [
         finish(draft, id=f"step-{number}", by="TV", device="test", recorded=NOW, room=room)

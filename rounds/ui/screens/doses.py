@@ -45,6 +45,9 @@ class Doses(RoomPage):
 
     def plan(self) -> None:
         super().plan()
+        here = self._waters[self._place].id if self._waters else ""
+        self._waters = self._balanced()
+        self._place = next((place for place, water in enumerate(self._waters) if water.id == here), 0)
         work = partial(self._work_out, self._waters[self._place :] + self._waters[: self._place], self.now)
         self.work_out("doses", work, self._worked_out, "The balance cannot be worked out")
 
@@ -63,7 +66,9 @@ class Doses(RoomPage):
     @property
     def _account(self) -> DoseAccount | None:
         """Of the water that is looked at; None: not worked out yet, or there is no such water."""
-        return self._accounts.get(self._waters[self._place].id) if self._waters else None
+        water = self._waters[self._place] if self._waters else None
+        account = self._accounts.get(water.id) if water is not None else None
+        return account if account is not None and account.water == water else None
 
     def draw(self) -> None:
         super().draw()
@@ -112,6 +117,14 @@ class Doses(RoomPage):
             self._place = (self._place + direction) % len(self._waters)
             self.say("")
             self.draw()
+
+    # -- a valve ---------------------------------------------------------------------------------------
+
+    def action_valve(self) -> None:
+        from rounds.ui.asking import in_turn
+        from rounds.ui.valves import turn_valve
+
+        in_turn(self, partial(turn_valve, self, self._waters[self._place].system if self._waters else ""))
 
     # -- accepting -------------------------------------------------------------------------------------
 

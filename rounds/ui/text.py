@@ -89,11 +89,11 @@ def hanging(text: str, width: int) -> str:
 
 
 def stop_title(stop: Stop, apart: str = "") -> Content:
-    """``Nursery raceway, Sump``, with the zone and what is said of a tank that is `apart`."""
+    """``Nursery raceway, Sump``, with the zone; below it what is said of a tank that is apart."""
     system, station = plain(stop.system.name), plain(stop.station.name)
     name = f"{system}, {station}" if station != system else system
     zone = f"  zone {plain(stop.system.zone)}" if stop.system.zone else ""
-    tank = (f"  ◇ {apart}" if apart else "", "bold $text-warning")
+    tank = (f"\n◇ {apart}" if apart else "", "bold $text-warning")
     return Content.assemble((name, "bold"), (zone, "$text-muted"), tank)
 
 

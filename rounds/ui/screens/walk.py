@@ -155,8 +155,7 @@ class Walk(RecordingScreen):
         self.query_one("#route", RoutePanel).show(model, here.stops, here.stop)
         rows = here.rows
         if here.stops:
-            stop = here.stops[here.stop]
-            self.query_one("#station", Static).update(text.stop_title(stop, self._apart(stop)), layout=False)
+            self._name_station(here.stops[here.stop])
         nothing = self.query_one("#nothing", Static)
         if nothing.display == bool(rows):
             nothing.display = not rows
@@ -168,6 +167,11 @@ class Walk(RecordingScreen):
         self._draw_details()
         if self.typing:
             self.recorder.follow()
+
+    def _name_station(self, stop: Stop) -> None:
+        title, apart = self.query_one("#station", Static), self._apart(stop)
+        title.set_class(bool(apart), "-apart")
+        title.update(text.stop_title(stop, apart), layout=False)
 
     def _apart(self, stop: Stop) -> str:
         """What is said at a station whose tank is valved off from its system."""

@@ -21,7 +21,7 @@ def options(command: Command) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    from rounds.core.waters import draft_valved, find_tank
+    from rounds.core.valving import draft_valved, find_tank
     from rounds.report.waters import water_lines, waters_json, waters_text
 
     room = open_room(options)

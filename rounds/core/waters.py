@@ -11,13 +11,9 @@ from datetime import datetime
 
 import msgspec
 
-from rounds.core.errors import Refused
 from rounds.core.history import History
-from rounds.core.model import Room, System, Tank
-from rounds.core.named import find_named
+from rounds.core.model import System, Tank
 from rounds.core.record import APART, JOINED, VALVED, Record
-from rounds.core.recording import Draft, clean
-from rounds.core.words import moment
 
 
 class Water(msgspec.Struct, frozen=True, kw_only=True):
@@ -31,6 +27,8 @@ class Water(msgspec.Struct, frozen=True, kw_only=True):
     """Litres."""
     stations: tuple[str, ...]
     """Ids; the work of the system as a whole (``""``) belongs to what is left of it, and comes first there."""
+    elsewhere: frozenset[str] = frozenset()
+    """Of what is left of the system, the stations of its tanks that are apart; all others belong to it."""
     since: datetime | None = None
     """When it was parted or joined last; None: never."""
     mixed: datetime | None = None
@@ -47,7 +45,8 @@ class Water(msgspec.Struct, frozen=True, kw_only=True):
 
     def holds(self, station: str | None) -> bool:
         """Whether what stands at the station belongs to this water now."""
-        return (station or "") in self.stations
+        station = station or ""
+        return station in self.stations if self.tank is not None else station not in self.elsewhere
 
 
 class Turn(msgspec.Struct, frozen=True):
@@ -101,13 +100,14 @@ class Valves:
         """What is left of the system, then each tank that is apart at `now` in the order of the file."""
         system = self._system
         apart = [tank for tank in system.tanks if self.is_apart(tank, now)]
-        elsewhere = {station for tank in apart for station in tank.stations}
+        elsewhere = frozenset(station for tank in apart for station in tank.stations)
         stations = dict.fromkeys(("", *(station.id for station in system.stations)))
         left = Water(
             system=system.id,
             name=system.name if not apart else f"{system.name} without {' and '.join(tank.name for tank in apart)}",
             volume=system.volume - sum(tank.volume for tank in apart) if system.volume is not None else None,
             stations=tuple(station for station in stations if station not in elsewhere),
+            elsewhere=elsewhere,
             since=_last(self.turns_at("")),
             mixed=_last(turn for turn in self.turns_at("") if not turn.apart),
         )
@@ -183,27 +183,3 @@ def water_at(history: History, system: System, station: str | None, now: datetim
     """The water that a station belongs to at `now`."""
     left, *apart = waters(history, system, now)
     return next((water for water in apart if water.holds(station)), left)
-
-
-def find_tank(room: Room, name: str) -> Tank:
-    """The tank of a full id, or of an id that only one system has; raises `Refused`."""
-    return find_named(room.tanks, name, "tank", "add it under [[tanks]] of its system")
-
-
-def draft_valved(room: Room, history: History, tank: Tank, *, apart: bool, reason: str, at: datetime) -> Draft:
-    """The tank is valved off from its system at `at`, or opened to it.
-
-    Raises `Refused` without a reason, and where it is so already.
-    """
-    system = room.system[tank.system]
-    known = valves(history, system, at)
-    if known.is_apart(tank, at) == apart:
-        turn = next((turn for turn in reversed(known.turns) if turn.tank == tank), None)
-        since = f" since {moment(room.calendar, turn.at, at)}" if turn is not None else ""
-        raise Refused(f"{tank.name} is {APART if apart else JOINED}{since}; there is nothing to record")
-    if not clean(reason):
-        raise Refused(f"say why {tank.name} is {'valved off' if apart else 'opened again'}: a few words are enough")
-    return Draft(
-        kind=VALVED, at=at, system=tank.system, station=tank.stations[0], task=tank.id,
-        words=(APART if apart else JOINED,), reason=clean(reason),
-    )  # fmt: skip

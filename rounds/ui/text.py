@@ -128,7 +128,7 @@ def details(room: Room, history: History, item: DueItem, now: datetime, *, short
         from rounds.report.batches import isolation_text, stands_here
 
         say("Stands here", stands_here(here))
-        clock = isolation(room, history, task.system, now)
+        clock = isolation(room, history, (task.system, task.station), now)
         say("Apart", isolation_text(room, clock, now) if clock is not None else "")
     if short:
         say("Last", last_text(room, item, now))

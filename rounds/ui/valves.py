@@ -6,7 +6,8 @@ from rounds.core.errors import Refused
 from rounds.core.history import History
 from rounds.core.model import Tank
 from rounds.core.recording import clean
-from rounds.core.waters import draft_valved, valves
+from rounds.core.valving import draft_valved
+from rounds.core.waters import valves
 from rounds.core.words import plain
 from rounds.report.waters import apart_since
 from rounds.ui.asking import choose, record, write_in

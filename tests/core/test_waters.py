@@ -9,7 +9,8 @@ import pytest
 from rounds.core.errors import Refused
 from rounds.core.history import History
 from rounds.core.record import APART, JOINED, VALVED, Record
-from rounds.core.waters import draft_valved, find_tank, part_of, valves, water_at, waters
+from rounds.core.valving import draft_valved, find_tank
+from rounds.core.waters import part_of, valves, water_at, waters
 from tests.support import head, instant, record, room_from, strike
 
 LINKED = """name = "Linked"

@@ -22,6 +22,7 @@ COMMANDS = {
     "concern": "open, update or close a concern; alone: those that are open",
     "off-normal": "equipment left off, running, open, shut, muted or on manual until a time; alone: what is",
     "put-back": "something off normal is as it should be again",
+    "valve": "a tank valved off from its system, or opened to it; alone: the waters of the systems",
     "protocol": "call a named list of steps; alone: those under way and those that can be called",
     "handover": "the report of the shift, to sign, to accept and to read back",
     "review": "a day or a month: what was late, not done, struck or entered late; to sign",

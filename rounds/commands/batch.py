@@ -83,7 +83,7 @@ def _json(room: RoomFolder, batch: Batch, now: datetime) -> object:
     from rounds.core.isolation import isolation
     from rounds.report.batches import batch_json
 
-    clock = room.ask(lambda history: isolation(room.model, history, batch.place[0], now), now, now)
+    clock = room.ask(lambda history: isolation(room.model, history, batch.place, now), now, now)
     return batch_json(room.model, batch, clock if batch.ended is None else None, now)
 
 
@@ -170,15 +170,16 @@ def _say_next(room: RoomFolder, records: list[Record], options: argparse.Namespa
     """What follows from it: the isolation that runs, a protocol to call, a task to make of it."""
     from rounds.core import moving
     from rounds.core.isolation import isolation
-    from rounds.core.walk import place_name
+    from rounds.core.words import plain
     from rounds.report.batches import isolation_text
 
     record, now = records[0], room.now()
     place = f"{record.system}/{record.station}" if record.station else f"{record.system}"
-    clock = room.ask(lambda history: isolation(room.model, history, record.system or "", now), now, now)
+    stands = (record.system or "", record.station or "")
+    clock = room.ask(lambda history: isolation(room.model, history, stands, now), now, now)
     lines = []
     if clock is not None:
-        lines.append(f"{place_name(room.model, clock.system, None)}: {isolation_text(room.model, clock, now)}.")
+        lines.append(f"{plain(clock.water.name)}: {isolation_text(room.model, clock, now)}.")
     if moving.death_protocol(room.model, record) is not None:
         lines.append(f"Work through what follows a death: rounds protocol dead-animal {place}")
     if moving.wants_space(record.words):

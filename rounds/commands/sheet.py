@@ -27,5 +27,5 @@ def run(options: argparse.Namespace) -> int:
     if options.json:
         print_json(sheet.sheet_json(model, chosen, now))
     else:
-        print(sheet.sheet_text(model, chosen, now), end="")
+        print(room.ask(lambda history: sheet.sheet_text(model, history, chosen, now), now, now), end="")
     return 0

@@ -108,7 +108,7 @@ def _of_batch(room: Room, record: Record, history: History | None) -> str:
 
 
 def _named(room: Room, record: Record, history: History | None) -> str:
-    """What a record is about that is no task: equipment, a protocol or one of its steps."""
+    """What a record is about that is no task: equipment, a tank, a protocol or one of its steps."""
     id = record.task or ""
     protocol = room.protocol.get(id)
     if protocol is not None:
@@ -116,6 +116,9 @@ def _named(room: Room, record: Record, history: History | None) -> str:
     thing = room.equipment.get(id) or room.reservoirs.get(id)
     if thing is not None:
         return f"{thing.name} {' '.join(record.words)}".strip() if record.kind == OFF_NORMAL else thing.name
+    tank = room.tanks.get(id)
+    if tank is not None:
+        return f"{tank.name} {' '.join(record.words)}".strip()
     call = history.get(record.ref or "") if history is not None else None
     if call is not None and call.kind == BATCH:
         return f"{call.note} after their isolation, {place_name(room, record.system, record.station)}"

@@ -76,6 +76,15 @@ class Stay(msgspec.Struct, frozen=True):
     """None: it stands there still."""
 
 
+class Entry(msgspec.Struct, frozen=True):
+    """Animals that came to a place."""
+
+    place: Place
+    record: Record
+    source: Place | None = None
+    """Where they stood before; None: outside the room, or not known."""
+
+
 class Batch(msgspec.Struct, frozen=True, kw_only=True):
     """A batch as it stands at one instant."""
 
@@ -99,8 +108,8 @@ class Batch(msgspec.Struct, frozen=True, kw_only=True):
     """Whether there are fish in it, also by what was combined with it."""
     stays: tuple[Stay, ...] = ()
     """Where it stood, the last of them where it stands."""
-    entries: tuple[tuple[str, Record], ...] = ()
-    """Into which system animals of it came from outside its water, and by which record."""
+    entries: tuple[Entry, ...] = ()
+    """Where animals of it came to, also those of other batches that were combined with it."""
     sizes: tuple[tuple[datetime, float], ...] = ()
     """When they were measured, mm."""
     ended: Record | None = None
@@ -149,17 +158,17 @@ class _Account:
         self.gone: Counter[str] = Counter()
         self.fish = FISH in record.words
         self.stays = [Stay(_place(record), record.at)]
-        self.entries: list[tuple[str, Record]] = []
+        self.entries: list[Entry] = []
         self.sizes: list[tuple[datetime, float]] = []
         self.ended: Record | None = None
 
     @property
-    def system(self) -> str:
-        return self.stays[-1].place[0]
+    def place(self) -> Place:
+        return self.stays[-1].place
 
     def arrive(self) -> None:
         self.count = self.began = number(self.record) or 0
-        self.entries.append((self.system, self.record))
+        self.entries.append(Entry(self.place, self.record))
 
     def split_from(self, parent: _Account | None) -> None:
         """Be opened with what the other can give; from one that was struck, or has not come yet, with nothing."""
@@ -167,7 +176,7 @@ class _Account:
         given = parent.give(asked, self.record) if parent is not None else 0
         self.began, self.short = given, asked - given
         if parent is None:
-            self.entries.append((self.system, self.record))
+            self.entries.append(Entry(self.place, self.record))
             return
         parent.parted += given
         self.take(given, self.record, parent)
@@ -183,8 +192,8 @@ class _Account:
         """Put in what another has given."""
         self.count += many
         self.fish |= source.fish
-        if source.system != self.system:
-            self.entries.append((self.system, record))
+        if source.place != self.place:
+            self.entries.append(Entry(self.place, record, source.place))
         self._settle(record)
 
     def count_as(self, many: int, record: Record) -> None:
@@ -193,8 +202,8 @@ class _Account:
         self._settle(record)
 
     def move(self, place: Place, record: Record) -> None:
-        if place[0] != self.system:
-            self.entries.append((place[0], record))
+        if place != self.place:
+            self.entries.append(Entry(place, record, self.place))
         self._leave(record.at)
         self.stays.append(Stay(place, record.at))
 

@@ -7,11 +7,11 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from rounds.core.batches import Batch, batches
+from rounds.core.batches import Batch, standing
 from rounds.core.concerns import Concern, concern
 from rounds.core.durations import Span
 from rounds.core.history import History, thing_of
-from rounds.core.isolation import Isolation, isolation_of
+from rounds.core.isolation import Isolation, isolations
 from rounds.core.model import ROOM, AgainAfter, Called, Room, Task
 from rounds.core.off_normal import OffNormal, left_before, off_normal
 from rounds.core.protocols import CalledStep, Running, due_again, due_of, of_call, short
@@ -256,13 +256,10 @@ def release_id(batch: Batch) -> str:
 
 
 def _to_release(room: Room, history: History, now: datetime, begin: datetime) -> Iterator[Errand]:
-    waters = [system for system in room.systems if system.isolation is not None]
-    known = batches(history, now) if waters else {}
-    for water in waters:
-        clock = isolation_of(room, history, water, known.values(), now) if known else None
-        if clock is not None:
-            for batch in known.values():
-                if batch.ended is None and batch.place[0] == water.id:
+    for system in room.systems:
+        for clock in isolations(room, history, system, now):
+            for batch in standing(history, now, (system.id, "")):
+                if clock.water.holds(batch.place[1]):
                     yield from _release(room, history, batch, clock, now, begin)
 
 

@@ -26,6 +26,7 @@ from rounds.core.record import (
     PROTOCOL,
     REFILL,
     STRIKE,
+    VALVED,
     Record,
 )
 from rounds.core.words import pests_in
@@ -53,6 +54,8 @@ class Kept(msgspec.Struct, frozen=True, kw_only=True):
     """Of what stands in the room, and of what has left not long ago."""
     found: dict[str, KeptLog]
     """By system: where pests were found."""
+    valved: dict[str, tuple[Record, ...]]
+    """By tank: everything about its valve."""
     strikes: tuple[Record, ...]
     written: dict[str, datetime]
     """By device: when it wrote something down last."""
@@ -132,6 +135,7 @@ class History:
         self._left: dict[str, Log] = {}
         self._batches = Log()
         self._found: dict[str, Log] = {}
+        self._valved: dict[str, Log] = {}
         self._written: dict[str, datetime] = {}
         self._version: dict[str, int] = {}
         self._since: datetime | None = None
@@ -193,7 +197,7 @@ class History:
         return self._version.get(id, 0)
 
     def part(self, ids: Iterable[str]) -> History:
-        """A history of its own that knows of these tasks and readings what this one knows now.
+        """A history of its own that knows of these tasks, readings and tanks what this one knows now.
 
         Another thread may ask it. Whatever else is asked of it raises `Incomplete`, or has no records.
         """
@@ -207,6 +211,7 @@ class History:
                 (self._valued, part._valued),
                 (self._postponed, part._postponed),
                 (self._could_not, part._could_not),
+                (self._valved, part._valved),
             ):
                 if id in mine:
                     its[id] = mine[id].copy()
@@ -218,8 +223,8 @@ class History:
         """What answers every question for instants from `since` on, and little more.
 
         Of each log what lies from `begin` on and at least as many records as `at_least` says for its task
-        or reading, all concerns and protocols that are under way with all that was recorded of them, and every
-        strike. What ended before `begin` is let go.
+        or reading, all concerns and protocols that are under way with all that was recorded of them, every strike
+        and everything about the valves of tanks. What ended before `begin` is let go.
         """
         self.check(since)
         under_way = {id: record for id, record in self._opened.items() if not self._ended_before(id, begin)}
@@ -251,6 +256,7 @@ class History:
             left=cut(left, _begins),
             batches=remembered(self._batches.known(), begin),
             found=cut(self._found),
+            valved={id: log.known() for id, log in self._valved.items()},
             strikes=tuple(self._struck.values()),
             written=dict(self._written),
         )
@@ -277,7 +283,9 @@ class History:
         history._opened = {record.id: record for record in kept.opened}
         history._followed = {id: Log(records) for id, records in kept.followed.items()}
         history._batches = Log(kept.batches)
-        for records in (kept.all.records, kept.opened, *kept.followed.values(), kept.batches, kept.strikes):
+        history._valved = {id: Log(records) for id, records in kept.valved.items()}
+        whole = (*kept.followed.values(), *kept.valved.values(), kept.batches)
+        for records in (kept.all.records, kept.opened, *whole, kept.strikes):
             history._records.update({record.id: record for record in records})
         return history
 
@@ -393,6 +401,10 @@ class History:
         """Where pests were found in a system."""
         return self._found.get(system, _EMPTY)
 
+    def valved(self, tank: str) -> Log:
+        """When a tank was valved off from its system and opened to it."""
+        return self._valved.get(tank, _EMPTY)
+
     def _strike(self, id: str, strike: Record) -> None:
         target, known = self._records.get(id), self._struck.get(id)
         if self._since is not None and target is None:
@@ -479,3 +491,5 @@ class History:
             yield thing_of(record), self._left
         if record.system is not None and _tells_of_pests(record):
             yield record.system, self._found
+        if record.kind == VALVED and task is not None:
+            yield task, self._valved

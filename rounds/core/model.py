@@ -362,6 +362,19 @@ class Lights(msgspec.Struct, frozen=True, kw_only=True):
     """How much of the peaks was on when it was taken, per cent."""
 
 
+class Tank(msgspec.Struct, frozen=True, kw_only=True):
+    """A tank of a system that can be valved off, and is another water while it is."""
+
+    id: str
+    """Full: ``<system>/<id>``."""
+    system: str
+    name: str
+    volume: float
+    """Litres; part of the volume of its system."""
+    stations: tuple[str, ...]
+    """Ids of the stations that stand in its water; at least one."""
+
+
 class System(msgspec.Struct, frozen=True, kw_only=True):
     """One body of water with everything plumbed into it; ``room`` has no water."""
 
@@ -377,6 +390,8 @@ class System(msgspec.Struct, frozen=True, kw_only=True):
     isolation_fish: int = 0
     """Likewise where fish are or were."""
     stations: tuple[Station, ...] = ()
+    tanks: tuple[Tank, ...] = ()
+    """Those that can be valved off."""
     tasks: tuple[Task, ...] = ()
     """In round order: by station, and there tasks, readings, levels as the file has them."""
     readings: tuple[Reading, ...] = ()
@@ -435,6 +450,11 @@ class Room(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     @cached_property
     def equipment(self) -> dict[str, Equipment]:
         return {each.id: each for system in self.systems for each in system.equipment}
+
+    @cached_property
+    def tanks(self) -> dict[str, Tank]:
+        """By full id."""
+        return {tank.id: tank for system in self.systems for tank in system.tanks}
 
     @cached_property
     def protocol(self) -> dict[str, Protocol]:

@@ -156,7 +156,7 @@ def draft_moved(room: Room, history: History, batch: Batch, place: Place, at: da
     _standing(room, batch, at)
     if place == batch.place:
         raise Refused(f"it stands at {place_name(room, *place)} already; name another station")
-    questions = leaving(room, history, batch, place[0], at, why)
+    questions = leaving(room, history, batch, place, at, why)
     return msgspec.structs.replace(
         _about(batch, BATCH_MOVED, at), system=place[0], station=place[1] or None, reason=clean(why),
         questions=questions,
@@ -174,7 +174,7 @@ def draft_split(
     return Draft(
         kind=BATCH, at=at, system=place[0], station=place[1] or None, values=(_number(count),), note=batch.what,
         words=kept, reason=clean(why), ref=batch.id,
-        questions=leaving(room, history, batch, place[0], at, why) if place[0] != batch.place[0] else (),
+        questions=leaving(room, history, batch, place, at, why),
     )  # fmt: skip
 
 
@@ -186,21 +186,22 @@ def draft_combined(room: Room, history: History, batch: Batch, into: Batch, at: 
         raise Refused("a batch cannot be combined with itself; name another")
     return msgspec.structs.replace(
         _about(batch, BATCH_CLOSED, at), system=into.place[0], station=into.place[1] or None, task=into.id,
-        words=(COMBINED,), reason=clean(why), questions=leaving(room, history, batch, into.place[0], at, why),
+        words=(COMBINED,), reason=clean(why), questions=leaving(room, history, batch, into.place, at, why),
     )  # fmt: skip
 
 
-def leaving(room: Room, history: History, batch: Batch, to: str, at: datetime, why: str) -> tuple[str, ...]:
-    """What has to be answered before animals leave the water of a batch for that of the system `to` ("": the room).
+def leaving(room: Room, history: History, batch: Batch, to: Place | None, at: datetime, why: str) -> tuple[str, ...]:
+    """What has to be answered before animals leave the water of a batch for that at `to`; None: they leave the room.
 
     Raises `Refused` without a reason, where the isolation is not over.
     """
-    if to == batch.place[0] or (clock := isolation(room, history, batch.place[0], at)) is None:
+    clock = isolation(room, history, batch.place, at)
+    if clock is None or (to is not None and to[0] == clock.water.system and clock.water.holds(to[1])):
         return ()
     days = clock.left(room.calendar.round_day(at))
     if not days:
         return ()
-    name = plain(room.system[clock.system].name)
+    name = plain(clock.water.name)
     began = f"{'the last find' if clock.find else 'the last arrival'} {moment(room.calendar, clock.since.at, at)}"
     said = f"{name} is in isolation until {day_name(clock.free_on)}, {plural(days, 'more day')} ({began})"
     if not why.strip():
@@ -236,7 +237,7 @@ def draft_left(
     outside = way in ("grown on", "given away")
     return msgspec.structs.replace(
         _about(batch, BATCH_CLOSED, at), values=(_number(count),) if count is not None else (), reason=clean(why),
-        words=(way, *condition_words(why)), questions=leaving(room, history, batch, "", at, why) if outside else (),
+        words=(way, *condition_words(why)), questions=leaving(room, history, batch, None, at, why) if outside else (),
     )  # fmt: skip
 
 

@@ -27,13 +27,18 @@ BATCH = "batch"
 BATCH_MOVED = "batch moved"
 BATCH_COUNTED = "batch counted"
 BATCH_CLOSED = "batch closed"
+VALVED = "valved"
 STRIKE = "strike"
+
+APART = "apart"
+JOINED = "joined"
+"""How a record of the kind "valved" leaves a tank: one of its words."""
 
 KINDS = frozenset(
     (
         DONE, NOT_NEEDED, COULD_NOT, POSTPONED, READING, REFILL, NOTE, CONCERN, CONCERN_UPDATE,
         CONCERN_CLOSED, OFF_NORMAL, BACK_TO_NORMAL, PROTOCOL, HANDOVER, ACCEPTED, CHANGE_STEP,
-        COVER, BATCH, BATCH_MOVED, BATCH_COUNTED, BATCH_CLOSED, STRIKE,
+        COVER, BATCH, BATCH_MOVED, BATCH_COUNTED, BATCH_CLOSED, VALVED, STRIKE,
     )
 )  # fmt: skip
 """Other kinds, from a newer version, are kept and passed over."""
@@ -94,7 +99,7 @@ class Record(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     values: tuple[Value, ...] = ()
     note: str = ""
     words: tuple[str, ...] = ()
-    """Condition words of the trade found in the note."""
+    """Condition words of the trade found in the note; of a tank, `APART` or `JOINED`."""
     reason: str = ""
     until: datetime | None = None
     ref: str | None = None

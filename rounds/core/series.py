@@ -11,12 +11,19 @@ from rounds.core.entry import IMPLAUSIBLE
 from rounds.core.model import Reading, Room
 from rounds.core.named import find_named
 from rounds.core.record import CHANGE_STEP, REFILL, STRIKE, Record
+from rounds.core.waters import Valves
 
 DILUTED = frozenset(("alkalinity", "calcium", "magnesium", "potassium"))
 """What fresh water thins out and evaporation thickens, so that it is judged at one salinity."""
 
 DOSED = DILUTED | {"pH", "nitrate", "phosphate"}
 """What a change of dosing or limewater can move."""
+
+OF_WATER = DOSED | {
+    "temperature", "salinity", "pH total", "nitrite", "ammonia", "redox", "oxygen", "oxygen saturation",
+    "conductivity", "density",
+}  # fmt: skip
+"""What belongs to one water, and is another in a tank that is valved off."""
 
 _DOSING = ("dosing", "limewater")
 
@@ -62,9 +69,9 @@ def bearing_on(room: Room, reading: Reading) -> frozenset[str]:
     """Ids of everything whose records bear on the trend of a reading.
 
     Itself and its instrument; the salinity of its system and that one's instruments, where it is diluted;
-    the dosing and the limewater of its system, where it is dosed.
+    the dosing and the limewater of its system, where it is dosed; the tanks of its system.
     """
-    found = {reading.id, reading.instrument}
+    found = {reading.id, reading.instrument, *(tank.id for tank in room.system[reading.system].tanks)}
     found.update(each for salinity in salinities(room, reading) for each in (salinity.id, salinity.instrument))
     found.update(_dosing(room, reading))
     return frozenset(id for id in found if id is not None)
@@ -89,6 +96,16 @@ def standing_records(records: Iterable[Record], ids: Collection[str], struck: Co
     return sorted(found, key=lambda record: record.key)
 
 
+def taken_at(reading: Reading, record: Record) -> str:
+    """The station at which a value of the reading was taken."""
+    return record.station if record.station is not None and record.system == reading.system else reading.station
+
+
+def in_water(reading: Reading, records: Iterable[Record], valves: Valves, station: str) -> list[Record]:
+    """Those of the records whose value of the reading was taken in the water that `station` then belonged to."""
+    return [record for record in records if valves.together(taken_at(reading, record), station, record.at)]
+
+
 def points_of(reading: Reading, records: Iterable[Record], now: datetime) -> list[Point]:
     """The values of the reading up to `now`, in history order whatever the order of the records."""
     return [
@@ -105,12 +122,19 @@ def numbers_of(reading: Reading, records: Iterable[Record], now: datetime) -> li
     return [point for point in points_of(reading, records, now) if point.usable]
 
 
+def valves_on(room: Room, reading: Reading, records: Iterable[Record], now: datetime) -> Valves:
+    """Which tanks of its system were apart and when, as far as that bears on the reading."""
+    return Valves(room.system[reading.system], records if reading.quantity in OF_WATER else (), now)
+
+
 def steps_of(room: Room, reading: Reading, records: Iterable[Record], now: datetime) -> list[Step]:
     """What parts the values of the reading up to `now`, in history order.
 
     Steps of its instrument, with their offset where old and new stood side by side; changes of the reading
-    itself, and of the dosing and limewater of its system; for a level, its refills.
+    itself, and of the dosing and limewater of its system; for a level, its refills; for what is in the water,
+    the tanks that were parted from it or joined to it.
     """
+    records = list(records)
     changed = {reading.id, *_dosing(room, reading)}
     found = []
     for record in sorted(records, key=lambda record: record.key):
@@ -123,7 +147,8 @@ def steps_of(room: Room, reading: Reading, records: Iterable[Record], now: datet
             record.kind == REFILL and reading.id in named
         ):
             found.append(Step(record.at, None, record.reason or record.note or record.kind))
-    return found
+    turns = valves_on(room, reading, records, now).turns_at(reading.station)
+    return sorted([*found, *(Step(turn.at, None, turn.said) for turn in turns)], key=lambda step: step.at)
 
 
 def _dosing(room: Room, reading: Reading) -> set[str]:

@@ -1,17 +1,20 @@
-"""The balance of a system from its room and records, and as lines to read."""
+"""The balance of a water from its room and records, and as lines to read."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, datetime
 
 import msgspec
 
 from rounds.core.constants import DKH_PER_MEQ
 from rounds.core.errors import Refused
+from rounds.core.history import History
 from rounds.core.model import Reading, Room, System
 from rounds.core.record import DONE, Record
 from rounds.core.series import bearing_on, steps_of
 from rounds.core.units import to_canonical
+from rounds.core.waters import Turn, Water, part_of, valves, waters
 from rounds.core.words import day_name, plain, plural
 from rounds.report.past import Past
 from rounds.report.series import tank_reading, when
@@ -21,9 +24,11 @@ from rounds.water.trend import TrendValue
 
 
 class SystemBalance(msgspec.Struct, frozen=True, kw_only=True):
-    """The balance of one system, with what it was worked out from."""
+    """The balance of one water, with what it was worked out from."""
 
+    water: Water
     system: System
+    """What stands in that water."""
     reading: Reading
     """The alkalinity it is worked out from."""
     balance: Balance
@@ -35,23 +40,34 @@ class SystemBalance(msgspec.Struct, frozen=True, kw_only=True):
     """What had to be taken for granted, in sentences."""
 
 
-def balanced_systems(room: Room) -> list[System]:
-    """The systems that have alkalinity tests and something that supplies it, in walking order."""
-    return [s for s in room.systems if s.volume and tank_reading(s, "alkalinity") is not None and sources_of(s)]
+def balanced_waters(room: Room, history: History, now: datetime) -> list[Water]:
+    """The waters of systems with alkalinity tests that something supplies, in walking order."""
+    return [
+        water
+        for system in room.systems
+        if system.volume and tank_reading(system, "alkalinity") is not None
+        for water in waters(history, system, now)
+        if sources_of(part_of(system, water))
+    ]
 
 
-def system_balance(room: Room, past: Past, system: System, now: datetime) -> SystemBalance:
-    """Supply, change and consumption of the system over its latest stretch of tests.
+def system_balance(room: Room, past: Past, system: System, now: datetime, water: Water | None = None) -> SystemBalance:
+    """Supply, change and consumption of one water of the system over its latest stretch of tests.
 
-    What each container gives is what its levels say at `now`. Raises `Refused` with what is missing.
+    `water` is one of its waters at `now`; None: what is left of it without its tanks that are apart. What each
+    container gives is what its levels say at `now`. Raises `Refused` with what is missing.
     """
+    known = valves(past.history, system, now)
+    water = water or known.waters(now)[0]
+    system = part_of(system, water)
     reading = tank_reading(system, "alkalinity")
     if reading is None or not system.volume:
         raise Refused(f"{system.name} has no alkalinity reading or no volume; add them to its file")
     sources = Sources(room, past, system, now)
-    read = past.corrected(room, reading, now - LOOK_BACK, now)
+    read = past.corrected(room, reading, water.from_its_time(now - LOOK_BACK), now)
     tests = tuple(_test(reading, value) for value in read)
-    stretch = latest_stretch(tests, [*sources.breaks(), *kit_breaks(room, past, reading, now)], now)
+    breaks = [*sources.breaks(), *kit_breaks(room, past, reading, now)]
+    stretch = _stretch(room, tests, breaks, _turn(known.turns, water, now - LOOK_BACK), now)
     supplies = [sources.supply(source, stretch.begin, stretch.end, tests) for source in sources.all]
     changes, left_out = _water_changes(room, past, system, stretch)
     result = balance(system.volume, supplies, stretch, changes)
@@ -59,6 +75,7 @@ def system_balance(room: Room, past: Past, system: System, now: datetime) -> Sys
         "No salinity was read: the tests stand as they are, not at salinity 35"
     ]  # fmt: skip
     return SystemBalance(
+        water=water,
         system=system,
         reading=reading,
         balance=result,
@@ -66,6 +83,22 @@ def system_balance(room: Room, past: Past, system: System, now: datetime) -> Sys
         failing=tuple(each for source in sources.all if (each := sources.failing(source)) is not None),
         assumed=tuple(dict.fromkeys([*unread, *left_out, *sources.assumed])),
     )
+
+
+def _turn(turns: Sequence[Turn], water: Water, begin: datetime) -> Turn | None:
+    """What made the water what it is; None: nothing from `begin` on."""
+    return next((turn for turn in reversed(turns) if turn.at == water.since and turn.at >= begin), None)
+
+
+def _stretch(room: Room, tests: Sequence[Point], breaks: Sequence[Break], turn: Turn | None, now: datetime) -> Stretch:
+    """The latest tests of the water that are enough to judge by; those since the `turn` that made it what it is."""
+    if turn is None:
+        return latest_stretch(tests, breaks, now)
+    try:
+        return latest_stretch(tests, [*breaks, Break(when(turn.record), turn.said)], now)
+    except Refused as too_few:
+        since = f"{turn.said}, {_day(room, turn.at)}"
+        raise Refused(f"{since}: older tests are of another water; {too_few}") from None
 
 
 def kit_breaks(room: Room, past: Past, reading: Reading, now: datetime) -> list[Break]:

@@ -11,7 +11,7 @@ import msgspec
 from rounds.core.account import record_line
 from rounds.core.batches import FISH, Batch, Place, conditions, standing
 from rounds.core.history import History
-from rounds.core.isolation import Isolation, isolation
+from rounds.core.isolation import Isolation, isolation, isolations
 from rounds.core.model import Room
 from rounds.core.protocols import short
 from rounds.core.record import Record
@@ -59,7 +59,8 @@ def batch_json(room: Room, batch: Batch, clock: Isolation | None, now: datetime)
 def isolation_json(room: Room, clock: Isolation, now: datetime) -> dict[str, Any]:
     """The isolation of a water as plain values."""
     return {
-        "system": clock.system,
+        "system": clock.water.system,
+        "tank": clock.water.tank,
         "since": room.calendar.stamp(clock.since.at),
         "because": "find" if clock.find else "arrival",
         "days": clock.days,
@@ -125,8 +126,8 @@ def batches_text(room: Room, history: History, now: datetime) -> str:
     found = sorted(standing(history, now), key=lambda batch: room.places.get(batch.place, len(room.places)))
     lines = []
     for system in dict.fromkeys(batch.place[0] for batch in found):
-        if (clock := isolation(room, history, system, now)) is not None:
-            lines.append(f"{place_name(room, system, None)}: {isolation_text(room, clock, now)}")
+        for clock in isolations(room, history, room.system[system], now) if system in room.system else ():
+            lines.append(f"{plain(clock.water.name)}: {isolation_text(room, clock, now)}")
         for batch in found:
             if batch.place[0] == system:
                 first, *rest = batch_lines(room, batch, now)
@@ -159,9 +160,9 @@ def rows(room: Room, history: History, now: datetime, place: Place | None) -> li
     Raises `Incomplete` where not enough of the history was kept.
     """
     found = standing(history, now, place)
-    clocks = {system: isolation(room, history, system, now) for system in {batch.place[0] for batch in found}}
+    clocks = {place: isolation(room, history, place, now) for place in {batch.place for batch in found}}
     ordered = sorted(found, key=lambda batch: room.places.get(batch.place, len(room.places)))
-    return [_row(room, batch, clocks[batch.place[0]], now) for batch in ordered]
+    return [_row(room, batch, clocks[batch.place], now) for batch in ordered]
 
 
 def _row(room: Room, batch: Batch, clock: Isolation | None, now: datetime) -> Row:

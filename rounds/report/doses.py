@@ -1,4 +1,4 @@
-"""The balance of every system that is dosed, with the proposal for it: worked out, put in order, accepted."""
+"""The balance of every water that is dosed, with the proposal for it: worked out, put in order, accepted."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import msgspec
 
 from rounds.core.errors import Refused
 from rounds.core.model import Room, System
+from rounds.core.waters import Water, waters
 from rounds.report.balance import SystemBalance, balance_lines, system_balance
 from rounds.report.past import Past
 from rounds.report.proposal import proposal_lines, system_proposal, turned
@@ -15,9 +16,9 @@ from rounds.water.proposal import Proposal
 
 
 class DoseAccount(msgspec.Struct, frozen=True, kw_only=True):
-    """What is known of the balance of one system."""
+    """What is known of the balance of one water."""
 
-    system: System
+    water: Water
     found: SystemBalance | None = None
     """None: something is missing for it."""
     proposal: Proposal | None = None
@@ -26,14 +27,15 @@ class DoseAccount(msgspec.Struct, frozen=True, kw_only=True):
     """What is missing, in a sentence."""
 
 
-def dose_account(room: Room, past: Past, system: System, now: datetime) -> DoseAccount:
-    """The balance of the system by all its records, and what follows from it."""
+def dose_account(room: Room, past: Past, system: System, now: datetime, water: Water | None = None) -> DoseAccount:
+    """The balance of a water of the system and what follows from it; `water` as for `system_balance`."""
+    water = water or waters(past.history, system, now)[0]
     found = None
     try:
-        found = system_balance(room, past, system, now)
-        return DoseAccount(system=system, found=found, proposal=system_proposal(room, past, found, now))
+        found = system_balance(room, past, system, now, water)
+        return DoseAccount(water=water, found=found, proposal=system_proposal(room, past, found, now))
     except Refused as missing:
-        return DoseAccount(system=system, found=found, missing=str(missing))
+        return DoseAccount(water=water, found=found, missing=str(missing))
 
 
 def headline(account: DoseAccount) -> str:
@@ -59,6 +61,7 @@ def to_confirm(proposal: Proposal) -> list[str]:
     """What has to be read before a proposal is accepted."""
     return [
         "; ".join(f"{dial.name}: {turned(dial, new)}" for dial, new in proposal.steps),
+        f"For {proposal.volume:g} L.",
         proposal.first,
         *(f"Caution: {text}" for text in proposal.cautions),
         "What was added by hand, once, is no part of the daily dose that is changed here.",

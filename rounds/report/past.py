@@ -15,7 +15,7 @@ import msgspec
 from rounds.core.history import History
 from rounds.core.model import Reading, Room, System
 from rounds.core.record import Record
-from rounds.core.series import Point, bearing_on, numbers_of, standing_records
+from rounds.core.series import Point, bearing_on, in_water, numbers_of, standing_records, valves_on
 from rounds.water.levels import Levels
 from rounds.water.trend import Trend, TrendValue, trend_of, values_since
 
@@ -44,9 +44,16 @@ class Past:
         found = {record.id: record for id in ids for record in self._about.get(id, ())}
         return sorted(found.values(), key=lambda record: record.key)
 
-    def numbers(self, reading: Reading, begin: datetime, now: datetime) -> list[Point]:
+    def of_water(self, room: Room, reading: Reading, now: datetime) -> list[Record]:
+        """Those about the reading that tell of the water its station then belonged to, in history order."""
+        tanks = [tank.id for tank in room.system[reading.system].tanks]
+        valves = valves_on(room, reading, self.about(tanks), now)
+        return in_water(reading, self.about((reading.id,)), valves, reading.station)
+
+    def numbers(self, room: Room, reading: Reading, begin: datetime, now: datetime) -> list[Point]:
         """The values of the reading from `begin` to `now` that can be calculated with, canonical, as measured."""
-        return [in_utc(point) for point in numbers_of(reading, self.about((reading.id,)), now) if point.at >= begin]
+        records = self.of_water(room, reading, now)
+        return [in_utc(point) for point in numbers_of(reading, records, now) if point.at >= begin]
 
     def corrected(self, room: Room, reading: Reading, begin: datetime, now: datetime) -> list[TrendValue]:
         """The values from `begin` to `now` as a trend calculates with them: instrument and salinity taken out."""

@@ -19,6 +19,7 @@ from rounds.core.plan import items_of
 from rounds.core.record import DONE, Record
 from rounds.core.series import points_of
 from rounds.core.units import show
+from rounds.core.waters import Water, part_of, waters
 from rounds.core.words import clock, day_name, plain
 from rounds.report.balance import SystemBalance, system_balance
 from rounds.report.condition import SEEN, light_steps, sightings
@@ -81,7 +82,8 @@ def timeline(room: Room, past: Past, system: System, begin: datetime, now: datet
             ]
     for reading in system.readings:
         if reading.quantity in NUTRIENTS:
-            found += [Event(m.at, reading.quantity, m.shown, m.record) for m in _measured(past, reading, begin, now)]
+            measured = _measured(reading, past.about((reading.id,)), begin, now)
+            found += [Event(m.at, reading.quantity, m.shown, m.record) for m in measured]
     found += [
         Event(when(record), "condition", f"{_station(room, record)}: {plain(record.note)}", record.id)
         for record in history.since(begin, now)
@@ -91,25 +93,36 @@ def timeline(room: Room, past: Past, system: System, begin: datetime, now: datet
 
 
 def system_prompts(room: Room, past: Past, system: System, now: datetime) -> list[Prompt]:
-    """The prompts of the system at `now`."""
-    return prompts(gather(room, past, system, now))
+    """The prompts of every water of the system at `now`."""
+    found = []
+    for water in waters(past.history, system, now):
+        of_it = prompts(gather(room, past, system, now, water))
+        found += [msgspec.structs.replace(each, water=water.name) if water.tank else each for each in of_it]
+    return found
 
 
-def gather(room: Room, past: Past, system: System, now: datetime) -> Evidence:
-    """What the records say of the system, as the rules look at it."""
-    history = past.history
+def gather(room: Room, past: Past, system: System, now: datetime, water: Water | None = None) -> Evidence:
+    """What the records say of one water of the system, as the rules look at it; `water` as for `system_balance`."""
+    history, whole = past.history, system
+    water = water or waters(history, whole, now)[0]
+    system = part_of(whole, water)
 
     def series(quantity: str) -> tuple[Measured, ...]:
         reading = tank_reading(system, quantity)
-        return tuple(_measured(past, reading, now - TESTED, now)) if reading is not None else ()
+        if reading is None:
+            return ()
+        return tuple(_measured(reading, past.of_water(room, reading, now), now - TESTED, now))
 
     def seen(words: Iterable[str], reach: timedelta) -> tuple[Seen, ...]:
         found = sightings(history, system, words, now - reach, now)
-        return tuple(Seen(when(record), _station(room, record), record.id) for record in found)
+        return tuple(
+            Seen(when(record), _station(room, record), record.id) for record in found if water.holds(record.station)
+        )
 
     lime = [plain(tank.name) for tank in system.reservoirs if tank.kind == "limewater"]
-    balance = _balance(room, past, system, now)
-    earlier = _balance(room, past, system, now - EARLIER)
+    balance = _balance(room, past, whole, now, water)
+    before = now - EARLIER
+    earlier = _balance(room, past, whole, before, water) if water.from_its_time(before) == before else None
     return Evidence(
         calendar=room.calendar,
         now=now,
@@ -126,7 +139,7 @@ def gather(room: Room, past: Past, system: System, now: datetime) -> Evidence:
         feeding=_feeding(room, history, system, now),
         missed=_missed(room, history, system, now),
         limewater=lime[0] if lime else "",
-        fresh=tuple(_draws(room, past, system, now)),
+        fresh=tuple(_draws(room, past, whole, now, water)),
         alkalinity=_drift(room, past, system, now),
         balance=balance.balance if balance is not None else None,
         earlier=earlier.balance if earlier is not None else None,
@@ -134,9 +147,9 @@ def gather(room: Room, past: Past, system: System, now: datetime) -> Evidence:
     )
 
 
-def _balance(room: Room, past: Past, system: System, now: datetime) -> SystemBalance | None:
+def _balance(room: Room, past: Past, system: System, now: datetime, water: Water) -> SystemBalance | None:
     try:
-        return system_balance(room, past, system, now)
+        return system_balance(room, past, system, now, water)
     except Refused:
         return None
 
@@ -148,17 +161,17 @@ def _drift(room: Room, past: Past, system: System, now: datetime) -> Drift | Non
     if reading is None or trend is None or trend.leaves is None or trend.latest is None:
         return None
     return Drift(
-        said=f"{plain(reading.name)} {show(reading, past.numbers(reading, trend.latest.at, now)[-1].value)}: "
+        said=f"{plain(reading.name)} {show(reading, past.numbers(room, reading, trend.latest.at, now)[-1].value)}: "
         f"{sentence(trend, now)}",
         leaves_at=trend.leaves.at,
         records=tuple(value.id for value in trend.used),
     )
 
 
-def _measured(past: Past, reading: Reading, begin: datetime, now: datetime) -> Iterable[Measured]:
+def _measured(reading: Reading, records: Iterable[Record], begin: datetime, now: datetime) -> Iterable[Measured]:
     """Values of a reading, also those beyond a kit's limit: a bound is compared, never calculated with."""
     low, high = reading.low, reading.high
-    for point in map(in_utc, points_of(reading, past.about((reading.id,)), now)):
+    for point in map(in_utc, points_of(reading, records, now)):
         if point.at < begin or not (point.usable or point.bound):
             continue
         number, bound = point.value, point.bound
@@ -214,9 +227,9 @@ def _missed(room: Room, history: History, system: System, now: datetime) -> tupl
     )
 
 
-def _draws(room: Room, past: Past, system: System, now: datetime) -> Iterable[Draw]:
+def _draws(room: Room, past: Past, system: System, now: datetime, water: Water) -> Iterable[Draw]:
     """What each source of fresh water gave between its last two levels that tell of a use."""
-    fresh = fresh_water(past.levels, room, past.history, system, now)
+    fresh = fresh_water(past.levels, room, past.history, system, now, water)
     for id in fresh.sources if fresh is not None else ():
         tank = room.reservoirs[id]
         measured = past.levels.measured(room, past.history, tank, now)
@@ -253,7 +266,8 @@ def prompt_lines(room: Room, history: History, system: System, found: Iterable[P
     """Each prompt and, below it, the records it stands on."""
     lines = []
     for prompt in found:
-        lines.append(f"{plain(system.name)}: {prompt.text}")
+        name = plain(f"{system.name}, {prompt.water}" if prompt.water else system.name)
+        lines.append(f"{name}: {prompt.text}")
         for id in prompt.records:
             record = history.get(id)
             if record is not None:

@@ -1,4 +1,4 @@
-"""What would hold the target of a balanced system: the proposal, as lines to read, as steps to record."""
+"""What would hold the target of a balanced water: the proposal, as lines to read, as steps to record."""
 
 from __future__ import annotations
 
@@ -18,7 +18,8 @@ from rounds.report.past import Past
 from rounds.report.series import tank_reading
 from rounds.report.sources import LOOK_BACK, Source, Sources
 from rounds.water.limewater import SATURATED_MEQ
-from rounds.water.proposal import Dial, Proposal, Water, propose
+from rounds.water.proposal import Dial, Proposal, propose
+from rounds.water.proposal import Water as JudgedWater
 from rounds.water.top_off import fresh_water
 
 _FRESH = timedelta(days=2)
@@ -35,7 +36,7 @@ def target_of(reading: Reading) -> float | None:
 
 
 def system_proposal(room: Room, past: Past, found: SystemBalance, now: datetime) -> Proposal | None:
-    """The next step of a balanced system; None without a target, or where nothing could be turned.
+    """The next step of a balanced water; None without a target, or where nothing could be turned.
 
     Raises `Refused` with what is missing.
     """
@@ -46,7 +47,7 @@ def system_proposal(room: Room, past: Past, found: SystemBalance, now: datetime)
 
 
 class _Gathered:
-    """What the room and its records say of what can be turned in one system."""
+    """What the room and its records say of what can be turned in one water."""
 
     def __init__(self, room: Room, past: Past, found: SystemBalance, now: datetime) -> None:
         self._room, self._past, self._found, self._now = room, past, found, now
@@ -64,16 +65,15 @@ class _Gathered:
         found = propose(self._water(target), dials[0], calcium)
         return msgspec.structs.replace(found, cautions=(*found.cautions, missing)) if missing else found
 
-    def _water(self, target: float) -> Water:
+    def _water(self, target: float) -> JudgedWater:
         found, result, now = self._found, self._found.balance, self._now
         volume, last = result.volume, self._found.tests[-1]
         lime = [tank for tank in self._system.reservoirs if tank.kind == "limewater"]
         stepped = max((at for each in self._sources.all for at in self._sources.steps(each)), default=None)
         salinities = self._numbers("salinity", LOOK_BACK)
         ph = self._numbers("pH", _FRESH)
-        fresh = fresh_water(self._past.levels, self._room, self._past.history, self._system, now)
         supplies = [self._sources.supply_as_set(each, self._since, now, found.tests) for each in self._sources.all]
-        return Water(
+        return JudgedWater(
             volume=volume,
             supply=sum(each.dkh(volume) for each in supplies),
             consumption=result.consumption,
@@ -84,7 +84,7 @@ class _Gathered:
             changes=result.changes_per_day,
             ph=ph[-1] if ph else None,
             salinity=salinities[-1] if salinities else None,
-            evaporation=fresh.litres_per_day if fresh is not None and not fresh.unknown else None,
+            evaporation=self._evaporation(),
             limewater=sum(self._sources.set_to(tank, now) for tank in lime),
             tests_since_step=sum(1 for test in found.tests if test.at > stepped) if stepped is not None else None,
             days_since_step=(now - stepped) / ONE_DAY if stepped is not None else None,
@@ -95,7 +95,17 @@ class _Gathered:
         reading = tank_reading(self._system, quantity)
         if reading is None:
             return []
-        return [point.value for point in self._past.numbers(reading, self._now - reach, self._now)]
+        begin = self._found.water.from_its_time(self._now - reach)
+        return [point.value for point in self._past.numbers(self._room, reading, begin, self._now)]
+
+    def _evaporation(self) -> float | None:
+        """Litres a day, when all of it is known; before a valve was turned, it was that of another surface."""
+        water, begin = self._found.water, self._now - LOOK_BACK
+        if water.from_its_time(begin) > begin:
+            return None
+        whole, history = self._room.system[water.system], self._past.history
+        fresh = fresh_water(self._past.levels, self._room, history, whole, self._now, water)
+        return fresh.litres_per_day if fresh is not None and not fresh.unknown else None
 
     def _calcium(self) -> tuple[Dial | None, str]:
         """The calcium solution that is given in step with the other; None, with what is missing for it."""
@@ -164,15 +174,15 @@ def draft_dose(room: Room, proposal: Proposal, at: datetime) -> list[Draft]:
     """
     if not proposal.changes:
         raise Refused(proposal.waits or f"{proposal.dial.name} stays as it is; there is nothing to accept")
-    return [_draft(room, dial, new, at) for dial, new in proposal.steps]
+    return [_draft(room, dial, new, proposal.volume, at) for dial, new in proposal.steps]
 
 
-def _draft(room: Room, dial: Dial, new: float, at: datetime) -> Draft:
+def _draft(room: Room, dial: Dial, new: float, volume: float, at: datetime) -> Draft:
     source = room.reservoirs.get(dial.source) or next(
         each for system in room.systems for each in system.equipment if each.id == dial.source
     )
     what = (source.id, source.system, source.station)
-    why = f"{dial.name} from {turned(dial, new)}"
+    why = f"{dial.name} from {turned(dial, new)}, for {volume:g} L"
     return draft_step(what, _setting(dial, dial.present), _setting(dial, new), at, why)
 
 

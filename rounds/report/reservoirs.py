@@ -39,8 +39,8 @@ class LevelAccount(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def bearing_on_levels(room: Room) -> frozenset[str]:
-    """Ids of everything whose records bear on the levels: levels, refills, work that draws, salinities."""
-    found = {f"{tank}-{what}" for tank in room.reservoirs for what in ("level", "refill")}
+    """Ids of everything whose records bear on the levels: levels, refills, work that draws, salinities, tanks."""
+    found = {f"{tank}-{what}" for tank in room.reservoirs for what in ("level", "refill")} | room.tanks.keys()
     found.update(task.id for task in room.tasks.values() if task.draws)
     found.update(reading.id for reading in room.readings.values() if reading.quantity == "salinity")
     return frozenset(found)

@@ -7,10 +7,12 @@ from datetime import datetime
 from textwrap import wrap
 from typing import Any
 
+from rounds.core.history import History
 from rounds.core.items import LATER, MISSED, OPEN_STATES, OVERDUE, DueItem
 from rounds.core.model import Room
 from rounds.core.why import state_text, why
 from rounds.core.words import clock, day_name, plain, plural
+from rounds.report.waters import apart_since
 
 WIDTH = 80
 
@@ -59,7 +61,7 @@ def item_json(room: Room, item: DueItem, now: datetime) -> dict[str, Any]:
     }
 
 
-def sheet_text(room: Room, items: Sequence[DueItem], now: datetime) -> str:
+def sheet_text(room: Room, history: History, items: Sequence[DueItem], now: datetime) -> str:
     """The items as a sheet of plain lines, in walking order: to read, print or have read aloud."""
     calendar = room.calendar
     lines = [plain(room.name), f"Round of {day_name(calendar.round_day(now))}, as it stands at {clock(calendar, now)}"]
@@ -74,7 +76,7 @@ def sheet_text(room: Room, items: Sequence[DueItem], now: datetime) -> str:
             continue
         if place != (item.task.system, item.task.station):
             place = (item.task.system, item.task.station)
-            lines += ["", _heading(room, item)]
+            lines += ["", _heading(room, history, item, now)]
         lines += _item_lines(room, item, now)
     if len(items) == len(missed):
         lines += ["", "Nothing is due today."]
@@ -89,10 +91,11 @@ def count_text(items: Sequence[DueItem]) -> str:
     return f"{closed} done, {left} left, {late} late"
 
 
-def _heading(room: Room, item: DueItem) -> str:
+def _heading(room: Room, history: History, item: DueItem, now: datetime) -> str:
     system = room.system[item.task.system]
     zone = f" (zone {plain(system.zone)})" if system.zone else ""
-    return f"{_where(room, item)}{zone}"
+    apart = apart_since(room, history, system, item.task.station, now)
+    return f"{_where(room, item)}{zone}{f': {apart}' if apart else ''}"
 
 
 def _where(room: Room, item: DueItem) -> str:

@@ -1,4 +1,4 @@
-"""What supplies alkalinity to a system: how much of it, how strong, and when it became another."""
+"""What supplies alkalinity to a water: how much of it, how strong, and when it became another."""
 
 from __future__ import annotations
 
@@ -153,7 +153,7 @@ class Sources:
         id = source.strength_reading if isinstance(source, Reservoir) else source.outlet
         if id is None:
             return []
-        found = self._past.numbers(self._room.readings[id], self._begin, self._now)
+        found = self._past.numbers(self._room, self._room.readings[id], self._begin, self._now)
         return [Point(each.at, each.value, each.id) for each in found]
 
     # -- when it became another ------------------------------------------------------------------------

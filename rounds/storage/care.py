@@ -24,7 +24,7 @@ PROGRAM = Path(__file__).parents[1] / "care"
 OF = ("equipment", "system", "room", "reservoir")
 """What a kind is a kind of."""
 
-_ID_TABLES = ("tasks", "readings", "reservoirs", "instruments", "lights", "equipment")
+_ID_TABLES = ("tasks", "readings", "reservoirs", "instruments", "lights", "equipment", "tanks")
 _DERIVED = {"reservoirs": ("", "-level", "-refill"), "equipment": ("-put-back",)}
 """What is claimed beside or instead of the id of a table."""
 _OF_RULE = (*RULES, "at", "shift", "grace", "early", "lapse", "basis")

@@ -24,6 +24,7 @@ from rounds.core.record import (
     OFF_NORMAL,
     PROTOCOL,
     STRIKE,
+    VALVED,
     Record,
 )
 from rounds.core.renamed import present
@@ -57,7 +58,7 @@ T = TypeVar("T")
 _Read = tuple[Path, Stamp, SheetRead]
 
 _FIRST = BATCH_KINDS.union(
-    (STRIKE, CONCERN, CONCERN_UPDATE, CONCERN_CLOSED, OFF_NORMAL, BACK_TO_NORMAL, PROTOCOL, COVER)
+    (STRIKE, CONCERN, CONCERN_UPDATE, CONCERN_CLOSED, OFF_NORMAL, BACK_TO_NORMAL, PROTOCOL, COVER, VALVED)
 )
 """What says which other records count, and what may still be under way, however old it is."""
 

@@ -53,6 +53,7 @@ from rounds.storage.references import Reference, References
 from rounds.storage.reservoirs import SUCH_AS_STORE, Reservoirs, refill_of
 from rounds.storage.rules import check_at, read_rule
 from rounds.storage.tables import ID, File, Table, spoken
+from rounds.storage.tanks import read_tanks
 
 _DEFAULT_DAY_BEGINS = time(4)
 _REFERENCES = tuple(unit.name for unit in QUANTITIES["salinity"].units if unit.name.startswith("SG"))
@@ -327,6 +328,8 @@ class _Loader:
             each.close()
         ids: set[str] = set()
         system = _Parts(id, stations, ids, volume.canonical if volume else None)
+        tanks = read_tanks(table.tables("tanks"), id, stations, system.volume) if inside else ()
+        ids.update(tank.id.partition("/")[2] for tank in tanks)
         tasks = [self._task(each, system) for each in table.tables("tasks")]
         readings = [self._reading(each, system) for each in table.tables("readings")]
         reservoirs = [self._reservoir(each, system) for each in table.tables("reservoirs")]
@@ -348,6 +351,7 @@ class _Loader:
             isolation=isolation,
             isolation_fish=isolation_fish,
             stations=tuple(stations.values()),
+            tanks=tanks,
             readings=tuple([reading for reading, _ in readings] + [level for _, level, _ in reservoirs]),
             reservoirs=tuple(reservoir for reservoir, _, _ in reservoirs),
             equipment=equipment,

@@ -132,6 +132,7 @@ LEVELS: tuple[Action, ...] = (
     Action("refill", ("r",), "r", "refill", "It was filled (waste: emptied); Enter alone: full.", LEVEL, 2),
     Action("doses", ("d",), "d", "doses", "Balance of the systems, and what dose would hold the target.", LEVEL, 3),
     Action("prompts", ("p",), "p", "prompts", "What stands together in the records; the light programmes.", LEVEL, 4),
+    Action("valve", ("v",), "v", "valve", "A tank is valved off from its system, or opened to it.", LEVEL),
     Action("history", ("h",), "h", "history", "Its levels: who, when; x strikes a record, a amends it.", LEVEL, 5),
     Action("refill_history", ("H",), "H", "refill history", "Who refilled it, when.", LEVEL),
     Action("next_row", ("down",), "↓", "next", "Next reservoir.", LEVEL),
@@ -304,6 +305,7 @@ DOSES: tuple[Action, ...] = (
     Action("accept", ("a",), "a", "accept", "Record the proposed step; asks first, turns nothing itself.", DOSE, 1),
     Action("next_system", ("right", "tab"), "→ Tab", "next system", "Next system.", DOSE, 2),
     Action("system_before", ("left", "shift+tab"), "← Shift+Tab", "system before", "System before.", DOSE),
+    Action("valve", ("v",), "v", "valve", "A tank is valved off from its system, or opened to it.", DOSE, 3),
     *_scroll(DOSE, "the levels"),
 )
 

@@ -76,7 +76,7 @@ async def split(screen: RoomScreen, batch: Batch) -> None:
 
 async def _part(screen: RoomScreen, batch: Batch, count: int | None, place: Place) -> None:
     room, at = screen.room, screen.room.now()
-    why = await _why_before(screen, batch, place[0])
+    why = await _why_before(screen, batch, place)
 
     def draft(history: History) -> Draft:
         if count is None:
@@ -94,7 +94,7 @@ async def combine(screen: RoomScreen, batch: Batch) -> None:
         raise Refused("there is no other batch to combine it with")
     labels = [(f"{batch_title(each)}  ({place_name(room.model, *each.place)})", each) for each in others]
     into = await choose(screen, f"With which? {batch_title(batch)}", labels)
-    why = await _why_before(screen, batch, into.place[0])
+    why = await _why_before(screen, batch, into.place)
     draft = room.ask(lambda history: moving.draft_combined(room.model, history, batch, into, at, why=why))
     await record(screen, "Combine", [draft])
 
@@ -167,7 +167,7 @@ async def _station(screen: RoomScreen, title: str, place: Place, *, here: bool =
     return await choose(screen, title, [(place_name(room, *key), key) for key in places])
 
 
-async def _why_before(screen: RoomScreen, batch: Batch, to: str) -> str:
+async def _why_before(screen: RoomScreen, batch: Batch, to: Place | None) -> str:
     """Why it leaves an isolation that is not over; empty where it need not be said."""
     room, at = screen.room, screen.room.now()
     try:

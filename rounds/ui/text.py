@@ -88,12 +88,13 @@ def hanging(text: str, width: int) -> str:
     return "\n".join(lines)
 
 
-def stop_title(stop: Stop) -> Content:
-    """``Nursery raceway, Sump``, with the zone."""
+def stop_title(stop: Stop, apart: str = "") -> Content:
+    """``Nursery raceway, Sump``, with the zone; below it what is said of a tank that is apart."""
     system, station = plain(stop.system.name), plain(stop.station.name)
     name = f"{system}, {station}" if station != system else system
     zone = f"  zone {plain(stop.system.zone)}" if stop.system.zone else ""
-    return Content.assemble((name, "bold"), (zone, "$text-muted"))
+    tank = (f"\n◇ {apart}" if apart else "", "bold $text-warning")
+    return Content.assemble((name, "bold"), (zone, "$text-muted"), tank)
 
 
 def details(room: Room, history: History, item: DueItem, now: datetime, *, short: bool) -> Content:
@@ -127,7 +128,7 @@ def details(room: Room, history: History, item: DueItem, now: datetime, *, short
         from rounds.report.batches import isolation_text, stands_here
 
         say("Stands here", stands_here(here))
-        clock = isolation(room, history, task.system, now)
+        clock = isolation(room, history, (task.system, task.station), now)
         say("Apart", isolation_text(room, clock, now) if clock is not None else "")
     if short:
         say("Last", last_text(room, item, now))

@@ -157,6 +157,8 @@ class Prompt(msgspec.Struct, frozen=True):
     text: str
     records: tuple[str, ...]
     """Ids, the oldest first, the latest twelve at most."""
+    water: str = ""
+    """Name of the tank it speaks of, where that is another water than its system."""
 
 
 Rule = Callable[[Evidence], "Prompt | None"]

@@ -100,6 +100,8 @@ class Proposal(msgspec.Struct, frozen=True, kw_only=True):
     """One step, with the arithmetic it stands on."""
 
     dial: Dial
+    volume: float
+    """Litres it holds for."""
     wanted: float
     """What would hold the target, unbounded and unrounded, in the dial's unit."""
     new: float
@@ -181,6 +183,7 @@ def propose(water: Water, dial: Dial, calcium: Dial | None = None) -> Proposal:
         )
     return Proposal(
         dial=dial,
+        volume=water.volume,
         wanted=wanted,
         new=new,
         supply_after=supply_after,

@@ -107,7 +107,7 @@ def reservoir_level(levels: Levels, room: Room, history: History, tank: Reservoi
         abnormal=abnormal(levels, room, history, measured, now),
         basis=basis(levels, room, measured, steps, now),
         full_at_once=full_at_once(room, history, tank, now),
-        remarks=tuple(warnings(room, tank)),
+        remarks=tuple(warnings(room, history, tank, now)),
     )
 
 
@@ -222,7 +222,7 @@ def _departed(room: Room, history: History, measured: Measured, now: datetime) -
 def _cause(room: Room, history: History, tank: Reservoir, found: Departure, now: datetime) -> str:
     if tank.kind not in FRESH:
         return _CAUSES[(tank.kind, found.high)]
-    change = salinity_change(room, history, tank.system, found.before.at, now)
+    change = salinity_change(room, history, tank, found.before.at, now)
     if change is None:
         return "Test the salinity now: falling, fresh water floods in; rising, too little comes."
     way = "steady" if abs(change) < STEADY_SALINITY else "falling" if change < 0 else "rising"

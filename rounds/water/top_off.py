@@ -16,7 +16,8 @@ import msgspec
 from rounds.core.constants import STANDARD_SALINITY
 from rounds.core.history import History
 from rounds.core.model import Reservoir, Room, System
-from rounds.core.series import numbers_of
+from rounds.core.series import in_water, numbers_of
+from rounds.core.waters import Water, part_of, valves, water_at, waters
 from rounds.water.levels import Levels
 from rounds.water.mass_balance import salinity_after
 from rounds.water.practice import BARREL_SHARE, EVAPORATION, EVAPORATION_DOUBTED
@@ -30,7 +31,7 @@ SALINITIES = 6
 
 
 class FreshWater(msgspec.Struct, frozen=True, kw_only=True):
-    """What goes into one system in a day."""
+    """What goes into one water in a day."""
 
     system: str
     litres_per_day: float
@@ -43,18 +44,23 @@ class FreshWater(msgspec.Struct, frozen=True, kw_only=True):
     unknown: tuple[str, ...]
     """Those whose use is not known: there is at least so much more."""
     salinity: float
-    """The newest of the system, else 35."""
+    """The newest of the water, else 35."""
     after_a_day_without: float | None
     """Salinity after a day without it; None where the volume is not known."""
     doubt: str
     """Why the litres are doubted; empty: nothing odd."""
 
 
-def fresh_water(levels: Levels, room: Room, history: History, system: System, now: datetime) -> FreshWater | None:
-    """The fresh water of a system; None where nothing is known of any.
+def fresh_water(
+    levels: Levels, room: Room, history: History, system: System, now: datetime, water: Water | None = None
+) -> FreshWater | None:
+    """The fresh water of one water of a system; None where nothing is known of any.
 
-    A reservoir filled from another of the same system is no second source: its water is counted there.
+    `water` is one of its waters at `now`; None: what is left of it without its tanks that are apart.
+    A reservoir filled from another of the same water is no second source: its water is counted there.
     """
+    water = water or waters(history, system, now)[0]
+    system = part_of(system, water)
     counted = {tank.id for tank in system.reservoirs if tank.kind in FRESH}
     sources = [tank for tank in system.reservoirs if tank.id in counted and tank.fed_by not in counted]
     uses = {tank.id: levels.measured(room, history, tank, now).use for tank in sources}
@@ -70,7 +76,7 @@ def fresh_water(levels: Levels, room: Room, history: History, system: System, no
     intervals = [use.interval for use in known.values()]
     reach = hypot(*((each[1] - each[0]) / 2 for each in intervals if each is not None))
     mm = litres / system.surface if system.surface else None
-    found = salinities(room, history, system.id, now)
+    found = salinities(room, history, water, now)
     salinity = found[0][1] if found else STANDARD_SALINITY
     volume = system.volume
     return FreshWater(
@@ -101,24 +107,29 @@ def _doubt(mm: float | None) -> str:
     )
 
 
-def salinities(room: Room, history: History, system: str, now: datetime) -> list[tuple[datetime, float]]:
-    """The newest salinities of a system that can be calculated with, the newest first."""
+def salinities(room: Room, history: History, water: Water, now: datetime) -> list[tuple[datetime, float]]:
+    """The newest salinities of a water that can be calculated with, the newest first.
+
+    None of those from before another water came into it.
+    """
+    whole = room.system[water.system]
+    known = valves(history, whole, now)
     found: list[tuple[datetime, float]] = []
-    for reading in room.system[system].readings:
+    for reading in part_of(whole, water).readings:
         if reading.quantity != "salinity":
             continue
-        records = islice(history.valued(reading.id).latest(now), SALINITIES)
+        records = in_water(reading, islice(history.valued(reading.id).latest(now), SALINITIES), known, reading.station)
         found += [(point.at, point.value) for point in numbers_of(reading, records, now)]
-    return sorted(found, reverse=True)
+    return sorted((each for each in found if water.mixed is None or each[0] >= water.mixed), reverse=True)
 
 
-def salinity_change(room: Room, history: History, system: str, since: datetime, now: datetime) -> float | None:
-    """The newest salinity less what it was until `since`; None where either is wanting.
+def salinity_change(room: Room, history: History, tank: Reservoir, since: datetime, now: datetime) -> float | None:
+    """The newest salinity of a container's water less what it was until `since`; None where either is wanting.
 
     What it was is the median of up to five readings, without any the target or the middle of the band.
     """
-    found = salinities(room, history, system, now)
-    before = [value for at, value in found if at <= since][:5] or _wanted(room, system)
+    found = salinities(room, history, _water_of(room, history, tank, now), now)
+    before = [value for at, value in found if at <= since][:5] or _wanted(room, tank.system)
     return found[0][1] - median(before) if before and found and found[0][0] > since else None
 
 
@@ -134,18 +145,22 @@ def _wanted(room: Room, system: str) -> list[float]:
 
 
 def full_at_once(room: Room, history: History, tank: Reservoir, now: datetime) -> float | None:
-    """Salinity of the system when all that a full container can give is let in at once; None without its volume."""
-    volume = room.system[tank.system].volume
-    if tank.kind not in FRESH or not volume:
+    """Salinity of its water when all that a full container can give is let in at once; None without its volume."""
+    water = _water_of(room, history, tank, now)
+    if tank.kind not in FRESH or not water.volume:
         return None
-    found = salinities(room, history, tank.system, now)
-    return salinity_after(volume, found[0][1] if found else STANDARD_SALINITY, tank.capacity - tank.dead)
+    found = salinities(room, history, water, now)
+    return salinity_after(water.volume, found[0][1] if found else STANDARD_SALINITY, tank.capacity - tank.dead)
 
 
-def warnings(room: Room, tank: Reservoir) -> list[str]:
-    """What is unsafe about how a container of fresh water is set up."""
+def _water_of(room: Room, history: History, tank: Reservoir, now: datetime) -> Water:
+    return water_at(history, room.system[tank.system], tank.station, now)
+
+
+def warnings(room: Room, history: History, tank: Reservoir, now: datetime) -> list[str]:
+    """What is unsafe about how a container of fresh water is set up, for the water it stands in."""
     found = []
-    volume = room.system[tank.system].volume
+    volume = _water_of(room, history, tank, now).volume
     usable = tank.capacity - tank.dead
     held_back = tank.delivery in ("metered pump", "by hand")
     if tank.kind == "top-off" and volume and not held_back and usable > BARREL_SHARE * volume:

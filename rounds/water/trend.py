@@ -8,7 +8,7 @@ reaches and how soon to test again are common practice, without a source.
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime, timedelta
 from itertools import groupby
@@ -22,8 +22,9 @@ from rounds.core.calendar import ONE_DAY
 from rounds.core.constants import STANDARD_SALINITY
 from rounds.core.model import Quantity, Reading, Room
 from rounds.core.record import Record
-from rounds.core.series import Point, Step, numbers_of, points_of, salinities, steps_of
+from rounds.core.series import Point, Step, in_water, numbers_of, points_of, salinities, steps_of, valves_on
 from rounds.core.units import from_canonical, shown_unit
+from rounds.core.waters import Valves
 from rounds.water.robust import OUTLIER, modified_z, running_medians, theil_sen
 
 WINDOW = timedelta(days=30)
@@ -164,13 +165,14 @@ def trend_of(
     value; without one 30 days, and further back to 8 usable values within 180 days or to 3 at any distance.
     """
     records = list(records)
-    points = points_of(reading, records, now)
+    valves = valves_on(room, reading, records, now)
+    points = points_of(reading, in_water(reading, records, valves, reading.station), now)
     steps = steps_of(room, reading, records, now)
     broken = next((step for step in reversed(steps) if step.offset is None), None)
     shifts = tuple(step for step in steps if step.offset is not None and (broken is None or step.at > broken.at))
     reach = [point for point in points if broken is None or point.at >= broken.at]
     chosen = _window(reach, window)
-    salinity = _salinities(room, reading, records, now, chosen)
+    salinity = _salinities(room, reading, records, now, chosen, valves)
     values = tuple(_value(reading, point, shifts, salinity) for point in chosen)
     shown = shown_unit(reading).name
     line, joined = _line(values)
@@ -200,9 +202,11 @@ def values_since(
     salinity 35. No value is judged here. `records` as for `trend_of`.
     """
     records = list(records)
-    chosen = [point for point in points_of(reading, records, now) if point.at >= begin]
+    valves = valves_on(room, reading, records, now)
+    own = in_water(reading, records, valves, reading.station)
+    chosen = [point for point in points_of(reading, own, now) if point.at >= begin]
     shifts = [step for step in steps_of(room, reading, records, now) if step.offset is not None]
-    salinity = _salinities(room, reading, records, now, chosen) if at_35 else None
+    salinity = _salinities(room, reading, records, now, chosen, valves) if at_35 else None
     return tuple(_value(reading, point, shifts, salinity) for point in chosen)
 
 
@@ -263,9 +267,14 @@ class _Salinity(msgspec.Struct):
 
 
 def _salinities(
-    room: Room, reading: Reading, records: Sequence[Record], now: datetime, points: Sequence[Point]
+    room: Room,
+    reading: Reading,
+    records: Sequence[Record],
+    now: datetime,
+    points: Sequence[Point],
+    valves: Valves,
 ) -> _Salinity | None:
-    """None where salinity does not count, or is known of fewer than half of the usable values.
+    """Of the water of the reading; None where it does not count, or is known of fewer than half the usable values.
 
     What was read before its instrument became another in an unknown way is no salinity of today's instrument.
     """
@@ -276,10 +285,10 @@ def _salinities(
         since = max((step.at for step in steps if step.offset is None), default=None)
         series += [
             (point.at, point.value + _shift(point.at, steps))
-            for point in numbers_of(each, records, now)
+            for point in numbers_of(each, in_water(each, records, valves, reading.station), now)
             if OCEAN[0] <= point.value <= OCEAN[1] and (since is None or point.at >= since)
         ]
-    at = _interpolated(sorted(series))
+    at = _interpolated(sorted(series), [turn.at for turn in valves.turns_at(reading.station) if not turn.apart])
     known = {when: found for when in times if (found := at(when)) is not None}
     lacking = sum(when not in known for when in times)
     if not known or lacking * 2 > len(times):
@@ -287,13 +296,19 @@ def _salinities(
     return _Salinity(known, median(known.values()), lacking > 0)
 
 
-def _interpolated(series: Sequence[tuple[datetime, float]]) -> Callable[[datetime], float | None]:
-    """The value of a series between its points; see `BETWEEN_SALINITIES` and `BESIDE_SALINITY`."""
+def _interpolated(
+    series: Sequence[tuple[datetime, float]], mixed: Sequence[datetime]
+) -> Callable[[datetime], float | None]:
+    """The value of a series between its points; see `BETWEEN_SALINITIES` and `BESIDE_SALINITY`.
+
+    `mixed` are the times at which another water came in: from one side of them nothing is known of the other.
+    """
     times = [at for at, _ in series]
 
     def at(when: datetime) -> float | None:
         place = bisect_left(times, when)
-        around = series[max(place - 1, 0) : place + 1]
+        side = bisect_right(mixed, when)
+        around = [each for each in series[max(place - 1, 0) : place + 1] if bisect_right(mixed, each[0]) == side]
         if len(around) == 2:
             (before, low), (after, high) = around
             if after - before <= BETWEEN_SALINITIES:

@@ -351,7 +351,7 @@ def test_a_count_of_a_batch_is_no_value_of_a_reading():
 
 
 def clock_at(at, *records):
-    return isolation(ROOM, History(records), "quarantine", instant(at))
+    return isolation(ROOM, History(records), Q_A, instant(at))
 
 
 def test_the_last_arrival_begins_the_isolation_of_all_in_the_water():
@@ -436,7 +436,7 @@ def test_nothing_in_it_needs_no_isolation():
     """Nor does a system that is no quarantine."""
     gone = [batch("a", 24, "2026-03-14 10:00"), moved("a", "2026-05-14 10:00", RACK)]
     assert clock_at("2026-05-15 10:00", *gone) is None
-    assert isolation(ROOM, History(gone), "nursery", instant("2026-05-15 10:00")) is None
+    assert isolation(ROOM, History(gone), ("nursery", ""), instant("2026-05-15 10:00")) is None
 
 
 def test_the_isolation_is_the_same_from_what_is_kept():
@@ -450,7 +450,7 @@ def test_the_isolation_is_the_same_from_what_is_kept():
     day = instant("2026-04-20 04:00")
     whole = History(records)
     kept = History.restored(whole.kept(day - timedelta(days=2), day, lambda _: 8))
-    assert isolation(ROOM, kept, "quarantine", day) == isolation(ROOM, whole, "quarantine", day)
+    assert isolation(ROOM, kept, Q_A, day) == isolation(ROOM, whole, Q_A, day)
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,7 @@ from rounds.core.staged import steps
 from rounds.report.balance import (
     SystemBalance,
     balance_lines,
-    balanced_systems,
+    balanced_waters,
     system_balance,
 )
 from rounds.report.past import Past
@@ -276,8 +276,8 @@ def test_accepting_a_proposal_is_a_step_of_each_solution(room: Room) -> None:
     assert proposal.new == 117
     drafts = draft_dose(room, proposal, NOW)
     assert [(draft.kind, draft.task, draft.note) for draft in drafts] == [
-        ("change step", "reef/solution", "solution from 100 to 117 mL/day"),
-        ("change step", "reef/calcium", "calcium from 100 to 117 mL/day"),
+        ("change step", "reef/solution", "solution from 100 to 117 mL/day, for 1000 L"),
+        ("change step", "reef/calcium", "calcium from 100 to 117 mL/day, for 1000 L"),
     ]
     kept = [
         finish(draft, id=f"step-{number}", by="TV", device="test", recorded=NOW, room=room)
@@ -409,8 +409,8 @@ def test_lines_can_be_checked_by_hand(room: Room) -> None:
 
 
 def test_only_systems_that_are_supplied_are_balanced(room: Room) -> None:
-    assert [system.id for system in balanced_systems(room)] == ["reef"]
-    assert balanced_systems(room_from(head(), reef='name = "Reef"\nvolume = "100 L"')) == []
+    assert [water.id for water in balanced_waters(room, History(), on(30))] == ["reef"]
+    assert balanced_waters(room_from(head(), reef='name = "Reef"\nvolume = "100 L"'), History(), on(30)) == []
 
 
 def test_the_ph_of_a_reactor_is_not_that_of_the_tank() -> None:

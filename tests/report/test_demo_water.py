@@ -6,7 +6,7 @@ from datetime import datetime, time, timedelta
 
 import pytest
 
-from rounds.report.balance import SystemBalance, balanced_systems, system_balance
+from rounds.report.balance import SystemBalance, balanced_waters, system_balance
 from rounds.report.light import light_state
 from rounds.report.past import Past
 from rounds.report.prompts import system_prompts, timeline
@@ -68,7 +68,7 @@ def test_what_is_proposed_holds_within_a_step(demo: Opened) -> None:
 
 
 def test_the_reactor_system_is_balanced_too(demo: Opened) -> None:
-    assert [system.id for system in balanced_systems(demo.room)] == [NURSERY, "broodstock"]
+    assert [water.id for water in balanced_waters(demo.room, demo.history, demo.now)] == [NURSERY, "broodstock"]
     found = system_balance(demo.room, Past(demo.standing()), demo.room.system["broodstock"], demo.now)
     assert found.balance.supply == pytest.approx(0.688, abs=0.05)
 

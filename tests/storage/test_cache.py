@@ -41,6 +41,7 @@ from rounds.core.record import (
     READING,
     REFILL,
     STRIKE,
+    VALVED,
     Record,
     Value,
 )
@@ -54,6 +55,7 @@ from tests.storage.test_loader import REEF, ROOM
 from tests.support import instant, write_room
 
 TASKS = ("reef/cup", "reef/alkalinity", "reef/store-refill")
+TANK = "reef/a"
 
 FOLLOWED = (
     REEF.replace('takes = ["alkalinity"]', 'takes = ["alkalinity"]\nequipment = "skimmer"', 1)
@@ -104,6 +106,7 @@ def answers(room, now):
         "under way": room.ask(lambda history: running(room.model, history, now)),
         "what stands": room.ask(lambda history: standing(history, now)),
         "last find": room.ask(lambda history: history.found("reef").last(now)),
+        "valves": room.ask(lambda history: list(history.valved(TANK).latest(now))),
         "of the device": room.last_of_device(now),
         "today": room.recorded_since(room.model.calendar.start(room.model.calendar.round_day(now)), now),
         "last closings": [
@@ -163,7 +166,7 @@ deeds = st.tuples(
         (
             DONE, DONE, DONE, READING, READING, NOT_NEEDED, REFILL, COULD_NOT, POSTPONED,
             CONCERN, CONCERN, CONCERN_UPDATE, CONCERN_CLOSED, STRIKE, STRIKE, "twin", "moon phase", *FOLLOWING,
-            BATCH, BATCH, BATCH_MOVED, BATCH_COUNTED, BATCH_CLOSED, BATCH_CLOSED, NOTE,
+            BATCH, BATCH, BATCH_MOVED, BATCH_COUNTED, BATCH_CLOSED, BATCH_CLOSED, NOTE, VALVED,
         )
     ),
     st.integers(0, 2),
@@ -205,7 +208,7 @@ def record_of(deed, now, earlier, number):
             return msgspec.structs.replace(earlier[-1 - choice % len(earlier)], note=f"twin {choice}", device=on)
     if kind in BATCH_KINDS or kind == NOTE:
         return batch_record_of(kind, choice, at, written, on, earlier, number)
-    task = TASKS[2] if kind == REFILL else TASKS[which % 2]
+    task = {REFILL: TASKS[2], VALVED: TANK}.get(kind, TASKS[which % 2])
     ref = None
     if kind in (CONCERN_UPDATE, CONCERN_CLOSED, STRIKE):
         wanted = [r for r in earlier if (r.kind == CONCERN) == (kind != STRIKE) or (kind == STRIKE and choice % 3)]

@@ -280,11 +280,11 @@ def test_a_barrel_too_large_for_its_system_is_warned_of(volume, delivery, warned
     """72 L usable are 9 % of 800 L, which let in at once take 35 to 32.1 (35 / 1.09)."""
     assert salinity_after(100, 35, 9) == pytest.approx(32.1, abs=0.02)
     room = room_of(BARREL + delivery, top=f'volume = "{volume}"')
-    assert bool(warnings(room, room.reservoirs[TANK])) is warned
+    assert bool(warnings(room, History(), room.reservoirs[TANK], instant("2026-03-30"))) is warned
 
 
 @pytest.mark.parametrize(("delivery", "warned"), [("float valve", True), ("metered pump", False), ("pump", False)])
 def test_limewater_on_a_float_valve_is_warned_of(delivery, warned):
     """Not metered (common practice, no source)."""
     room = room_of(LIME + f'delivery = "{delivery}"')
-    assert bool(warnings(room, room.reservoirs["reef/lime-feed"])) is warned
+    assert bool(warnings(room, History(), room.reservoirs["reef/lime-feed"], instant("2026-03-30"))) is warned

@@ -70,12 +70,9 @@ class Batches(AccountScreen):
 
     def _isolations(self) -> str:
         """Of every water in which something stands that is shown, and stays apart."""
-        room = self.room.model
-        clocks = {row.clock.system: row.clock for row in self._rows if row.clock is not None}
-        return "  ".join(
-            f"{place_name(room, system, None)}: {isolation_text(room, clock, self.now)}"
-            for system, clock in clocks.items()
-        )
+        model, now = self.room.model, self.now
+        clocks = {row.clock.water.id: row.clock for row in self._rows if row.clock is not None}
+        return "  ".join(f"{plain(each.water.name)}: {isolation_text(model, each, now)}" for each in clocks.values())
 
     def draw_chosen(self) -> None:
         """Its account at once, and what was seen of it when that is read."""

@@ -1,4 +1,4 @@
-"""Doses: the balance of each system line by line, and the proposal that follows; accepting one records its step."""
+"""Doses: the balance of each water line by line, and the proposal that follows; accepting one records its step."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ from typing import ClassVar
 
 from textual.binding import BindingType
 
-from rounds.core.model import System
+from rounds.core.waters import Water
 from rounds.core.words import plain
-from rounds.report.balance import balanced_systems
+from rounds.report.balance import balanced_waters
 from rounds.report.doses import DoseAccount, balance_and_proposal, dose_account, headline, to_confirm
 from rounds.report.past import past_of
 from rounds.report.proposal import draft_dose
@@ -23,7 +23,7 @@ from rounds.ui.text import MUTED
 
 
 class Doses(RoomPage):
-    """One system at a time."""
+    """One water at a time."""
 
     ACTIONS = DOSES
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(DOSES)]
@@ -31,45 +31,56 @@ class Doses(RoomPage):
     def __init__(self, room: RoomFolder, keeper: str | None, start: str = "") -> None:
         """`start`: id of the system to begin with."""
         super().__init__(room, keeper)
-        self._systems: list[System] = balanced_systems(room.model)
-        ids = [system.id for system in self._systems]
+        self._waters: list[Water] = self._balanced()
+        ids = [water.system for water in self._waters]
         self._place = ids.index(start) if start in ids else 0
         self._accounts: dict[str, DoseAccount] = {}
+        """By the id of the water."""
+
+    def _balanced(self) -> list[Water]:
+        room, now = self.room, self.now
+        return room.ask(lambda history: balanced_waters(room.model, history, now))
 
     # -- what is worked out ----------------------------------------------------------------------------
 
     def plan(self) -> None:
         super().plan()
-        work = partial(self._work_out, self._systems[self._place :] + self._systems[: self._place], self.now)
+        here = self._waters[self._place].id if self._waters else ""
+        self._waters = self._balanced()
+        self._place = next((place for place, water in enumerate(self._waters) if water.id == here), 0)
+        work = partial(self._work_out, self._waters[self._place :] + self._waters[: self._place], self.now)
         self.work_out("doses", work, self._worked_out, "The balance cannot be worked out")
 
-    def _work_out(self, systems: list[System], now: datetime, tell: Tell) -> None:
-        """Runs in a thread of its own, the system that is looked at first."""
-        for system in systems:
-            tell(dose_account(self.room.model, past_of(self.room, system), system, now))
+    def _work_out(self, waters: list[Water], now: datetime, tell: Tell) -> None:
+        """Runs in a thread of its own, the water that is looked at first."""
+        for water in waters:
+            system = self.room.model.system[water.system]
+            tell(dose_account(self.room.model, past_of(self.room, system), system, now, water))
 
     def _worked_out(self, account: DoseAccount) -> None:
-        self._accounts[account.system.id] = account
+        self._accounts[account.water.id] = account
         self.draw()
 
     # -- what is shown -------------------------------------------------------------------------------
 
     @property
     def _account(self) -> DoseAccount | None:
-        """Of the system that is looked at; None: not worked out yet, or there is no such system."""
-        return self._accounts.get(self._systems[self._place].id) if self._systems else None
+        """Of the water that is looked at; None: not worked out yet, or there is no such water."""
+        water = self._waters[self._place] if self._waters else None
+        account = self._accounts.get(water.id) if water is not None else None
+        return account if account is not None and account.water == water else None
 
     def draw(self) -> None:
         super().draw()
         head = [("Doses  ", "bold")]
-        for place, system in enumerate(self._systems):
+        for place, water in enumerate(self._waters):
             here = place == self._place
-            head.append((f"{'▸' if here else ' '}{plain(system.name)}  ", "bold" if here else MUTED))
+            head.append((f"{'▸' if here else ' '}{plain(water.name)}  ", "bold" if here else MUTED))
         self.show_head(head)
         self.show_lines(self._lines(), of=self._place)
 
     def _lines(self) -> Iterator[tuple[str, str]]:
-        if not self._systems:
+        if not self._waters:
             yield (
                 (
                     "No system has alkalinity tests and something that supplies it: a solution with "
@@ -102,10 +113,18 @@ class Doses(RoomPage):
         self._step(-1)
 
     def _step(self, direction: int) -> None:
-        if self._systems:
-            self._place = (self._place + direction) % len(self._systems)
+        if self._waters:
+            self._place = (self._place + direction) % len(self._waters)
             self.say("")
             self.draw()
+
+    # -- a valve ---------------------------------------------------------------------------------------
+
+    def action_valve(self) -> None:
+        from rounds.ui.asking import in_turn
+        from rounds.ui.valves import turn_valve
+
+        in_turn(self, partial(turn_valve, self, self._waters[self._place].system if self._waters else ""))
 
     # -- accepting -------------------------------------------------------------------------------------
 

@@ -219,6 +219,12 @@ class Levels(ListScreen):
             title = f"{account.tank.name}, {what}, {self.room.model.system[account.tank.system].name}"
             self.show_history(title, task=f"{account.tank.id}-{what}")
 
+    def action_valve(self) -> None:
+        from rounds.ui.asking import in_turn
+        from rounds.ui.valves import turn_valve
+
+        in_turn(self, partial(turn_valve, self, self.account.tank.system if self.account is not None else ""))
+
     def action_doses(self) -> None:
         from rounds.ui.screens.doses import Doses
 

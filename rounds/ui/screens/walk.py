@@ -18,7 +18,7 @@ from rounds.core.errors import RoundsError
 from rounds.core.items import DueItem
 from rounds.core.model import ROOM
 from rounds.core.off_normal import OffNormal
-from rounds.core.walk import counts, missed, shift_at, to_do
+from rounds.core.walk import Stop, counts, missed, shift_at, to_do
 from rounds.core.words import day_name, plain
 from rounds.storage.room import RoomFolder
 from rounds.ui import text
@@ -155,7 +155,7 @@ class Walk(RecordingScreen):
         self.query_one("#route", RoutePanel).show(model, here.stops, here.stop)
         rows = here.rows
         if here.stops:
-            self.query_one("#station", Static).update(text.stop_title(here.stops[here.stop]), layout=False)
+            self._name_station(here.stops[here.stop])
         nothing = self.query_one("#nothing", Static)
         if nothing.display == bool(rows):
             nothing.display = not rows
@@ -167,6 +167,20 @@ class Walk(RecordingScreen):
         self._draw_details()
         if self.typing:
             self.recorder.follow()
+
+    def _name_station(self, stop: Stop) -> None:
+        title, apart = self.query_one("#station", Static), self._apart(stop)
+        title.set_class(bool(apart), "-apart")
+        title.update(text.stop_title(stop, apart), layout=False)
+
+    def _apart(self, stop: Stop) -> str:
+        """What is said at a station whose tank is valved off from its system."""
+        if not stop.system.tanks:
+            return ""
+        from rounds.report.waters import apart_since
+
+        room, now = self.room, self.now
+        return room.ask(lambda history: apart_since(room.model, history, stop.system, stop.station.id, now), now, now)
 
     def _head(self) -> Head:
         model = self.room.model

@@ -467,7 +467,7 @@ async def test_a_late_balance_does_not_stand_over_a_newer_one(demo: Path, monkey
 
     def slow(room: Any, *arguments: Any, **others: Any) -> Any:
         found = real(room, *arguments, **others)
-        if found.system.id == "broodstock" and not asked:
+        if found.water.id == "broodstock" and not asked:
             asked.append(found)
             assert go_on.wait(20)
             late.append(found)

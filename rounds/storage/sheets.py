@@ -28,7 +28,7 @@ WAIT = 10.0
 """Seconds that a process waits for another one of the device to have written."""
 
 POLL = 0.005
-"""Seconds between two tries: the lock is free for some milliseconds only, while others write one record after another."""
+"""Seconds between two tries: while others write one record after another, the lock is free for milliseconds only."""
 
 
 class DamagedSheet(Exception):

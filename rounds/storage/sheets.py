@@ -24,6 +24,13 @@ LARGEST = 64 * 1024 * 1024
 """Bytes; a larger file is no sheet of ours."""
 
 
+WAIT = 10.0
+"""Seconds that a process waits for another one of the device to have written."""
+
+POLL = 0.005
+"""Seconds between two tries: while others write one record after another, the lock is free for milliseconds only."""
+
+
 class DamagedSheet(Exception):
     """The file is not a sheet; it is left as it is."""
 
@@ -180,7 +187,7 @@ class SheetWriter:
 
         try:
             self._lock_file.parent.mkdir(parents=True, exist_ok=True)
-            with FileLock(self._lock_file, timeout=10):
+            with FileLock(self._lock_file, timeout=WAIT, poll_interval=POLL):
                 return self._append(records, day)
         except Timeout:
             raise Refused(

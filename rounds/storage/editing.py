@@ -15,10 +15,8 @@ from rounds.core.model import Room
 from rounds.core.units import Seawater
 from rounds.storage.atomic import replace_file, sync_folder
 from rounds.storage.room_files import load_room
+from rounds.storage.sheets import POLL, WAIT
 from rounds.storage.toml_text import Document, new_table
-
-WAIT = 10.0
-"""Seconds until another process of this device that is writing is no longer waited for."""
 
 _BOM = b"\xef\xbb\xbf"
 
@@ -99,7 +97,7 @@ def write_changes(folder: Path, changes: Sequence[FileChange], lock: Path, seawa
 
     try:
         lock.parent.mkdir(parents=True, exist_ok=True)
-        with FileLock(lock, timeout=WAIT):
+        with FileLock(lock, timeout=WAIT, poll_interval=POLL):
             for change in changes:
                 if _content(folder / change.file) != change.before:
                     raise ChangedMeanwhile(change.file)

@@ -19,10 +19,12 @@ from rounds.core.record import (
     NOTE,
     OFF_NORMAL,
     POSTPONED,
+    STOCK,
     STRIKE,
     Record,
 )
 from rounds.core.recording import is_late_entry
+from rounds.core.stock import ORDERED
 from rounds.core.units import show
 from rounds.core.walk import place_name
 from rounds.core.words import clock, day_name, moment, plain, plural
@@ -58,7 +60,7 @@ def record_line(room: Room, history: History, record: Record) -> str:
     if asked := sum(1 for point in record.points if point.answer):
         parts.append(plural(asked, "question"))
     if record.until is not None:
-        parts.append(f"{_UNTIL.get(record.kind, 'until')} {moment(room.calendar, record.until, record.at)}")
+        parts.append(_until_text(room, record, record.until))
     line = "; ".join(parts)
     if record.kind == STRIKE and record.ref is not None and (target := history.get(record.ref)) is not None:
         line += f" (struck what {plain(target.by)} wrote for {_moment(room, target.at)})"
@@ -67,6 +69,13 @@ def record_line(room: Room, history: History, record: Record) -> str:
     if (strike := history.strike_of(record.id)) is not None:
         line = f"STRUCK by {plain(strike.by)} ({plain(strike.reason)}): {line}"
     return line
+
+
+def _until_text(room: Room, record: Record, until: datetime) -> str:
+    if record.kind == STOCK:
+        what = "expected" if ORDERED in record.words else "good until"
+        return f"{what} {day_name(room.calendar.round_day(until))}"
+    return f"{_UNTIL.get(record.kind, 'until')} {moment(room.calendar, until, record.at)}"
 
 
 def title_of(room: Room, record: Record, history: History | None = None) -> str:
@@ -113,6 +122,8 @@ def _named(room: Room, record: Record, history: History | None) -> str:
     protocol = room.protocol.get(id)
     if protocol is not None:
         return f"{protocol.name}, {place_name(room, record.system, record.station)}"
+    if (stock := room.stock.get(id)) is not None:
+        return f"{stock.name} {' '.join(record.words)}"
     thing = room.equipment.get(id) or room.reservoirs.get(id)
     if thing is not None:
         return f"{thing.name} {' '.join(record.words)}".strip() if record.kind == OFF_NORMAL else thing.name

@@ -1,4 +1,4 @@
-"""What comes due not by a rule but because something was recorded: looks, putting back, steps of protocols."""
+"""What comes due not by a rule but because of what was recorded: looks, putting back, steps of protocols, stock."""
 
 from __future__ import annotations
 
@@ -12,10 +12,11 @@ from rounds.core.concerns import Concern, concern
 from rounds.core.durations import Span
 from rounds.core.history import History, thing_of
 from rounds.core.isolation import Isolation, isolations
-from rounds.core.model import ROOM, AgainAfter, Called, Room, Task
+from rounds.core.model import ROOM, AgainAfter, Called, Room, Stock, Task
 from rounds.core.off_normal import OffNormal, left_before, off_normal
 from rounds.core.protocols import CalledStep, Running, due_again, due_of, of_call, short
 from rounds.core.record import BACK_TO_NORMAL, CONCERN, PROTOCOL, Record
+from rounds.core.stock import EXPIRES, SOON, Need, kit_need, needs, stock_level
 from rounds.core.words import moment, plain
 
 LOOK_GRACE = timedelta(hours=12)
@@ -60,6 +61,8 @@ def errands(room: Room, history: History, now: datetime, begin: datetime) -> lis
         *_to_put_back(room, history, now, begin),
         *_called_steps(room, history, now, begin),
         *_to_release(room, history, now, begin),
+        *_stock(room, history, now, begin),
+        *_kits(room, history, now, begin),
     ):
         other = found.get(each.task.id)
         if other is None or _comes(each) < _comes(other):
@@ -292,3 +295,65 @@ def _release(
         closings=closings,
         was_due=due if closings else None,
     )
+
+
+# -- stock -----------------------------------------------------------------------------------------
+
+
+def _stock(room: Room, history: History, now: datetime, begin: datetime) -> Iterator[Errand]:
+    for stock in room.stock.values():
+        standing = {need.what: need for need in needs(room, stock_level(room, history, stock, now), now)}
+        met = _met(room, history, stock, now, begin)
+        for what in dict.fromkeys((*met, *standing)):
+            need, closing = standing.get(what), met.get(what)
+            told = need or closing[0] if closing is not None else need
+            assert told is not None
+            yield Errand(
+                task=_stock_task(stock, told),
+                due_at=need.due_at if need is not None else None,
+                fine_until=need.fine_until if need is not None else None,
+                why=told.why,
+                since=told.since,
+                closings=(closing[1],) if closing is not None else (),
+                was_due=closing[0].due_at if closing is not None else None,
+            )
+
+
+def _met(room: Room, history: History, stock: Stock, now: datetime, begin: datetime) -> dict[str, tuple[Need, Record]]:
+    """What was asked for and is no more since a record of this round day, with that record."""
+    found = {}
+    for record in history.valued(stock.id).through(begin, now):
+        before = needs(room, stock_level(room, history, stock, record.at, before=record), record.at)
+        after = {need.what for need in needs(room, stock_level(room, history, stock, record.at), record.at)}
+        found.update({need.what: (need, record) for need in before if need.what not in after})
+    return found
+
+
+def _stock_task(stock: Stock, need: Need) -> Task:
+    return Task(
+        id=f"{stock.id}-{need.what}", system=stock.system, station=stock.station, title=need.title, source="stock",
+        rule=Called(),
+    )  # fmt: skip
+
+
+def _kits(room: Room, history: History, now: datetime, begin: datetime) -> Iterator[Errand]:
+    """Instruments whose last good day comes near."""
+    for kit in room.instruments.values():
+        if kit.expires is None:
+            continue
+        need = kit_need(room, history, kit, now)
+        due = room.calendar.start(kit.expires - SOON)
+        id = f"{kit.id}-{EXPIRES}"
+        today = tuple(history.closings(id).through(begin, now))
+        if need is None and not today:
+            continue
+        system, station = place(room, kit.system, "")
+        yield Errand(
+            task=Task(id=id, system=system, station=station, title=f"Renew the {plain(kit.name)}", rule=Called()),
+            due_at=need.due_at if need is not None else None,
+            fine_until=need.fine_until if need is not None else None,
+            why=need.why if need is not None else "",
+            since=due,
+            closings=today,
+            was_due=due,
+        )

@@ -30,6 +30,7 @@ from rounds.core.record import (
     Record,
 )
 from rounds.core.recording import Draft, clean, draft_closing
+from rounds.core.stock_records import draft_answer
 from rounds.core.units import Seawater
 from rounds.core.words import condition_words, moment, plain
 
@@ -226,6 +227,8 @@ def draft_done(
         if left is None:
             raise Refused("it was put back or extended meanwhile; look at what is off normal")
         return draft_put_back(left, at, text)
+    if task.source == "stock":
+        return draft_answer(room, task.id, text, at)
     draft = draft_closing(room, history, task, text, at, seawater=seawater)
     if task.source != "step" or draft.questions:
         return draft

@@ -25,6 +25,7 @@ from rounds.core.record import (
     POSTPONED,
     PROTOCOL,
     REFILL,
+    STOCK,
     STRIKE,
     VALVED,
     Record,
@@ -330,7 +331,7 @@ class History:
         return self._closings.get(task, _EMPTY)
 
     def valued(self, reading: str) -> Log:
-        """What closed a reading: any record with a value of it, or ``not needed``."""
+        """What closed a reading: any record with a value of it, or ``not needed``; of stock, all its records."""
         return self._valued.get(reading, _EMPTY)
 
     def since(self, begin: datetime, now: datetime) -> list[Record]:
@@ -481,7 +482,7 @@ class History:
                 yield task, self._postponed
             elif record.kind == COULD_NOT:
                 yield task, self._could_not
-            if record.kind == NOT_NEEDED:
+            if record.kind in (NOT_NEEDED, STOCK):
                 valued.add(task)
         for reading in valued:
             yield reading, self._valued

@@ -32,11 +32,16 @@ DOSED = ("alkalinity", "calcium", "magnesium")
 OFF_NORMAL_STATES = ("off", "running", "open", "shut", "muted", "on manual")
 """How equipment can be left that is not as it should be."""
 
+STOCK_KINDS = ("spare", "salt", "resin", "reagent", "feed", "other")
+
 PROTOCOL_PLACES = ("system", "station", "room")
 """What a protocol is called for."""
 
-Source = Literal["task", "reading", "level", "refill", "look", "put back", "step", "release"]
-"""What a task was declared as; the last four come of records: a concern, something off normal, a protocol, a batch."""
+Source = Literal["task", "reading", "level", "refill", "look", "put back", "step", "release", "stock"]
+"""What a task was declared as.
+
+The last five come of records: a concern, something off normal, a protocol, a batch, stock.
+"""
 
 
 class AgainAfter(msgspec.Struct, frozen=True, tag="again after"):
@@ -170,6 +175,37 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
     capacity: float | None = None
     """Of a reservoir's level only: litres when full, so that per cent can be read."""
     litres_per_cm: float | None = None
+
+
+class Stock(msgspec.Struct, frozen=True, kw_only=True):
+    """What is kept on a shelf and drawn down: a spare, salt, resin, a reagent, feed."""
+
+    id: str
+    """Full: ``<system>/<id>``."""
+    system: str
+    station: str
+    name: str
+    kind: str
+    """One of `STOCK_KINDS`."""
+    unit: str
+    """What it is counted in, in the room's own words: ``kg``, ``tests``, ``piece``."""
+    minimum: float | None = None
+    """In `unit`; below it is ordered. None: it may run out."""
+    expires: date | None = None
+    """The last day on which it is good."""
+    pack: float | None = None
+    """What a delivery adds where no amount is said."""
+
+
+class Use(msgspec.Struct, frozen=True):
+    """What a piece of work draws from stock each time it is done."""
+
+    by: str
+    """Full id of the task, reading or refill."""
+    stock: str
+    """Full id."""
+    amount: float
+    """In the unit of the stock."""
 
 
 class Draw(msgspec.Struct, frozen=True):
@@ -399,6 +435,7 @@ class System(msgspec.Struct, frozen=True, kw_only=True):
     equipment: tuple[Equipment, ...] = ()
     instruments: tuple[Instrument, ...] = ()
     lights: tuple[Lights, ...] = ()
+    stock: tuple[Stock, ...] = ()
     paused: bool = False
     drained: bool = False
 
@@ -425,6 +462,8 @@ class Room(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     """Initials of who is called between the shifts, first to last."""
     minutes_a_day: int | None = None
     """How long the work of a round day may take, of all keepers together; None: days are compared with one another."""
+    uses: tuple[Use, ...] = ()
+    """What work draws from stock."""
 
     @cached_property
     def calendar(self) -> Calendar:
@@ -446,6 +485,20 @@ class Room(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     @cached_property
     def instruments(self) -> dict[str, Instrument]:
         return {instrument.id: instrument for system in self.systems for instrument in system.instruments}
+
+    @cached_property
+    def stock(self) -> dict[str, Stock]:
+        return {stock.id: stock for system in self.systems for stock in system.stock}
+
+    @cached_property
+    def uses_of(self) -> dict[str, tuple[Use, ...]]:
+        """By stock, what draws from it."""
+        return {id: tuple(use for use in self.uses if use.stock == id) for id in self.stock}
+
+    @cached_property
+    def counted(self) -> frozenset[str]:
+        """Full ids of the stock and of what draws from it."""
+        return frozenset((*self.stock, *(use.by for use in self.uses)))
 
     @cached_property
     def equipment(self) -> dict[str, Equipment]:

@@ -28,6 +28,7 @@ BATCH_MOVED = "batch moved"
 BATCH_COUNTED = "batch counted"
 BATCH_CLOSED = "batch closed"
 VALVED = "valved"
+STOCK = "stock"
 STRIKE = "strike"
 
 APART = "apart"
@@ -38,7 +39,7 @@ KINDS = frozenset(
     (
         DONE, NOT_NEEDED, COULD_NOT, POSTPONED, READING, REFILL, NOTE, CONCERN, CONCERN_UPDATE,
         CONCERN_CLOSED, OFF_NORMAL, BACK_TO_NORMAL, PROTOCOL, HANDOVER, ACCEPTED, CHANGE_STEP,
-        COVER, BATCH, BATCH_MOVED, BATCH_COUNTED, BATCH_CLOSED, VALVED, STRIKE,
+        COVER, BATCH, BATCH_MOVED, BATCH_COUNTED, BATCH_CLOSED, VALVED, STOCK, STRIKE,
     )
 )  # fmt: skip
 """Other kinds, from a newer version, are kept and passed over."""

@@ -83,6 +83,8 @@ def draft_not_needed(room: Room, history: History, task: Task, reason: str, at: 
     if task.source == "look":
         raise Refused("a look is asked for until the concern is closed; close the concern, with the reason")
     _not_to_put_back(task)
+    if task.source == "stock":
+        raise Refused("what is asked for about stock ends with a delivery or a count; record one, or postpone it")
     _say_why(reason, "it is not needed")
     return msgspec.structs.replace(_closing(room, history, task, NOT_NEEDED, at, Entry()), reason=clean(reason))
 

@@ -338,6 +338,10 @@ def _rename_in(reference: Reference, new: str, document: Document) -> None:
     value = tables[reference.index].get(reference.key)
     inside = reference.within or "task"  # a step of a protocol names its task
 
+    def named_by_keys(found: dict[str, Any]) -> dict[str, Any]:
+        """Such as ``uses = { "room/salt" = "7 kg" }``."""
+        return {new if key == reference.written else key: each for key, each in found.items()}
+
     def replaced(found: Any) -> Any:
         if isinstance(found, list):
             return [replaced(each) for each in found]
@@ -346,7 +350,8 @@ def _rename_in(reference: Reference, new: str, document: Document) -> None:
         return new if found == reference.written else found
 
     target = Entry(document, reference.table, reference.index) if reference.table else document
-    set_keys(target, {reference.key: replaced(value)})
+    by_keys = isinstance(value, dict) and not reference.within
+    set_keys(target, {reference.key: named_by_keys(value) if by_keys else replaced(value)})
 
 
 def _rename_shift(folder: Path, edits: _Edits, old: str, new: str) -> None:

@@ -6,6 +6,7 @@ import os
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from datetime import date, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
@@ -28,6 +29,7 @@ from rounds.core.record import (
     Record,
 )
 from rounds.core.renamed import present
+from rounds.core.stock import LOOK_BACK
 from rounds.storage.archive import Archive, Damaged, Index, Writer, systems_of
 from rounds.storage.cache import Cache, SheetState, digest
 from rounds.storage.sheets import SheetRead, Stamp, day_files, read_sheet, sheet_files
@@ -53,6 +55,9 @@ HELD = 50_000
 RECORD_BYTES = 230
 """Of a usual record in its sheet."""
 
+KEPT_COUNTED = LOOK_BACK + 1
+"""Likewise of stock and what draws from it, by which its level is reckoned."""
+
 T = TypeVar("T")
 
 _Read = tuple[Path, Stamp, SheetRead]
@@ -66,8 +71,10 @@ Progress = Callable[[float], object]
 """Is told which share of the sheets was read."""
 
 
-def kept_records(id: str) -> int:
-    """How many closings are kept of a task or reading, however old."""
+def kept_records(id: str, counted: Collection[str] = ()) -> int:
+    """How many closings are kept of a task or reading, however old; `counted`: stock and what draws from it."""
+    if id in counted:
+        return KEPT_COUNTED
     return KEPT_LEVELS if id.endswith(("-level", "-refill")) else KEPT_RECORDS
 
 
@@ -101,10 +108,12 @@ class Records:
     missing or was changed by hand makes it useless.
     """
 
-    def __init__(self, folder: Path, cache: Cache, formerly: Mapping[str, str]) -> None:
-        """`formerly` as in `Room.formerly`: everything is known under the ids of the present."""
+    def __init__(self, folder: Path, cache: Cache, formerly: Mapping[str, str], counted: Collection[str] = ()) -> None:
+        """`formerly` and `counted` as in `Room`: everything is known under the ids of the present."""
         self._folder = folder
         self.formerly = dict(formerly)
+        self.counted = counted
+        """Full ids of stock and of what draws from it."""
         self._cache = cache
         self._prefix = f"{folder}{os.sep}"
         self._sheets: dict[str, SheetState] = {}
@@ -224,7 +233,7 @@ class Records:
                     history.add(record)
             held += len(read.records)
             if held > HELD:
-                history = History.restored(_kept(history, calendar, day))
+                history = History.restored(_kept(history, calendar, day, self.counted))
                 held = 0
         history.check(calendar.start(day))
         return Whole(history, sheets)
@@ -299,7 +308,7 @@ class Records:
     def keep(self, calendar: Calendar, day: date) -> None:
         """Write the cache as of the round day `day`; does nothing when what is known begins later."""
         try:
-            kept = _kept(self.history, calendar, day)
+            kept = _kept(self.history, calendar, day, self.counted)
         except Incomplete:
             return
         self._cache.keep_fold(kept, self._sheets, day, self.formerly)
@@ -432,9 +441,9 @@ def _is_large(files: Sequence[tuple[Path, Stamp]]) -> bool:
     return sum(stamp.size for _, stamp in files) > HELD * RECORD_BYTES
 
 
-def _kept(history: History, calendar: Calendar, day: date) -> Kept:
+def _kept(history: History, calendar: Calendar, day: date, counted: Collection[str]) -> Kept:
     begin = calendar.start(day - timedelta(days=KEPT_DAYS))
-    return history.kept(begin, calendar.start(day), kept_records)
+    return history.kept(begin, calendar.start(day), partial(kept_records, counted=counted))
 
 
 def _state(stamp: Stamp, read: SheetRead) -> SheetState:

@@ -91,7 +91,7 @@ class RoomFolder:
         """What is wrong with the room's files now, while their last good version is in use."""
         self.model: Room = self._load()
         self.clock = device.Clock(self.model.calendar.zone, runs_on=runs_on)
-        self._records = Records(folder, self._cache, self.model.formerly)
+        self._records = Records(folder, self._cache, self.model.formerly, self.model.counted)
         self._writer: SheetWriter | None = None
         self._device: str | None = None
         self._newest: datetime | None = None
@@ -471,6 +471,7 @@ class RoomFolder:
         self.faults = None
         try:
             self.model = self._load()
+            self._records.counted = self.model.counted
             self._rename()
         except RoomFaults as faults:
             self.faults = faults
@@ -481,7 +482,7 @@ class RoomFolder:
     def _rename(self) -> None:
         """What was recorded is known under the ids that its tasks have now."""
         if self.model.formerly != self._records.formerly:
-            self._records = Records(self.folder, self._cache, self.model.formerly)
+            self._records = Records(self.folder, self._cache, self.model.formerly, self.model.counted)
             self._records.open_fully(self.model.calendar, self._today())
 
 

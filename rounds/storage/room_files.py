@@ -35,11 +35,13 @@ from rounds.core.model import (
     Shift,
     Source,
     Station,
+    Stock,
     System,
     Task,
     Zone,
 )
 from rounds.core.quantities import QUANTITIES
+from rounds.core.stock import ERRANDS, EXPIRES
 from rounds.core.units import Seawater, find_unit, kind
 from rounds.storage.care import Kinds, guidance, program_files, read_kinds, with_care
 from rounds.storage.equipment import read_equipment
@@ -52,6 +54,7 @@ from rounds.storage.protocols import catalogue, check_step, read_protocol
 from rounds.storage.references import Reference, References
 from rounds.storage.reservoirs import SUCH_AS_STORE, Reservoirs, refill_of
 from rounds.storage.rules import check_at, read_rule
+from rounds.storage.stock import Shelves
 from rounds.storage.tables import ID, File, Table, spoken
 from rounds.storage.tanks import read_tanks
 
@@ -160,6 +163,7 @@ class _Loader:
         self._readings: dict[str, Reading] = {}
         self._names = References()
         self._reservoirs = Reservoirs(self._names)
+        self._shelves = Shelves(self._names)
         self._instruments: dict[str, Instrument] = {}
         self._taken_with: list[tuple[Table, Reading]] = []
         self._lights: dict[str, Lights] = {}
@@ -201,9 +205,11 @@ class _Loader:
                 "instrument": self._instruments,
                 "programme of lights": self._lights,
                 "equipment": self._equipped,
+                "stock": self._shelves.found,
                 "task": known,
             }
         )
+        uses = self._shelves.uses()
         self._check_called(known)
         self._formerly.check(found, self._ids_in_use(tasks))
         self._reservoirs.check_rings()
@@ -225,6 +231,7 @@ class _Loader:
             formerly=self._formerly.ids,
             on_call=on_call,
             minutes_a_day=minutes_a_day,
+            uses=uses,
         )
 
     def references(self) -> list[Reference]:
@@ -234,7 +241,14 @@ class _Loader:
 
     def _ids_in_use(self, tasks: Mapping[str, list[Task]]) -> set[str]:
         """The full ids that records can be about."""
-        named = (self._readings, self._reservoirs.found, self._instruments, self._lights, self._equipped)
+        named = (
+            self._readings,
+            self._reservoirs.found,
+            self._instruments,
+            self._lights,
+            self._equipped,
+            self._shelves.found,
+        )
         return {id for each in named for id in each} | {task.id for each in tasks.values() for task in each}
 
     def _timezone(self, head: Table) -> str:
@@ -336,6 +350,7 @@ class _Loader:
         equipment = tuple(self._equipment(each, system) for each in table.tables("equipment"))
         instruments = tuple(self._instrument(each, system) for each in table.tables("instruments"))
         lights = tuple(self._programme(each, system) for each in table.tables("lights"))
+        stock = tuple(self._stocked(each, system) for each in table.tables("stock"))
         table.texts("care")
         table.texts("without")
         for each in table.tables("protocols"):
@@ -357,6 +372,7 @@ class _Loader:
             equipment=equipment,
             instruments=instruments,
             lights=lights,
+            stock=stock,
             paused=paused,
             drained=drained,
         )
@@ -404,6 +420,7 @@ class _Loader:
         )
         effects = self._effects(table, system)
         self._formerly.name(table, f"{system.id}/{id}")
+        self._shelves.read_uses(table, system.id, f"{system.id}/{id}")
         task = self._care(table, f"{system.id}/{id}", system.id, station, title, "task", required=True)
         return msgspec.structs.replace(task, takes=takes, **effects) if task is not None else None
 
@@ -483,6 +500,7 @@ class _Loader:
         )
         self._readings[full] = reading
         self._formerly.name(table, full)
+        self._shelves.read_uses(table, system.id, full)
         if reading.instrument is not None:
             self._taken_with.append((table, reading))
         task = self._care(table, full, system.id, station, title, "reading", required=False)
@@ -522,6 +540,7 @@ class _Loader:
         reservoir, level = self._reservoirs.read(table, full, station, self._units.get("volume", "L"))
         self._readings[level.id] = level
         self._formerly.name(table, full, ("", "-level", "-refill"))
+        self._shelves.read_uses(table, system.id, f"{full}-refill")
         refilling = table.part("refill")
         refill = msgspec.structs.replace(refill_of(reservoir), **guidance(refilling))
         refilling.close()
@@ -558,6 +577,7 @@ class _Loader:
         id = table.id()
         self._claim(table, system, id)
         what = table.choice("kind", INSTRUMENT_KINDS, None)
+        self._claim(table, system, f"{id}-{EXPIRES}")
         opened, expires = table.day("opened"), table.day("expires")
         if opened and expires and expires < opened:
             table.fault("expires", "expires lies before opened; exchange or correct them")
@@ -571,6 +591,15 @@ class _Loader:
         self._instruments[instrument.id] = instrument
         table.close()
         return instrument
+
+    def _stocked(self, table: Table, system: _Parts) -> Stock:
+        id = table.id()
+        due = tuple(f"-{what}" for what in ERRANDS)
+        self._claim(table, system, id, *(f"{id}{end}" for end in due))
+        stock = self._shelves.read(table, f"{system.id}/{id}", self._station(table, system))
+        self._formerly.name(table, stock.id, ("", *due))
+        table.close()
+        return stock
 
     def _check_taken_with(self) -> None:
         """An instrument serves one quantity: a step of it is a step of that alone."""

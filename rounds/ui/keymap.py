@@ -51,6 +51,7 @@ FILL_IN = "Form"
 HAND_OVER = "Handover"
 ACCEPT = "Accepting a handover"
 REVIEWED = "Review"
+STOCK = "Stock"
 
 WALK: tuple[Action, ...] = (
     Action("do", ("enter",), "Enter", "do", "Record it as done; where values are taken, type them first.", RECORD, 1),
@@ -83,6 +84,7 @@ WALK: tuple[Action, ...] = (
     Action("handover", ("b",), "b", "handover", "Hand the shift over: the report, signed and accepted.", SHOW),
     Action("review", ("R",), "R", "review", "Review a day or a month, and sign it.", SHOW),
     Action("away", ("y",), "y", "away", "An absence: before, during and after; the sitter's sheet.", SHOW),
+    Action("stock", ("T",), "T", "stock", "Stock: spares, salt, resin, reagents, feed; what to order.", SHOW),
     Action("concern", ("C",), "C", "concern", "Open a concern at this station.", FOLLOW),
     Action("off_normal", ("O",), "O", "off normal", "Leave equipment off, running, open, shut or muted.", FOLLOW),
     Action("protocol", ("P",), "P", "protocol", "Call a protocol for this station or system.", FOLLOW),
@@ -301,6 +303,19 @@ FORM: tuple[Action, ...] = (
     Action("back", ("escape", "q"), "Esc", "back", "Back to the list; asks when something was changed.", FILL_IN, 5),
 )
 
+STOCKS: tuple[Action, ...] = (
+    Action("count", ("enter", "c"), "Enter c", "count", "So much of it is there now.", STOCK, 1),
+    Action("delivered", ("d",), "d", "delivered", "It came: how much, and its last good day.", STOCK, 2),
+    Action("ordered", ("o",), "o", "ordered", "It is ordered: from where, and when it should come.", STOCK, 3),
+    Action("history", ("h",), "h", "history", "Who counted it, when; x strikes a record.", STOCK, 4),
+    Action("next_row", ("down",), "↓", "next", "Next row.", STOCK),
+    Action("row_before", ("up",), "↑", "previous", "Row before.", STOCK),
+    Action("page_down", ("pagedown", "space"), "PgDn Space", "read on", "A page on in what is said of it.", STOCK),
+    Action("page_up", ("pageup",), "PgUp", "read back", "A page back.", STOCK),
+    Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", STOCK, 6),
+    Action("back", ("escape", "q", "T"), "Esc T", "back", "Back to the walk.", STOCK, 5),
+)
+
 DOSES: tuple[Action, ...] = (
     Action("accept", ("a",), "a", "accept", "Record the proposed step; asks first, turns nothing itself.", DOSE, 1),
     Action("next_system", ("right", "tab"), "→ Tab", "next system", "Next system.", DOSE, 2),
@@ -353,6 +368,7 @@ EVERY: tuple[Action, ...] = (
     *READINGS,
     *LEVELS,
     *CONCERNS,
+    *STOCKS,
     *DOSES,
     *PROMPTS,
     *OVERDUE,

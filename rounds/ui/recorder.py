@@ -18,6 +18,7 @@ from rounds.core.model import Reading, Task
 from rounds.core.moments import parse_until, parse_when
 from rounds.core.record import CONCERN, COULD_NOT, DONE, NOT_NEEDED, POSTPONED, Record
 from rounds.core.recording import Draft
+from rounds.core.stock_records import stock_question
 from rounds.core.words import clock, moment, plain
 from rounds.ui import text as text_of
 from rounds.ui.screens.ask import Notice, Question
@@ -60,7 +61,7 @@ class Recorder:
         if item is None or not self.desk.has_keeper():
             return
         asked = Asked(kind="do", item=item)
-        if item.task.takes or item.task.source == "look":
+        if item.task.takes or item.task.source in ("look", "stock"):
             self._open(asked)
         elif not self._begun(item.task):
             self._write(asked, "")
@@ -108,6 +109,8 @@ class Recorder:
         readings = [model.readings[id] for id in task.takes]
         if asked.kind == "do" and task.source == "look":
             return "What is seen? (Enter alone: unchanged)", [], plain(task.look_for)
+        if asked.kind == "do" and task.source == "stock":
+            return stock_question(model, task.id)
         if asked.kind == "do":
             wanted = ", ".join(
                 f"{plain(r.name)} ({r.unit})" if r.unit not in ("", "pH") else plain(r.name) for r in readings

@@ -302,6 +302,15 @@ def test_a_renamed_system_has_another_file_and_keeps_its_past(folder: Path) -> N
     assert text(folder, "lagoon") == REEF.replace('zone = "A"\n', 'zone = "A"\nformerly = ["reef"]\n')
 
 
+def test_what_is_drawn_from_the_stock_of_a_renamed_system(folder: Path) -> None:
+    """There the key of an inline table is the name."""
+    (folder / "systems" / "reef.toml").write_text(f'{REEF}\n[[stock]]\nid = "salt"\nunit = "kg"\n')
+    (folder / "systems" / "bay.toml").write_text(f'{BAY}uses = {{ "reef/salt" = "7 kg" }}\n')
+    room = write(folder, changes_of(folder, fill(draft_of(part(folder, "reef")), id="lagoon")))
+    assert [(use.by, use.stock, use.amount) for use in room.uses] == [("bay/test", "lagoon/salt", 7.0)]
+    assert 'uses = { "lagoon/salt" = "7 kg" }' in text(folder, "bay")
+
+
 def test_a_system_does_not_take_the_id_of_another(folder: Path) -> None:
     with pytest.raises(Refused, match="choose another"):
         changes_of(folder, fill(draft_of(part(folder, "reef")), id="bay"))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from rounds.core.following import draft_done
 from rounds.core.history import History
 from rounds.core.plan import DueItem, due_items
-from rounds.core.record import OFF_NORMAL, Record
+from rounds.core.record import OFF_NORMAL, STOCK, Record, Value
 from rounds.core.recording import Draft
 from rounds.core.renamed import present
 from rounds.storage.faults import RoomFaults
@@ -55,9 +55,15 @@ again_after = "1 day"
 id = "pump"
 kind = "return pump"
 name = "the pump"
+
+[[stock]]
+id = "socks"
+name = "the socks"
+unit = "piece"
+minimum = "2 piece"
 """
 
-NEW_IDS = {"cup": "skimmer", "feed": "meal", "alkalinity": "kh", "barrel": "tub", "pump": "return"}
+NEW_IDS = {"cup": "skimmer", "feed": "meal", "alkalinity": "kh", "barrel": "tub", "pump": "return", "socks": "floss"}
 
 
 def renamed(text: str) -> str:
@@ -83,6 +89,11 @@ def _hours(number: int) -> timedelta:
     return timedelta(hours=number)
 
 
+def _counted(at: datetime, amount: float) -> Record:
+    value = Value(reading="reef/socks", entered=f"{amount:g}", value=amount, unit="")
+    return record(STOCK, "reef/socks", at, words=("counted",), values=(value,))
+
+
 TIMES = st.integers(0, 40 * 24).map(lambda hours: instant("2026-01-30 00:00") + _hours(hours))
 TASKS = st.sampled_from(["reef/cup", "reef/feed"])
 RECORDS = st.one_of(
@@ -93,6 +104,8 @@ RECORDS = st.one_of(
     st.builds(measured, st.just("reef/alkalinity"), TIMES),
     st.builds(measured, st.just("reef/barrel-level"), TIMES),
     st.builds(lambda at: record("refill", "reef/barrel-refill", at), TIMES),
+    st.builds(lambda at: _counted(at, at.day % 5), TIMES),
+    st.builds(lambda at: postponed("reef/socks-order", at, at + _hours(30)), TIMES),
     st.builds(lambda at: record(OFF_NORMAL, "reef/pump", at, until=at + _hours(1), reason="off: x"), TIMES),
 )
 

@@ -408,6 +408,11 @@ class Walk(RecordingScreen):
 
         in_turn(self, partial(cover, self))
 
+    def action_stock(self) -> None:
+        from rounds.ui.screens.stock import StockShelf
+
+        self.app.push_screen(StockShelf(self.room, self.keeper))
+
     def action_concern(self) -> None:
         from rounds.ui.following import open_concern
 

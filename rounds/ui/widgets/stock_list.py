@@ -1,0 +1,58 @@
+"""The list of stock, drawn line by line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from textual.content import Content
+
+from rounds.report.stock import (
+    LATER,
+    NOW,
+    SOON,
+    StockRow,
+    asked_text,
+    expires_text,
+    lasts_text,
+    level_text,
+    minimum_text,
+)
+from rounds.ui.text import MUTED, fit
+from rounds.ui.widgets.pick_list import PickList
+
+SHAPES = {NOW: "▲", SOON: "○", LATER: "·"}
+STYLES = {NOW: "bold $text-error", SOON: "bold $text-warning", LATER: ""}
+
+_LEVEL = 14
+_ASKED = 16
+"""Columns."""
+
+
+class StockList(PickList):
+    """Each item with what is left and what is asked for; its minimum, how long it lasts and its last day below."""
+
+    def __init__(self, *, id: str) -> None:
+        super().__init__(id=id)
+        self._shown: Sequence[StockRow] = ()
+
+    def show(self, rows: Sequence[StockRow], current: int) -> None:
+        self._shown = rows
+        self.mark(current)
+
+    def heights(self) -> list[int]:
+        return [2] * len(self._shown)
+
+    def row_lines(self, place: int, width: int) -> list[Content]:
+        row, current = self._shown[place], place == self.current
+        style, lasts = STYLES[row.urgency], lasts_text(row.found)
+        parts = (minimum_text(row.found), f"lasts {lasts}" if lasts else "", expires_text(row.found), row.place)
+        return [
+            Content.assemble(
+                ("▸ " if current else "  ", "bold $text-accent"),
+                (f"{SHAPES[row.urgency]} ", style),
+                (fit(row.name, max(8, width - 4 - _LEVEL - _ASKED)), "bold" if current else ""),
+                fit(level_text(row.found), _LEVEL, right=True),
+                (fit(asked_text(row), _ASKED, right=True), style),
+            ),
+            Content.assemble("    ", (fit(", ".join(part for part in parts if part), max(0, width - 4)), MUTED)),
+        ]

@@ -255,6 +255,23 @@ class FeedStep(PlannedStep, frozen=True, kw_only=True):
     why: str
 
 
+class Stocktaking(_Part, frozen=True, kw_only=True):
+    """Something said of stock."""
+
+    day: int
+    at: str
+    by: str
+    """A shift or initials."""
+    stock: str
+    what: str
+    """``counted``, ``delivered`` or ``ordered``."""
+    amount: float | None = None
+    """In the unit of the stock."""
+    note: str = ""
+    until_days: int = 0
+    """Days to its last good day; of an order, until it is expected."""
+
+
 class Remark(_Part, frozen=True, kw_only=True):
     task: str
     day: int
@@ -329,6 +346,7 @@ class Recipe(_Part, frozen=True, kw_only=True):
     light_steps: tuple[LightStep, ...]
     instrument_steps: tuple[InstrumentStep, ...]
     feed_steps: tuple[FeedStep, ...]
+    stock: tuple[Stocktaking, ...]
     remarks: tuple[Remark, ...]
     postponed_all: tuple[PostponedAll, ...]
     handover: Handover

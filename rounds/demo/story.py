@@ -21,6 +21,7 @@ from rounds.core.shifts import draft_cover
 from rounds.demo.keepers import EARLY, LATE, Keepers, Planned, ToDo
 from rounds.demo.recipe import Cover, Event, LightStep, PlannedStep, Recipe, Special
 from rounds.demo.reports import Reports
+from rounds.demo.shelf import tell_stock
 from rounds.demo.water import BARREL, SOLUTIONS, VAT, Clock, Water
 from rounds.demo.writing import Writer
 
@@ -63,6 +64,10 @@ class _Story:
         for event in recipe.events:
             for number in range(event.day, (event.through if event.through is not None else event.day) + 1):
                 self._events[number].append(event)
+        self._shelf: dict[date, list[Record]] = defaultdict(list)
+        """By round day."""
+        for told in tell_stock(room, recipe, opened):
+            self._shelf[room.calendar.round_day(told.at)].append(told)
         self._asleep: dict[str, tuple[int, datetime]] = {}
         """By task: the version of its records and the beginning of the round day on which it comes due."""
         self._batches: set[int] = set()
@@ -126,6 +131,8 @@ class _Story:
         self._put_off(number, left)
         for event in self._events[number]:
             self._at(self._clock.at(number, event.at), self._happening(number, event))
+        for told in self._shelf[today]:
+            self._at(told.at, partial(self._tell, told))
         self._steps(number)
         self._valve(number)
         self._fillings(today)
@@ -144,6 +151,9 @@ class _Story:
     def _at(self, at: datetime, action: Action) -> None:
         self._counter += 1
         heappush(self._actions, (at, self._counter, action))
+
+    def _tell(self, told: Record, _: datetime) -> None:
+        self._keep(told)
 
     def _items(self, number: int, begin: datetime) -> Iterator[ToDo]:
         """What the planner says of this day when it begins.

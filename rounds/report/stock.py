@@ -10,7 +10,7 @@ import msgspec
 
 from rounds.core.account import record_line
 from rounds.core.history import History
-from rounds.core.model import Room
+from rounds.core.model import Room, Task
 from rounds.core.stock import DELIVERY, DISCARD, ORDER, Need, StockLevel, amount_text, needs, reckoning, stock_level
 from rounds.core.walk import place_name
 from rounds.core.words import day_name, moment, plain
@@ -99,11 +99,12 @@ def account(room: Room, history: History, row: StockRow, now: datetime) -> Itera
         yield "Kept", f"{said}."
     if found.use_per_day is not None:
         lasts = f"; it lasts {lasts_text(found)}" if found.days_left is not None else ""
-        yield "Use", f"{amount_text(stock, found.use_per_day)} a day over the last four weeks{lasts}."
+        yield "Use", f"{found.use_per_day:.2g} {plain(stock.unit)} a day over the last four weeks{lasts}."
     for use in room.uses_of.get(stock.id, ()):
-        task = room.tasks.get(use.by)
-        title = task.title if task is not None else room.readings[use.by].name
-        yield "Drawn by", f"{plain(title)}: {amount_text(stock, use.amount)} each time."
+        work = room.tasks.get(use.by) or room.readings[use.by]
+        title = work.title if isinstance(work, Task) else work.name
+        where = place_name(room, work.system, work.station)
+        yield "Drawn by", f"{plain(title)} ({where}): {amount_text(stock, use.amount)} each time."
     for record in reversed(found.told):
         yield moment(room.calendar, record.at, now), record_line(room, history, record)
 

@@ -75,7 +75,7 @@ def test_as_text(rounds):
     assert "TV counted 1 piece 12:00: 1 piece left. At least 2 piece is wanted." in why
     assert rest == "· reef/buffer  buffer: not counted"
     _, alone, _ = rounds("stock", "socks")
-    assert "Drawn by: Rinse the cup: 1 piece each time." in alone
+    assert "Drawn by: Rinse the cup (Reef [bold], Sump): 1 piece each time." in alone
 
 
 @pytest.mark.parametrize(

@@ -23,7 +23,7 @@ from rounds.core.model import Room
 from rounds.core.plan import due_items
 from rounds.core.protocols import of_call, running
 from rounds.core.quantities import QUANTITIES
-from rounds.core.record import BACK_TO_NORMAL, CHANGE_STEP, COVER, KINDS, OFF_NORMAL, PROTOCOL, STRIKE, Record
+from rounds.core.record import BACK_TO_NORMAL, CHANGE_STEP, COVER, KINDS, OFF_NORMAL, PROTOCOL, STOCK, STRIKE, Record
 from rounds.core.staged import HELD, MADE, TAKEN_BACK, steps
 from rounds.demo import DEMO_ZONE, RECIPE, demo_files, write_demo
 from rounds.demo.recipe import Recipe, read_recipe
@@ -233,7 +233,7 @@ def test_every_record_can_be_read_and_refers_to_what_exists(demo: Opened) -> Non
     keepers = {keeper.initials for keeper in room.keepers}
     known = {r.id for r in demo.records}
     about = {each.id for system in room.systems for each in system.equipment}
-    about |= {*room.tasks, *room.readings, *room.instruments, *room.lights, *room.protocol}
+    about |= {*room.tasks, *room.readings, *room.instruments, *room.lights, *room.protocol, *room.stock}
     for call in demo.calls():
         about |= {step.task for step in of_call(room, demo.history, call, demo.now).steps}
     assert demo.began == 1
@@ -250,6 +250,9 @@ def test_every_record_can_be_read_and_refers_to_what_exists(demo: Opened) -> Non
         for value in record.values:
             if record.kind == CHANGE_STEP:
                 assert value.reading == record.task
+                continue
+            if record.kind == STOCK:
+                assert (value.reading, value.unit) == (record.task, room.stock[value.reading].unit)
                 continue
             reading = room.readings[value.reading]
             low, high = QUANTITIES[reading.quantity].possible

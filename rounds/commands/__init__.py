@@ -34,6 +34,7 @@ COMMANDS = {
     "calc": "the water arithmetic: carbonate, ammonia, light, evaporation, water changes and more",
     "levels": "reservoirs: use, days left, refill-by, what is out of the ordinary",
     "away": "before, during and after an absence, what fails first, and the sitter's sheet",
+    "staged": "what is changed in steps, what is next, and when to hold it",
     "stock": "spares, salt, resin, reagents, feed: count, delivered, ordered; alone: what is left",
     "check": "validate the room and its sheets; changes nothing",
     "backup": "room and sheets in one zip file with a list of SHA-256 sums",

@@ -9,7 +9,7 @@ from itertools import takewhile
 import msgspec
 
 from rounds.core.calendar import ONE_DAY
-from rounds.core.due import due_after, due_on, last_chance, occurrences_of
+from rounds.core.due import due_after, due_on, ends_at, last_chance, occurrences_of
 from rounds.core.errands import Errand, errands, times
 from rounds.core.history import History
 from rounds.core.items import OPEN_STATES, OVERDUE, DueItem, Forecast, postponed_until
@@ -78,6 +78,11 @@ def again(room: Room, task: Task, last: datetime, served: datetime | None = None
 
 def _of_task(room: Room, history: History, item: DueItem, now: datetime, served: datetime) -> Iterator[Coming]:
     """The times of one task from its open item on; `served`: from when on its equipment is in service."""
+    end = ends_at(room, item.task)
+    return takewhile(lambda each: end is None or each.at < end, _times(room, history, item, now, served))
+
+
+def _times(room: Room, history: History, item: DueItem, now: datetime, served: datetime) -> Iterator[Coming]:
     task = item.task
     if isinstance(task.rule, OnDates):
         yield from _on_dates(room, history, item, now, served)

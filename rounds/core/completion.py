@@ -12,7 +12,7 @@ from datetime import date, datetime, timedelta
 
 import msgspec
 
-from rounds.core.due import due_after, fine_until, interval_of, lapses, occurrences_of
+from rounds.core.due import due_after, ends_at, fine_until, interval_of, lapses, occurrences_of
 from rounds.core.history import History, closings_of
 from rounds.core.log import Log
 from rounds.core.model import Called, OnDates, Room, Task
@@ -151,8 +151,9 @@ def _one_by_one(
         if due is not None and due.due < end and not again:
             yield due.due, due.fine_until, closing, False
     due = due_after(room, task, last.at if last is not None else None)
+    over = ends_at(room, task)
     if due is not None and due.due < end:
-        yield due.due, due.fine_until, None, False
+        yield due.due, due.fine_until, None, over is not None and now >= over
 
 
 def _occurring(
@@ -184,10 +185,13 @@ def _time(
 
 
 def _over(room: Room, task: Task, each: Occurrence, following: Occurrence | None) -> datetime | None:
-    """When it can be done no more, because it lapses or the window of the next one opens; None: never."""
+    """When it can be done no more: it lapses, the window of the next one opens or the task ends; None: never."""
     if not task.make_up:
-        return lapses(room, task, each, following)
-    return following.opens if following is not None else None
+        over: datetime | None = lapses(room, task, each, following)
+    else:
+        over = following.opens if following is not None else None
+    end = ends_at(room, task)
+    return min((at for at in (over, end) if at is not None), default=None)
 
 
 def _closing(log: Log, each: Occurrence, following: Occurrence | None, now: datetime) -> Record | None:

@@ -37,8 +37,9 @@ def occurrences_of(room: Room, task: Task) -> Occurrences:
     """The occurrences of a task with a rule fixed in the calendar; one object per distinct rule."""
     assert isinstance(task.rule, OnDates)
     times = task.times or (task_time(room, task),)
-    start = task.first_day or room.began
-    return _occurrences(room.calendar, task.rule.dates, start, times, task.early, task.last_day)
+    start, end = task.first_day or room.began, ends_at(room, task)
+    last = room.calendar.round_day(end) if end is not None else task.last_day
+    return _occurrences(room.calendar, task.rule.dates, start, times, task.early, last, end)
 
 
 @lru_cache(maxsize=8192)
@@ -49,8 +50,14 @@ def _occurrences(
     times: tuple[time, ...],
     early: timedelta | None,
     last: date | None,
+    end: datetime | None,
 ) -> Occurrences:
-    return Occurrences(calendar, dates_of(dates, start), times, early, last)
+    return Occurrences(calendar, dates_of(dates, start), times, early, last, end)
+
+
+def ends_at(room: Room, task: Task) -> datetime | None:
+    """The instant from which on the task no longer exists; None: it says none."""
+    return room.calendar.instant(task.until.date(), task.until.time()) if task.until is not None else None
 
 
 def task_time(room: Room, task: Task) -> time:
@@ -95,6 +102,12 @@ def interval_of(room: Room, task: Task, at: datetime) -> timedelta:
 
 def due_after(room: Room, task: Task, last: datetime | None) -> Due | None:
     """When a task without dates of its own is due, last closed at `last`; None when it does not come due again."""
+    found, end = _due_after(room, task, last), ends_at(room, task)
+    return found if found is None or end is None or found.due < end else None
+
+
+def _due_after(room: Room, task: Task, last: datetime | None) -> Due | None:
+    """Without regard to when the task ends by the clock."""
     rule, calendar = task.rule, room.calendar
     if isinstance(rule, Called) or (isinstance(rule, Once) and last is not None):
         return None
@@ -108,7 +121,10 @@ def due_after(room: Room, task: Task, last: datetime | None) -> Due | None:
             due = calendar.wall(due_day, task_time(room, task))
         return Due(due, fine_until(room, task, due, due_day, ONE_DAY), ONE_DAY, None)
     interval = rule.span.nominal
-    if last is None:
+    begins = calendar.instant(task.begins.date(), task.begins.time()) if task.begins is not None else None
+    if last is None and begins is not None:
+        due, due_day = begins, calendar.round_day(begins)
+    elif last is None:
         due_day = task.first_day or room.began
         due = calendar.start(due_day) if rule.span.exact else calendar.wall(due_day, task_time(room, task))
     else:

@@ -16,7 +16,7 @@ from rounds.core.model import ROOM, AgainAfter, Called, Room, Stock, Task
 from rounds.core.off_normal import OffNormal, left_before, off_normal
 from rounds.core.protocols import CalledStep, Running, due_again, due_of, of_call, short
 from rounds.core.record import BACK_TO_NORMAL, CONCERN, PROTOCOL, Record
-from rounds.core.stock import EXPIRES, SOON, Need, kit_need, needs, stock_level
+from rounds.core.stock import EXPECTED, EXPIRES, SOON, Need, kit_need, needs, stock_level
 from rounds.core.words import moment, plain
 
 LOOK_GRACE = timedelta(hours=12)
@@ -312,6 +312,7 @@ def _stock(room: Room, history: History, now: datetime, begin: datetime) -> Iter
                 task=_stock_task(stock, told),
                 due_at=need.due_at if need is not None else None,
                 fine_until=need.fine_until if need is not None else None,
+                interval=EXPECTED,
                 why=told.why,
                 since=told.since,
                 closings=(closing[1],) if closing is not None else (),

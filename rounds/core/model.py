@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, time, timedelta
+from datetime import date, datetime, time, timedelta
 from functools import cached_property
 from typing import Literal
 from zoneinfo import ZoneInfo
@@ -240,6 +240,10 @@ class Task(msgspec.Struct, frozen=True, kw_only=True):
     make_up: bool = True
     first_day: date | None = None
     last_day: date | None = None
+    begins: datetime | None = None
+    """The wall time of the first time it is due, where nothing was closed yet; None: with `first_day`."""
+    until: datetime | None = None
+    """The wall time from which on it no longer exists; None: no such time."""
     importance: str = "husbandry"
     minutes: int | None = None
     takes: tuple[str, ...] = ()

@@ -36,13 +36,15 @@ def parse_moment(text: str, calendar: Calendar, now: datetime) -> datetime:
 
 
 def parse_until(text: str, calendar: Calendar, now: datetime, since: datetime) -> datetime:
-    """A time to postpone to: as `parse_moment`, or ``tomorrow``, or a span such as ``2 hours`` after `since`.
+    """A time to postpone to: as `parse_moment`, ``tomorrow 20:00``, ``tomorrow``, or a span after `since`: ``2 hours``.
 
-    ``tomorrow`` is the beginning of the round day that follows that of `since`.
+    ``tomorrow`` alone is the beginning of the round day that follows that of `since`.
     """
     typed = " ".join(text.casefold().split())
     if typed == "tomorrow":
         return calendar.end(calendar.round_day(since))
+    if typed.startswith("tomorrow "):
+        return parse_moment(typed.removeprefix("tomorrow "), calendar, calendar.end(calendar.round_day(since)))
     if re.fullmatch("[0-9]+ [a-z]+", typed):
         span = parse_span(typed)
         if span.exact:

@@ -39,12 +39,15 @@ class Occurrences:
         times: tuple[time, ...],
         early: timedelta | None,
         last_day: date | None,
+        end: datetime | None = None,
     ) -> None:
+        """`end`: what would come due at this instant or later does not exist; it lies in the round day `last_day`."""
         self._calendar = calendar
         self._dates = dates
         self._times = times
         self._early = early
         self._last_day = last_day
+        self._end = end
         self._around: dict[date, list[Occurrence]] = {}
 
     @property
@@ -103,7 +106,7 @@ class Occurrences:
         for each in (*reversed(before), *after):
             for clock in self._times:
                 days.setdefault(self._calendar.wall(each, clock), each)
-        instants = sorted(days)
+        instants = sorted(due for due in days if self._end is None or due < self._end)
         whole_before = len(before) < _NEIGHBOURS
         whole_after = len(after) < _NEIGHBOURS
         found = []

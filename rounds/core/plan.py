@@ -12,12 +12,13 @@ from datetime import date, datetime, timedelta
 import msgspec
 
 from rounds.core.calendar import ONE_DAY
-from rounds.core.due import Due, due_after, due_on, interval_of, lapses, occurrences_of
+from rounds.core.due import Due, due_after, due_on, ends_at, interval_of, lapses, occurrences_of
 from rounds.core.errands import Errand, errands
 from rounds.core.history import History, closings_of
 from rounds.core.items import (
     DUE,
     MISSED,
+    OPEN_STATES,
     OVERDUE,
     POSTPONED,
     DueItem,
@@ -118,6 +119,8 @@ def items_of(
         items = list(_on_dates(room, history, task, now, day))
     else:
         items = list(_single(room, history, task, now, day, forecasts))
+    if (end := ends_at(room, task)) is not None and now >= end:
+        items = [item for item in items if item.state not in OPEN_STATES]
     if len(items) > 1:
         items.sort(key=lambda item: (item.due_at is not None, item.due_at))
     return items

@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 
 import msgspec
 
-from rounds.core.due import occurrences_of
+from rounds.core.due import ends_at, occurrences_of
 from rounds.core.history import History
 from rounds.core.items import LATER, OPEN_STATES, DueItem, Forecast
 from rounds.core.model import OnDates, Room, Task
@@ -74,6 +74,8 @@ def _holds_until(room: Room, history: History, task: Task, items: list[DueItem],
         if item.fine_until is not None:
             turn = item.fine_until + _INSTANT  # it is fine up to and with that instant
             turns.append(turn)
+    if (end := ends_at(room, task)) is not None:
+        turns.append(end)
     if isinstance(task.rule, OnDates):
         occurrences = occurrences_of(room, task)
         around = [*lapsing(room, task, occurrences, day)]

@@ -6,6 +6,7 @@ The two are alike where a step was held; a step taken back names the record it t
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 import msgspec
@@ -84,3 +85,51 @@ def setting_at(history: History, id: str, at: datetime, now: datetime) -> float 
     if made:
         return made[-1].after
     return known[0].before if known else None
+
+
+def last_made(found: Sequence[Step]) -> Step | None:
+    """Of steps in order, the last that was made and was not taken back."""
+    taken_back = {step.record.ref for step in found}
+    return next((step for step in reversed(found) if step.outcome == MADE and step.record.id not in taken_back), None)
+
+
+def held_at(found: Sequence[Step], now: datetime) -> Step | None:
+    """The hold that stands at `now`: no step was made since, and its time has not passed."""
+    last = found[-1] if found else None
+    if last is None or last.outcome != HELD:
+        return None
+    until = last.record.until
+    return last if until is None or until > now else None
+
+
+def draft_hold(last: Step, until: datetime, at: datetime, why: str) -> Draft:
+    """What was changed in steps stays as the `last` one left it, until a time."""
+    setting = _after(last)
+    return draft_step(_what(last.record), setting, setting, at, _said(f"held at {setting.shown}", why), until=until)
+
+
+def draft_taken_back(step: Step, at: datetime, why: str) -> Draft:
+    """It is again as it was before `step`."""
+    before, after = _before(step), _after(step)
+    said = _said(f"step taken back, {after.shown} to {before.shown}", why)
+    return draft_step(_what(step.record), after, before, at, said, ref=step.record.id)
+
+
+def _what(record: Record) -> tuple[str, str, str]:
+    return record.task or "", record.system or "", record.station or ""
+
+
+def _before(step: Step) -> Setting:
+    return _setting(step.record.values[0], step.before)
+
+
+def _after(step: Step) -> Setting:
+    return _setting(step.record.values[1], step.after)
+
+
+def _setting(value: Value, number: float) -> Setting:
+    return Setting(number, value.unit, value.entered)
+
+
+def _said(what: str, why: str) -> str:
+    return f"{what}: {why}" if why else what

@@ -8,7 +8,7 @@ from rounds.core.items import DONE, LATER, MISSED, OVERDUE, POSTPONED, DueItem
 from rounds.core.model import AgainAfter, Once, OnDates, Room, Task
 from rounds.core.record import NOT_NEEDED
 from rounds.core.recurrence import RRule
-from rounds.core.words import DAYS, MONTHS, clock, length, moment, plain, plural
+from rounds.core.words import DAYS, MONTHS, clock, day_name, length, moment, plain, plural
 
 _ORDINALS = {1: "first", 2: "second", 3: "third", 4: "fourth", 5: "fifth", -1: "last", -2: "second to last"}
 _LISTED_AT_MOST = 6
@@ -18,7 +18,13 @@ _EVERY = {"DAILY": "day", "WEEKLY": "week", "MONTHLY": "month", "YEARLY": "year"
 
 
 def rule_text(task: Task) -> str:
-    """The rule in words: ``again 3 days after the last time``."""
+    """The rule in words: ``again 3 days after the last time``, with its end where it has one."""
+    until = task.until
+    end = f", until {day_name(until.date())} {until.hour:02}:{until.minute:02}" if until is not None else ""
+    return f"{_rule_text(task)}{end}"
+
+
+def _rule_text(task: Task) -> str:
     rule = task.rule
     times = " and ".join(f"{t.hour:02}:{t.minute:02}" for t in task.times)
     at = f" at {times}" if times else f" in the {plain(task.shift.name)} shift" if task.shift else ""

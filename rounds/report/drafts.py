@@ -425,6 +425,7 @@ def retired(folder: Path, part: Part, day: date) -> list[FileChange]:
     """The changes that end it: a task with its last day, a system paused, drained and out of the route."""
     if part.key in RULED:
         draft = draft_of(part)
+        draft = filled(draft, draft.form.field("until"), None, ())
         return changes_of(folder, filled(draft, draft.form.field("last_day"), day, ()))
     edits = _Edits(folder)
     if part.key:

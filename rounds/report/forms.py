@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Collection, Mapping
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 import msgspec
@@ -26,6 +26,8 @@ FLAG = "flag"
 WHOLE = "whole number"
 NUMBER = "number"
 DAY = "day"
+MOMENT = "moment"
+"""A day and a time by the room's clock."""
 TEXTS = "texts"
 TIMES = "times"
 RULE = "rule"
@@ -111,6 +113,8 @@ _WHEN = (
     Field(key="caution", label="caution", help="What can hurt, and what protects."),
     Field(key="first_day", label="first day", how=DAY, help="Not due before."),
     Field(key="last_day", label="last day", how=DAY, help="Not due after."),
+    Field(key="from", label="from", how=MOMENT, help="Of minutes and hours: when it is first due."),
+    Field(key="until", label="until", how=MOMENT, help="From then on it is no more; in place of a last day."),
     Field(
         key="early",
         label="early",
@@ -315,6 +319,11 @@ def read_text(field: Field, text: str) -> Any:
             return date.fromisoformat(text)
         except ValueError:
             raise CannotRead(f"{text!r} is no date; write year, month and day: 2026-12-01") from None
+    if field.how == MOMENT:
+        try:
+            return datetime.fromisoformat(text)
+        except ValueError:
+            raise CannotRead(f"{text!r} is no day with a time; write one such as 2026-12-01 20:00") from None
     if field.how == TEXTS:
         return _texts(text, "," if field.of else "")
     if field.how == TIMES:

@@ -15,7 +15,7 @@ from rounds.core.model import Lights, Room
 from rounds.core.numbers import DECIMAL, figures, read_number
 from rounds.core.recording import Draft
 from rounds.core.series import Point, numbers_of
-from rounds.core.staged import HELD, MADE, Setting, Step, draft_step, steps
+from rounds.core.staged import Setting, Step, draft_step, held_at, last_made, steps
 from rounds.core.words import clock, day_name, plain
 from rounds.report.condition import last_look, light_steps, sightings
 from rounds.report.past import in_utc
@@ -67,7 +67,6 @@ def light_state(room: Room, history: History, lights: Lights, now: datetime) -> 
     read = _par(room, history, lights, now)
     last = read[-1] if read else None
     staged = steps(history, lights.id, now)
-    taken_back = {step.record.ref for step in staged}
     verdict = _held(room, staged, now) or may_rise(
         room.calendar,
         now,
@@ -82,9 +81,7 @@ def light_state(room: Room, history: History, lights: Lights, now: datetime) -> 
         measured=(last.at, last.value) if last is not None else None,
         integral=daily_integral(lights, last.value) if last is not None else None,
         steps=tuple(changes),
-        staged=next(
-            (step for step in reversed(staged) if step.outcome == MADE and step.record.id not in taken_back), None
-        ),
+        staged=last_made(staged),
         verdict=verdict,
     )
 
@@ -99,8 +96,8 @@ def _par(room: Room, history: History, lights: Lights, now: datetime) -> list[Po
 
 def _held(room: Room, staged: Sequence[Step], now: datetime) -> Verdict | None:
     """What a keeper has said about holding the light, as long as it is held and no step was made since."""
-    last = staged[-1] if staged else None
-    if last is None or last.outcome != HELD or last.record.until is None or last.record.until <= now:
+    last = held_at(staged, now)
+    if last is None or last.record.until is None:
         return None
     until = last.record.until
     why = f"held until {_day(room, until)} by {plain(last.record.by)}: {plain(last.record.note)}"

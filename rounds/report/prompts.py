@@ -82,8 +82,8 @@ def timeline(room: Room, past: Past, system: System, begin: datetime, now: datet
             ]
     for reading in system.readings:
         if reading.quantity in NUTRIENTS:
-            measured = _measured(reading, past.about((reading.id,)), begin, now)
-            found += [Event(m.at, reading.quantity, m.shown, m.record) for m in measured]
+            values = measured(reading, past.about((reading.id,)), begin, now)
+            found += [Event(m.at, reading.quantity, m.shown, m.record) for m in values]
     found += [
         Event(when(record), "condition", f"{_station(room, record)}: {plain(record.note)}", record.id)
         for record in history.since(begin, now)
@@ -111,7 +111,7 @@ def gather(room: Room, past: Past, system: System, now: datetime, water: Water |
         reading = tank_reading(system, quantity)
         if reading is None:
             return ()
-        return tuple(_measured(reading, past.of_water(room, reading, now), now - TESTED, now))
+        return tuple(measured(reading, past.of_water(room, reading, now), now - TESTED, now))
 
     def seen(words: Iterable[str], reach: timedelta) -> tuple[Seen, ...]:
         found = sightings(history, system, words, now - reach, now)
@@ -168,7 +168,7 @@ def _drift(room: Room, past: Past, system: System, now: datetime) -> Drift | Non
     )
 
 
-def _measured(reading: Reading, records: Iterable[Record], begin: datetime, now: datetime) -> Iterable[Measured]:
+def measured(reading: Reading, records: Iterable[Record], begin: datetime, now: datetime) -> Iterable[Measured]:
     """Values of a reading, also those beyond a kit's limit: a bound is compared, never calculated with."""
     low, high = reading.low, reading.high
     for point in map(in_utc, points_of(reading, records, now)):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime
 
 import msgspec
 
@@ -73,8 +74,8 @@ def _note(part: Part) -> str:
     if values.get("dropped") is True:
         return "left out"
     notes = ["paused"] if values.get("paused") is True else []
-    if (last := values.get("last_day")) is not None:
-        notes.append(f"until {last}")
+    if (last := values.get("last_day", values.get("until"))) is not None:
+        notes.append(f"until {last:%Y-%m-%d %H:%M}" if isinstance(last, datetime) else f"until {last}")
     if part.key == "keepers":
         notes.append(part.id)
     elif part.key == "shifts":

@@ -20,7 +20,7 @@ from rounds.core.history import Kept
 from rounds.core.model import Room
 from rounds.storage.atomic import replace_file
 
-FORMAT = 7
+FORMAT = 8
 """Raised whenever what is kept changes its meaning."""
 
 _VERSION = f"{__version__} {FORMAT}"

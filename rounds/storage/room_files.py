@@ -53,7 +53,7 @@ from rounds.storage.lights import per_cent, read_channels
 from rounds.storage.protocols import catalogue, check_step, read_protocol
 from rounds.storage.references import Reference, References
 from rounds.storage.reservoirs import SUCH_AS_STORE, Reservoirs, refill_of
-from rounds.storage.rules import check_at, read_rule
+from rounds.storage.rules import check_at, check_ends, read_rule
 from rounds.storage.stock import Shelves
 from rounds.storage.tables import ID, File, Table, spoken
 from rounds.storage.tanks import read_tanks
@@ -639,6 +639,8 @@ class _Loader:
         times, listed = table.clocks("at")
         rule = read_rule(table, first_day or self._began, required=required)
         check_at(table, rule, listed=listed)
+        begins, until = table.wall("from"), table.wall("until")
+        check_ends(table, rule, begins, until)
         shift = table.text("shift")
         if shift and shift not in self._shifts:
             known = ", ".join(self._shifts) or "none yet"
@@ -672,7 +674,8 @@ class _Loader:
             return None
         return Task(
             id=id, system=system, station=station, title=title, source=source, rule=rule, times=times,
-            shift=self._shifts.get(shift), keeper=keeper or None, first_day=first_day, last_day=last_day, **details,
+            shift=self._shifts.get(shift), keeper=keeper or None, first_day=first_day, last_day=last_day, begins=begins,
+            until=until, **details,
         )  # fmt: skip
 
 

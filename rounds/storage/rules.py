@@ -65,6 +65,23 @@ def check_at(table: Table, rule: Rule | None, *, listed: bool) -> None:
         table.fault("at", "once has a time of its own; take at away")
 
 
+def check_ends(table: Table, rule: Rule | None, begins: datetime | None, until: datetime | None) -> None:
+    """The first and the last moment of a rule, where `from` and `until` say them."""
+    if begins is not None:
+        if table.has("first_day"):
+            table.fault("from", "from says the first time already; take first_day away")
+        if rule is not None and not (isinstance(rule, AgainAfter) and rule.span.exact):
+            table.fault("from", "from goes with again_after in minutes or hours; write first_day = 2026-11-26 instead")
+    if until is None:
+        return
+    if table.has("last_day"):
+        table.fault("until", "until says the end already; take last_day away")
+    if isinstance(rule, Called):
+        table.fault("until", "what is called has no end of its own; take until away")
+    if begins is not None and until <= begins:
+        table.fault("until", "until lies before from; exchange or correct them")
+
+
 def _occurring(text: str, start: date) -> RRule:
     rule = parse_rrule(text)
     check_occurs(rule, start)

@@ -212,6 +212,20 @@ class Table:
             return None
         return value
 
+    def wall(self, key: str) -> datetime | None:
+        """A local date and time, to the minute or second."""
+        value = self.raw(key)
+        if value is None:
+            return None
+        if not isinstance(value, datetime) or value.tzinfo is not None or value.year not in _YEARS:
+            self.fault(
+                key,
+                f"{_shown(value)} is no local date and time; write it without quotes and offset: "
+                f"{key} = 2026-11-26T20:00:00",
+            )
+            return None
+        return value.replace(microsecond=0)
+
     def elapsed(self, key: str) -> timedelta | None:
         value = self.text(key, "")
         given = value or isinstance(self.raw(key), str)

@@ -52,6 +52,7 @@ HAND_OVER = "Handover"
 ACCEPT = "Accepting a handover"
 REVIEWED = "Review"
 STOCK = "Stock"
+STAGE = "Staged changes"
 
 WALK: tuple[Action, ...] = (
     Action("do", ("enter",), "Enter", "do", "Record it as done; where values are taken, type them first.", RECORD, 1),
@@ -85,11 +86,13 @@ WALK: tuple[Action, ...] = (
     Action("review", ("R",), "R", "review", "Review a day or a month, and sign it.", SHOW),
     Action("away", ("y",), "y", "away", "An absence: before, during and after; the sitter's sheet.", SHOW),
     Action("stock", ("T",), "T", "stock", "Stock: spares, salt, resin, reagents, feed; what to order.", SHOW),
+    Action("staged", ("S",), "S", "staged changes", "What is changed in steps: what is next, when to hold it.", SHOW),
     Action("concern", ("C",), "C", "concern", "Open a concern at this station.", FOLLOW),
     Action("off_normal", ("O",), "O", "off normal", "Leave equipment off, running, open, shut or muted.", FOLLOW),
     Action("protocol", ("P",), "P", "protocol", "Call a protocol for this station or system.", FOLLOW),
     Action("batches", ("B",), "B", "stands here", "What stands here: how many of what, and its isolation.", SHOW),
     Action("set_up", ("z",), "z", "set-up", "Add, change, pause and order systems, stations, tasks, readings.", SHOW),
+    Action("add_task", ("i",), "i", "add", "Add a task for once, for some days, or until a concern is closed.", ROOM),
     Action("seen", ("m",), "m", "missed seen", "The missed work at the top has been seen.", SHOW),
     Action("keeper", ("k",), "k", "keeper", "Another keeper takes the laptop.", ROOM),
     Action("cover", ("V",), "V", "cover", "A keeper is away: who does the work meanwhile, until when.", ROOM),
@@ -316,6 +319,27 @@ STOCKS: tuple[Action, ...] = (
     Action("back", ("escape", "q", "T"), "Esc T", "back", "Back to the walk.", STOCK, 5),
 )
 
+STAGED: tuple[Action, ...] = (
+    Action(
+        "next_step",
+        ("enter", "a"),
+        "Enter a",
+        "next step",
+        "Next step of the light; of a dose, its proposal.",
+        STAGE,
+        1,
+    ),
+    Action("hold", ("h",), "h", "hold", "Hold it as it is until a time, with a reason.", STAGE, 2),
+    Action("take_back", ("b",), "b", "take back", "Take its last step back, with a reason.", STAGE, 3),
+    Action("history", ("H",), "H", "history", "Its records: who, when; x strikes one.", STAGE, 4),
+    Action("next_row", ("down",), "↓", "next", "Next row.", STAGE),
+    Action("row_before", ("up",), "↑", "previous", "Row before.", STAGE),
+    Action("page_down", ("pagedown", "space"), "PgDn Space", "read on", "A page on in what is said of it.", STAGE),
+    Action("page_up", ("pageup",), "PgUp", "read back", "A page back.", STAGE),
+    Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", STAGE, 6),
+    Action("back", ("escape", "q", "S"), "Esc S", "back", "Back to the walk.", STAGE, 5),
+)
+
 DOSES: tuple[Action, ...] = (
     Action("accept", ("a",), "a", "accept", "Record the proposed step; asks first, turns nothing itself.", DOSE, 1),
     Action("next_system", ("right", "tab"), "→ Tab", "next system", "Next system.", DOSE, 2),
@@ -369,6 +393,7 @@ EVERY: tuple[Action, ...] = (
     *LEVELS,
     *CONCERNS,
     *STOCKS,
+    *STAGED,
     *DOSES,
     *PROMPTS,
     *OVERDUE,

@@ -20,6 +20,13 @@ from rounds.water.programme import HOLD, LightStep
 
 PALE = frozenset(("pale", "paler", "paling", "faded", "bleached", "bleaching", "white"))
 DEAD = frozenset(("dead",))
+WORSE = PALE | DEAD | frozenset(
+    (
+        "brown", "cyano", "gaping", "infected", "peeling", "receding", "recession", "retracted", "shedding", "shrunken",
+        "slime", "stressed", "stung",
+    )
+)  # fmt: skip
+"""Condition words that speak against going on with a change; common practice, without a source."""
 
 LATELY = timedelta(days=14)
 """So far back a condition word still speaks of the present."""

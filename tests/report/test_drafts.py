@@ -358,6 +358,13 @@ def test_a_retired_task_has_a_last_day(folder: Path) -> None:
     assert room.tasks["reef/cup"].last_day == date(2026, 3, 3)
 
 
+def test_a_retired_task_that_has_an_end_has_its_last_day_in_its_place(folder: Path) -> None:
+    write(folder, changes_of(folder, fill(draft_of(part(folder, "reef/tasks/cup")), until="2026-03-05 20:00")))
+    assert "until = 2026-03-05T20:00:00" in text(folder)
+    task = write(folder, retired(folder, part(folder, "reef/tasks/cup"), date(2026, 3, 3))).tasks["reef/cup"]
+    assert (task.last_day, task.until) == (date(2026, 3, 3), None)
+
+
 def test_a_retired_system_is_drained_and_off_the_route(folder: Path) -> None:
     room = write(folder, retired(folder, part(folder, "bay"), date(2026, 3, 3)))
     assert room.system["bay"].drained

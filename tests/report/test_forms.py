@@ -37,6 +37,7 @@ def test_a_list_of_sentences_is_typed_as_it_is_shown(texts: list[str]) -> None:
         ("whole number", "5", 5),
         ("number", "2,4", 2.4),
         ("day", "2026-12-01", date(2026, 12, 1)),
+        ("moment", "2026-12-01 20:00", datetime(2026, 12, 1, 20)),  # noqa: DTZ001 # a wall time, as the file has it
         ("flag", "Yes", True),
         ("flag", "no", None),
         ("times", "09:00", "09:00"),
@@ -57,6 +58,7 @@ def test_text_becomes_the_value_that_a_file_holds(how: str, text: str, value: ob
         ("whole number", "-5", "write one such as 5"),
         ("number", "1e9", "write one such as 2.4"),
         ("day", "1 December", "2026-12-01"),
+        ("moment", "tomorrow evening", "2026-12-01 20:00"),
         ("day", "2026-02-30", "2026-12-01"),
         ("flag", "maybe", "yes nor no"),
     ],

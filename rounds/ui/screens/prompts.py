@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Awaitable, Callable, Iterator
 from datetime import datetime, timedelta
 from functools import partial
 from typing import ClassVar
@@ -10,33 +10,21 @@ from typing import ClassVar
 import msgspec
 from textual.binding import BindingType
 
-from rounds.core.errors import RoundsError
 from rounds.core.model import System
-from rounds.core.moments import parse_until
-from rounds.core.recording import Draft
 from rounds.core.words import plain
-from rounds.report.light import (
-    LightState,
-    draft_light_held,
-    draft_light_step,
-    draft_light_taken_back,
-    light_lines,
-    light_state,
-    wanted_integral,
-)
+from rounds.report.light import LightState, light_lines, light_state
 from rounds.report.past import past_of
 from rounds.report.prompts import prompt_lines, system_prompts, timeline, timeline_lines
 from rounds.storage.room import RoomFolder
+from rounds.ui import staging
+from rounds.ui.asking import in_turn
 from rounds.ui.keymap import PROMPTS, bindings
-from rounds.ui.screens.ask import Choice
 from rounds.ui.screens.room_page import RoomPage
-from rounds.ui.screens.room_screen import Tell
+from rounds.ui.screens.room_screen import RoomScreen, Tell
 from rounds.ui.text import MUTED
 
 LOOK_BACK = timedelta(days=28)
 """What happened is told so far back."""
-
-RECORDS_ONLY = "This records the step; set the lamps yourself."
 
 
 class SystemPrompts(msgspec.Struct, frozen=True, kw_only=True):
@@ -155,91 +143,20 @@ class Prompts(RoomPage):
             self.draw()
 
     def action_accept(self) -> None:
-        """Ask for the light after the step, at most what it may be."""
-        if (state := self._stepped()) is None:
-            return
-        if state.integral is None:
-            self.say("How much light there is now is not known: read PAR at the racks first.")
-            return
-        highest = f"{state.highest:.2f}" if state.verdict.may_rise and state.highest is not None else None
-        if highest is None:
-            self.say(f"The light may not rise: {state.verdict.why}. It can be lowered.")
-
-        def entered(text: str | None) -> None:
-            if text is not None:
-                self._try(lambda: self._stepped_to(state, wanted_integral(state, text)))
-
-        title = f"{self._system_of(state)}: {state.integral:.2f} mol/m2 a day now; after the step?"
-        choices = [(f"{highest}, the most it may be", highest)] if highest is not None else []
-        self.app.push_screen(Choice(title, choices, free="mol/m2 a day"), entered)
-
-    def _stepped_to(self, state: LightState, wanted: float) -> None:
-        assert state.integral is not None
-        draft = draft_light_step(state.lights, state.integral, wanted, self.room.now())
-        lines = [draft.note, state.verdict.why, RECORDS_ONLY]
-        self.confirm("A step of the light", lines, partial(self._record_step, (state, wanted), draft, "a"))
+        self._ask(staging.light_step)
 
     def action_hold(self) -> None:
-        """Ask until when and why, then record that the light stays as it is."""
-        if (state := self._stepped()) is None:
-            return
-        if state.integral is None:
-            self.say("How much light there is now is not known: read PAR at the racks first.")
-            return
-        integral = state.integral
-
-        def until(text: str | None) -> None:
-            if text is not None:
-                now = self.room.now()
-                self._try(lambda: why(parse_until(text, self.room.model.calendar, now, now)))
-
-        def why(end: datetime) -> None:
-            def given(text: str | None) -> None:
-                if text is not None:
-                    draft = draft_light_held(state.lights, integral, end, self.room.now(), text)
-                    self._record_step((state, end, text), draft, "h")
-
-            self._choose("Why is it held?", ("paling seen", "new animals", "animals are stressed"), "a reason", given)
-
-        self._choose("Hold the light until when?", ("1 week", "2 weeks", "4 weeks"), "2026-12-09, 10 days", until)
+        self._ask(staging.hold_light)
 
     def action_take_back(self) -> None:
-        """Ask, then record that the light is again as it was before its last step."""
-        if (state := self._stepped()) is None:
-            return
-        if (step := state.staged) is None:
-            self.say("No step of this light programme is recorded that could be taken back.")
-            return
+        self._ask(staging.take_light_back)
 
-        def given(text: str | None) -> None:
-            if text is not None:
-                draft = draft_light_taken_back(state.lights, step, self.room.now(), text)
-                record = partial(self._record_step, (state, text), draft, "b")
-                self.confirm("Take the step back", [draft.note, RECORDS_ONLY], record)
-
-        self._choose("Why is it taken back?", ("paling seen", "animals are stressed", "not meant"), "a reason", given)
-
-    def _stepped(self) -> LightState | None:
-        """The programme to record a step of; None: there is none, or nobody to record it for, which is said."""
-        state = self._state
-        if state is None:
+    def _ask(self, asking: Callable[[RoomScreen, LightState], Awaitable[None]]) -> None:
+        """Ask about the programme that the pointer is on."""
+        if (state := self._state) is None:
             self.say("No light programme is known here: add [[lights]] to a system's file.")
-            return None
-        return state if self.has_keeper() else None
-
-    def _choose(self, title: str, offered: tuple[str, ...], free: str, then: Callable[[str | None], None]) -> None:
-        self.app.push_screen(Choice(title, [(each, each) for each in offered], free=free), then)
-
-    def _try(self, act: Callable[[], object]) -> None:
-        """What cannot be read or may not be is said."""
-        try:
-            act()
-        except RoundsError as refused:
-            self.say(str(refused))
-
-    def _record_step(self, what: object, draft: Draft, key: str) -> None:
-        if records := self.record(what, [draft], key):
-            self.say(f"Recorded: {records[0].note}.")
+        else:
+            in_turn(self, partial(asking, self, state))
 
 
 def _style(line: str) -> str:

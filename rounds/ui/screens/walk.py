@@ -408,10 +408,20 @@ class Walk(RecordingScreen):
 
         in_turn(self, partial(cover, self))
 
+    def action_add_task(self) -> None:
+        from rounds.ui.temporary import add_task
+
+        self._ask_in_turn(add_task)
+
     def action_stock(self) -> None:
         from rounds.ui.screens.stock import StockShelf
 
         self.app.push_screen(StockShelf(self.room, self.keeper))
+
+    def action_staged(self) -> None:
+        from rounds.ui.screens.staged import StagedChanges
+
+        self.app.push_screen(StagedChanges(self.room, self.keeper))
 
     def action_concern(self) -> None:
         from rounds.ui.following import open_concern

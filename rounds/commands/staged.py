@@ -1,0 +1,31 @@
+"""`rounds staged`: what is changed in steps, what is next, and when to hold it."""
+
+from __future__ import annotations
+
+import argparse
+
+from rounds.commands import Command
+from rounds.commands.opening import instant_of, open_room, print_json
+
+
+def options(command: Command) -> None:
+    command.option("--at", metavar="T", help="as it stood at this time")
+    command.option("--json", action="store_true", help="as JSON")
+
+
+def run(options: argparse.Namespace) -> int:
+    from rounds.report.past import past_of
+    from rounds.report.staged import staged_changes, staged_json, staged_text
+
+    room = open_room(options)
+    now = instant_of(room, options)
+    found = [
+        change
+        for system in room.model.systems
+        for change in staged_changes(room.model, past_of(room, system), system, now)
+    ]
+    if options.json:
+        print_json([staged_json(room.model, change) for change in found])
+    else:
+        print(staged_text(room.model, found), end="")
+    return 0

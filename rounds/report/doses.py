@@ -8,7 +8,9 @@ import msgspec
 
 from rounds.core.errors import Refused
 from rounds.core.model import Room, System
+from rounds.core.staged import held_at, steps
 from rounds.core.waters import Water, waters
+from rounds.core.words import moment, plain
 from rounds.report.balance import SystemBalance, balance_lines, system_balance
 from rounds.report.past import Past
 from rounds.report.proposal import proposal_lines, system_proposal, turned
@@ -25,6 +27,8 @@ class DoseAccount(msgspec.Struct, frozen=True, kw_only=True):
     """None: there is no balance, no target, or nothing that could be turned."""
     missing: str = ""
     """What is missing, in a sentence."""
+    held: str = ""
+    """That the dose is held, and why, in a sentence; empty: it is not."""
 
 
 def dose_account(room: Room, past: Past, system: System, now: datetime, water: Water | None = None) -> DoseAccount:
@@ -33,9 +37,21 @@ def dose_account(room: Room, past: Past, system: System, now: datetime, water: W
     found = None
     try:
         found = system_balance(room, past, system, now, water)
-        return DoseAccount(water=water, found=found, proposal=system_proposal(room, past, found, now))
+        proposal = system_proposal(room, past, found, now)
+        held = _held(room, past, proposal.dial.source, now) if proposal is not None else ""
+        return DoseAccount(water=water, found=found, proposal=proposal, held=held)
     except Refused as missing:
         return DoseAccount(water=water, found=found, missing=str(missing))
+
+
+def _held(room: Room, past: Past, source: str, now: datetime) -> str:
+    """A hold that a keeper has recorded of a dose and that stands."""
+    hold = held_at(steps(past.history, source, now), now)
+    if hold is None:
+        return ""
+    record = hold.record
+    until = f" until {moment(room.calendar, record.until, now)}" if record.until is not None else ""
+    return f"{plain(record.by)} holds it{until} ({plain(record.note)})"
 
 
 def headline(account: DoseAccount) -> str:
@@ -57,9 +73,12 @@ def balance_and_proposal(room: Room, account: DoseAccount) -> tuple[list[str], l
     return balance_lines(room, account.found), proposal
 
 
-def to_confirm(proposal: Proposal) -> list[str]:
-    """What has to be read before a proposal is accepted."""
+def to_confirm(account: DoseAccount) -> list[str]:
+    """What has to be read before the proposal of an account is accepted; a hold that stands first."""
+    proposal = account.proposal
+    assert proposal is not None
     return [
+        *([f"{account.held}; to accept ends that."] if account.held else []),
         "; ".join(f"{dial.name}: {turned(dial, new)}" for dial, new in proposal.steps),
         f"For {proposal.volume:g} L.",
         proposal.first,

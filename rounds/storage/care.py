@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 
 import msgspec
 
+from rounds.core.stock import ERRANDS, EXPIRES
 from rounds.storage.faults import Fault
 from rounds.storage.rules import RULES
 from rounds.storage.tables import Brought, Dropped, File, Table
@@ -24,8 +25,13 @@ PROGRAM = Path(__file__).parents[1] / "care"
 OF = ("equipment", "system", "room", "reservoir")
 """What a kind is a kind of."""
 
-_ID_TABLES = ("tasks", "readings", "reservoirs", "instruments", "lights", "equipment", "tanks")
-_DERIVED = {"reservoirs": ("", "-level", "-refill"), "equipment": ("-put-back",)}
+_ID_TABLES = ("tasks", "readings", "reservoirs", "instruments", "lights", "equipment", "tanks", "stock")
+_DERIVED = {
+    "reservoirs": ("", "-level", "-refill"),
+    "equipment": ("-put-back",),
+    "instruments": ("", f"-{EXPIRES}"),
+    "stock": ("", *(f"-{what}" for what in ERRANDS)),
+}
 """What is claimed beside or instead of the id of a table."""
 _OF_RULE = (*RULES, "at", "shift", "grace", "early", "lapse", "basis")
 """What an own rule does away with: times and spans chosen for the brought one, and where that came from."""

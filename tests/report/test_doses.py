@@ -8,6 +8,8 @@ import pytest
 
 from rounds.core.model import Room
 from rounds.core.record import CHANGE_STEP, Record, Value
+from rounds.core.recording import finish
+from rounds.core.staged import Setting, draft_step
 from rounds.report.balance import kit_breaks
 from rounds.report.doses import balance_and_proposal, dose_account, headline, to_confirm
 from rounds.report.past import Past
@@ -63,7 +65,7 @@ def test_a_proposal_is_told_confirmed_and_drafted_alike(room: Room) -> None:
     before, after = (value.entered for value in step.values)
     assert before == "50 mL/day"
     assert headline(account) == f"solution: 50 to {after}"
-    asked = to_confirm(account.proposal)
+    asked = to_confirm(account)
     assert asked[0] == headline(account)
     assert any("test again first" in line.casefold() for line in asked)
     balance, proposal = balance_and_proposal(room, account)
@@ -88,3 +90,17 @@ def test_another_batch_of_the_kit_parts_the_tests(room: Room) -> None:
     apart = dose_account(room, past, room.system["reef"], NINE)
     assert apart.found is not None
     assert apart.found.balance.slope == pytest.approx(-0.02, abs=0.001)
+
+
+def test_a_hold_stands_before_a_proposal_that_would_end_it(room: Room) -> None:
+    """As long as it stands."""
+    dose = Setting(0.05, "L/day", "50 mL/day")
+    draft = draft_step(
+        ("reef/solution", "reef", ""), dose, dose, NINE - timedelta(days=1), "retracted", until=NINE + timedelta(days=3)
+    )
+    hold = finish(draft, id="hold", by="TV", device="test", recorded=draft.at, room=room)
+    tests = alkalinities(8.0, 7.9, 7.8, 7.7, 7.6, 7.5, 7.4)
+    held = dose_account(room, Past([*tests, hold]), room.system["reef"], NINE)
+    assert to_confirm(held)[0] == "TV holds it until Thu 09:00 (retracted); to accept ends that."
+    free = dose_account(room, Past(tests), room.system["reef"], NINE)
+    assert to_confirm(free) == to_confirm(held)[1:]

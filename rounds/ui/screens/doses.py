@@ -139,7 +139,7 @@ class Doses(RoomPage):
         if not account.proposal.changes:
             self.say(f"Nothing to accept. {headline(account)}.")
             return
-        self.confirm("Accept the proposal", to_confirm(account.proposal), partial(self._accept, account))
+        self.confirm("Accept the proposal", to_confirm(account), partial(self._accept, account))
 
     def _accept(self, account: DoseAccount) -> None:
         assert account.proposal is not None

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import ClassVar
 
 import msgspec
 from textual.binding import BindingType
-from textual.containers import Horizontal
 from textual.content import Content
-from textual.widget import Widget
 
 from rounds.core.ahead import DAYS, coming
 from rounds.core.calendar import ONE_DAY
@@ -26,45 +24,35 @@ from rounds.report.overdue import Choice, Overdue, can_be_postponed, chosen, ear
 from rounds.storage.room import RoomFolder
 from rounds.ui.asking import in_turn, record, write_in
 from rounds.ui.keymap import OVERDUE, bindings
-from rounds.ui.messages import RowPicked
-from rounds.ui.screens.room_screen import RoomScreen, Tell
+from rounds.ui.screens.account_screen import AccountScreen
+from rounds.ui.screens.room_screen import Tell
 from rounds.ui.text import MUTED
-from rounds.ui.widgets.details import Details
 from rounds.ui.widgets.late_list import Late, LateList
 
 BAR = 16
 """Columns of the fullest day."""
 
 
-class OverduePage(RoomScreen):
+class OverduePage(AccountScreen):
     """The late ones by importance; beside them the chosen one, or the load of the coming days."""
 
     ACTIONS = OVERDUE
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(OVERDUE)]
     AUTO_FOCUS = "#late"
-    CSS_PATH = "../later.tcss"
 
     def __init__(self, room: RoomFolder, keeper: str | None) -> None:
         super().__init__(room, keeper)
         self._choice = Choice()
         self._found: Overdue | None = None
         self._load: tuple[Load, list[Earlier]] | None = None
-        self._chosen = ""
         self._ticked: set[str] = set()
         self._show_load = True
 
     # -- what is shown -------------------------------------------------------------------------------
 
-    def body(self) -> Iterable[Widget]:
-        yield Horizontal(LateList(id="late"), Details(id="beside"), id="late-body")
-
-    def begin(self) -> None:
-        self.fold()
-        super().begin()
-
-    def on_resize(self) -> None:
-        self.fold()
-        self.draw()
+    def make_list(self) -> LateList:
+        self.late = LateList(id="late")
+        return self.late
 
     def plan(self) -> None:
         super().plan()
@@ -89,7 +77,7 @@ class OverduePage(RoomScreen):
 
     def _worked_out(self, found: tuple[Load, list[Earlier]]) -> None:
         self._load = found
-        self._draw_beside()
+        self.draw_chosen()
 
     @property
     def _items(self) -> Sequence[DueItem]:
@@ -101,9 +89,9 @@ class OverduePage(RoomScreen):
         super().draw()
         covering = self._found.covering if self._found is not None else own_work
         late = [Late(item, doers_text(item.task, covering), item.task.id in self._ticked) for item in self._items]
-        self.query_one(LateList).show(self.room.model, late, self.now, self.place)
+        self.late.show(self.room.model, late, self.now, self.place)
         self.show_head(self._head_parts())
-        self._draw_beside()
+        self.draw_chosen()
 
     def _head_parts(self) -> Iterator[tuple[str, str]]:
         yield "Overdue  ", "bold"
@@ -120,9 +108,9 @@ class OverduePage(RoomScreen):
         if self._ticked:
             yield f"{len(self._ticked)} ticked  ", "$text-accent"
 
-    def _draw_beside(self) -> None:
-        lines = self._load_lines() if self._show_load else self._item_lines()
-        self.query_one("#beside", Details).show(Content("\n").join(lines))
+    def told(self) -> Content:
+        """The load of the coming days, or the row that the pointer is on."""
+        return Content("\n").join(self._load_lines() if self._show_load else self._item_lines())
 
     def _item_lines(self) -> Iterator[Content]:
         item, found = self.chosen, self._found
@@ -152,42 +140,16 @@ class OverduePage(RoomScreen):
     # -- moving and choosing -----------------------------------------------------------------------------
 
     @property
-    def place(self) -> int:
-        """Where the pointer stands."""
-        return next((place for place, item in enumerate(self._items) if item.task.id == self._chosen), 0)
+    def ids(self) -> list[str]:
+        return [item.task.id for item in self._items]
+
+    def open_chosen(self) -> None:
+        self.action_jump()
 
     @property
     def chosen(self) -> DueItem | None:
         items = self._items
         return items[self.place] if items else None
-
-    def _go(self, place: int) -> None:
-        if items := self._items:
-            self._chosen = items[max(0, min(place, len(items) - 1))].task.id
-            self.query_one(LateList).mark(self.place)
-            self._draw_beside()
-
-    def action_next_row(self) -> None:
-        self._go(self.place + 1)
-
-    def action_row_before(self) -> None:
-        self._go(self.place - 1)
-
-    def on_row_picked(self, event: RowPicked) -> None:
-        if event.place == self.place:
-            self.action_jump()
-        else:
-            self._go(event.place)
-
-    def action_page_down(self) -> None:
-        self._scroll(1)
-
-    def action_page_up(self) -> None:
-        self._scroll(-1)
-
-    def _scroll(self, direction: int) -> None:
-        details = self.query_one("#beside", Details)
-        details.scroll_relative(y=direction * max(1, details.size.height - 1), animate=False)
 
     def action_tick(self) -> None:
         if (item := self.chosen) is not None:
@@ -197,7 +159,7 @@ class OverduePage(RoomScreen):
 
     def action_load(self) -> None:
         self._show_load = not self._show_load
-        self._draw_beside()
+        self.draw_chosen()
 
     def action_system(self) -> None:
         self._only(system=_following(self._choice.system, tuple(self.room.model.system)))

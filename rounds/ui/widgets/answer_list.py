@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 import msgspec
@@ -10,7 +9,7 @@ from textual.content import Content
 
 from rounds.core.words import plain
 from rounds.ui.text import MUTED, fit
-from rounds.ui.widgets.pick_list import PickList
+from rounds.ui.widgets.row_list import RowList
 
 _LABEL = 20
 """Columns of what stands before a value."""
@@ -29,22 +28,13 @@ class AnswerRow(msgspec.Struct, frozen=True, kw_only=True):
     """None: it is not to be ticked."""
 
 
-class AnswerList(PickList):
+class AnswerList(RowList[AnswerRow]):
     """Each row on one line, a heading on the line above."""
 
-    def __init__(self, *, id: str) -> None:
-        super().__init__(id=id)
-        self._shown: Sequence[AnswerRow] = ()
+    def height(self, row: AnswerRow) -> int:
+        return 2 if row.heading else 1
 
-    def show(self, rows: Sequence[AnswerRow], current: int) -> None:
-        self._shown = rows
-        self.mark(current)
-
-    def heights(self) -> list[int]:
-        return [2 if row.heading else 1 for row in self._shown]
-
-    def row_lines(self, place: int, width: int) -> list[Content]:
-        row, current = self._shown[place], place == self.current
+    def lines_of(self, row: AnswerRow, width: int, *, current: bool) -> list[Content]:
         mark = "" if row.ticked is None else "■ " if row.ticked else "□ "
         label, value = plain(row.label), plain(row.value)
         left = width - 2 - len(mark)

@@ -2,35 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from textual.content import Content
 
 from rounds.core.words import plain
 from rounds.report.batches import Row
 from rounds.ui.text import MUTED, fit
-from rounds.ui.widgets.pick_list import PickList
+from rounds.ui.widgets.row_list import RowList
 
 _COUNT = 7
 """Columns."""
 
 
-class BatchList(PickList):
+class BatchList(RowList[Row]):
     """How many of what; where and how it stands on a second line."""
 
-    def __init__(self, *, id: str) -> None:
-        super().__init__(id=id)
-        self._shown: Sequence[Row] = ()
+    def height(self, row: Row) -> int:
+        return 2
 
-    def show(self, rows: Sequence[Row], current: int) -> None:
-        self._shown = rows
-        self.mark(current)
-
-    def heights(self) -> list[int]:
-        return [2] * len(self._shown)
-
-    def row_lines(self, place: int, width: int) -> list[Content]:
-        row, current = self._shown[place], place == self.current
+    def lines_of(self, row: Row, width: int, *, current: bool) -> list[Content]:
         what = fit(plain(row.batch.what), max(8, width - 4 - _COUNT))
         state = fit(row.state, min(len(row.state), max(8, (width - _COUNT - 6) * 2 // 3)))
         return [

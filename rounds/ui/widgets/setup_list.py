@@ -2,36 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import msgspec
 from textual.content import Content
 
 from rounds.report.setup import Row
 from rounds.ui.text import MUTED, fit
-from rounds.ui.widgets.pick_list import PickList
+from rounds.ui.widgets.row_list import RowList
 
 _KIND = 11
 _LABEL = 14
 """Columns."""
 
 
-class SetupList(PickList):
+class SetupList(RowList[Row]):
     """Systems, their stations and what stands there, a line each."""
 
-    def __init__(self, *, id: str) -> None:
-        super().__init__(id=id)
-        self._shown: Sequence[Row] = ()
+    def height(self, row: Row) -> int:
+        return 1
 
-    def show(self, rows: Sequence[Row], current: int) -> None:
-        self._shown = rows
-        self.mark(current)
-
-    def heights(self) -> list[int]:
-        return [1] * len(self._shown)
-
-    def row_lines(self, place: int, width: int) -> list[Content]:
-        row, current = self._shown[place], place == self.current
+    def lines_of(self, row: Row, width: int, *, current: bool) -> list[Content]:
         left = max(8, width - 2 - _KIND - 2 * row.depth)
         note = fit(row.note, min(len(row.note), left // 2)) if row.note else ""
         style = "bold $text-accent" if row.depth == 0 else "bold" if current else ""
@@ -57,23 +46,13 @@ class FieldRow(msgspec.Struct, frozen=True, kw_only=True):
     changed: bool = False
 
 
-class FieldList(PickList):
+class FieldList(RowList[FieldRow]):
     """The fields of a form: label, value, and under it what is wrong with it."""
 
-    def __init__(self, *, id: str) -> None:
-        super().__init__(id=id)
-        self._shown: Sequence[FieldRow] = ()
+    def height(self, row: FieldRow) -> int:
+        return 2 if row.fault else 1
 
-    def show(self, rows: Sequence[FieldRow], current: int) -> None:
-        self._shown = rows
-        self.mark(current)
-        self.refresh()
-
-    def heights(self) -> list[int]:
-        return [2 if row.fault else 1 for row in self._shown]
-
-    def row_lines(self, place: int, width: int) -> list[Content]:
-        row, current = self._shown[place], place == self.current
+    def lines_of(self, row: FieldRow, width: int, *, current: bool) -> list[Content]:
         line = Content.assemble(
             ("▸ " if current else "  ", "bold $text-accent"),
             (f"{row.label:<{_LABEL}} ", MUTED),

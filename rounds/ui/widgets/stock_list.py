@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from textual.content import Content
 
 from rounds.report.stock import (
@@ -18,7 +16,7 @@ from rounds.report.stock import (
     minimum_text,
 )
 from rounds.ui.text import MUTED, fit
-from rounds.ui.widgets.pick_list import PickList
+from rounds.ui.widgets.row_list import RowList
 
 SHAPES = {NOW: "▲", SOON: "○", LATER: "·"}
 STYLES = {NOW: "bold $text-error", SOON: "bold $text-warning", LATER: ""}
@@ -28,22 +26,13 @@ _ASKED = 16
 """Columns."""
 
 
-class StockList(PickList):
+class StockList(RowList[StockRow]):
     """Each item with what is left and what is asked for; its minimum, how long it lasts and its last day below."""
 
-    def __init__(self, *, id: str) -> None:
-        super().__init__(id=id)
-        self._shown: Sequence[StockRow] = ()
+    def height(self, row: StockRow) -> int:
+        return 2
 
-    def show(self, rows: Sequence[StockRow], current: int) -> None:
-        self._shown = rows
-        self.mark(current)
-
-    def heights(self) -> list[int]:
-        return [2] * len(self._shown)
-
-    def row_lines(self, place: int, width: int) -> list[Content]:
-        row, current = self._shown[place], place == self.current
+    def lines_of(self, row: StockRow, width: int, *, current: bool) -> list[Content]:
         style, lasts = STYLES[row.urgency], lasts_text(row.found)
         parts = (minimum_text(row.found), f"lasts {lasts}" if lasts else "", expires_text(row.found), row.place)
         return [

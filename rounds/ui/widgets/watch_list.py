@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from textual.content import Content
 
 from rounds.core.concerns import Concern
@@ -11,7 +9,7 @@ from rounds.core.off_normal import OffNormal
 from rounds.core.protocols import Running
 from rounds.report.watch import LATER, NOW, TODAY, Watched
 from rounds.ui.text import MUTED, fit
-from rounds.ui.widgets.pick_list import PickList
+from rounds.ui.widgets.row_list import RowList
 
 SHAPES = {NOW: "▲", TODAY: "○", LATER: "·"}
 STYLES = {NOW: "bold $text-error", TODAY: "bold $text-warning", LATER: ""}
@@ -21,22 +19,13 @@ _KIND = 11
 """Columns."""
 
 
-class WatchList(PickList):
+class WatchList(RowList[Watched]):
     """What is off normal, concerns and protocols; each with its place and how it stands on a second line."""
 
-    def __init__(self, *, id: str) -> None:
-        super().__init__(id=id)
-        self._shown: Sequence[Watched] = ()
+    def height(self, row: Watched) -> int:
+        return 2
 
-    def show(self, rows: Sequence[Watched], current: int) -> None:
-        self._shown = rows
-        self.mark(current)
-
-    def heights(self) -> list[int]:
-        return [2] * len(self._shown)
-
-    def row_lines(self, place: int, width: int) -> list[Content]:
-        row, current = self._shown[place], place == self.current
+    def lines_of(self, row: Watched, width: int, *, current: bool) -> list[Content]:
         kind = _KINDS[type(row.of)]
         style = STYLES[row.urgency]
         title = fit(row.title, max(8, width - 4 - _KIND))

@@ -172,7 +172,7 @@ def stock_level(
         moves=tuple(_moves(counted, own, drawn)) if counted is not None else (),
         told=told,
         expires=max(_good_until(room, stock, own), default=None),
-        ordered=_on_order(stock, told),
+        ordered=_on_order(stock, reversed(own)),
         use_per_day=_use_per_day(drawn, now),
     )
 
@@ -224,9 +224,10 @@ def _enough(stock: Stock, record: Record) -> bool:
     return COUNTED in record.words and _amount(record) >= (stock.minimum or 0.0)
 
 
-def _on_order(stock: Stock, told: Iterable[Record]) -> Record | None:
+def _on_order(stock: Stock, own: Iterable[Record]) -> Record | None:
+    """The last order that nothing has answered since, of its records in order."""
     order = None
-    for record in told:
+    for record in own:
         if ORDERED in record.words:
             order = record
         elif _enough(stock, record):

@@ -187,6 +187,16 @@ def test_too_small_a_delivery_leaves_it_due() -> None:
     assert found.state == DUE
 
 
+def test_an_order_stays_over_a_count_that_is_still_short() -> None:
+    """What is on its way is not ordered twice."""
+    records = (
+        SHORT, record(STOCK, "reef/salt", "2026-03-04T09:00", words=("ordered",)),
+        counted("reef/salt", "2026-03-05T09:00", 2),
+    )  # fmt: skip
+    assert item("reef/salt-order", "2026-03-06T09:00", *records) is None
+    assert item("reef/salt-delivery", "2026-03-06T09:00", *records) is not None
+
+
 def test_an_order_that_came_uncounted_is_over_with_a_count() -> None:
     """Short again later, it is ordered again."""
     records = (

@@ -17,6 +17,7 @@ from rounds.core.errands import place
 from rounds.core.history import History
 from rounds.core.model import IMPORTANCES, ROOM, Quantity, Reading, Reservoir, Room, System, Task
 from rounds.core.off_normal import off_normal
+from rounds.core.stock import EXPIRES
 from rounds.core.units import show
 from rounds.core.words import day_name, full_moment, plain
 from rounds.report.following import concern_lines
@@ -150,7 +151,7 @@ def away(room: Room, history: History, past: Callable[[str], Past], absence: Abs
         *_to_put_back(room, history, absence, now),
         *_to_look_at(room, history, now),
         *_to_refill(levels, room, history, tanks, absence, now),
-        *(_early(room, each, absence) for each in work.early),
+        *(_early(room, each, absence) for each in work.early if not _is_kit(room, each.task)),
         *_to_test(room, work, drifting),
         *_kits(room, absence),
     ]
@@ -352,6 +353,11 @@ def _to_test(room: Room, work: Work, drifting: Sequence[Failing]) -> Iterator[Be
 def _drift_words(room: Room, each: Failing) -> str:
     about = f" about {day_name(room.calendar.local(each.at).date())}" if each.earliest is not None else ""
     return f"{each.what}{about}."
+
+
+def _is_kit(room: Room, task: Task) -> bool:
+    """Whether the work is to renew a kit, which `_kits` tells of."""
+    return task.id.removesuffix(f"-{EXPIRES}") in room.instruments
 
 
 def _kits(room: Room, absence: Absence) -> Iterator[Before]:

@@ -210,7 +210,7 @@ def test_what_is_accepted_names_the_volume(room: Room) -> None:
     records = [turned(APART, 10), *alkalinities(-0.05, range(12, 31, 2))]
     account = dose_account(room, past(*records), room.system["linked"], NOW)
     assert account.proposal is not None
-    assert "For 500 L." in to_confirm(account.proposal)
+    assert "For 500 L." in to_confirm(account)
     assert draft_dose(room, account.proposal, NOW)[0].note.endswith("mL/day, for 500 L")
 
 

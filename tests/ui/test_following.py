@@ -180,6 +180,22 @@ async def test_feeding_turns_the_pump_off_first_and_asks_for_it_afterwards(equip
         await until(pilot, lambda: kinds(equipped) == ["off normal", "done", "back to normal"])
 
 
+async def test_feeding_with_values_turns_the_pump_off_first_too(equipped: Path) -> None:
+    """A task that takes values begins its countdown before they are typed, as one that takes none."""
+    nursery = equipped / "systems" / "nursery.toml"
+    fed = 'title = "Target-feed the colonies"'
+    nursery.write_text(EQUIPPED.replace(fed, f'{fed}\ntakes = ["skimmate"]'), encoding="utf-8")
+    async with walking(equipped, size=WIDE) as pilot:
+        await to(pilot, "nursery/feed")
+        await pilot.press("enter")
+        await until(pilot, lambda: "return pump off, put back by 09:45" in flat(pilot))
+        assert (kinds(equipped), current(pilot)) == (["off normal"], "nursery/feed")
+        await pilot.press("enter", *"40", "enter")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Question))
+        assert kinds(equipped) == ["off normal", "done"]
+        assert "Is this running again: return pump?" in flat(pilot)
+
+
 async def test_leaving_with_something_off_normal_asks(equipped: Path) -> None:
     """Enter stays; only yes leaves."""
     async with walking(equipped) as pilot:

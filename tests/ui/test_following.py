@@ -260,6 +260,24 @@ async def test_a_time_that_cannot_be_read_is_said_and_stays_typed(kept: Path) ->
         assert pilot.app.focused.value == "soonish"
 
 
+async def test_a_time_that_has_passed_is_said_at_once_and_stays_typed(equipped: Path) -> None:
+    """Before anything else is asked: of what is left off, and of a concern."""
+    async with walking(equipped, size=WIDE) as pilot:
+        set_clock(pilot, NOW)
+        await pilot.press("O")
+        await answer(pilot, "What is left off normal?", "return pump")
+        await answer(pilot, "How is it left?", "off")
+        await answer(pilot, "Put back by when?", "07:00")
+        await until(pilot, lambda: "07:00 is not later than 09:30" in flat(pilot))
+        assert isinstance(pilot.app.focused, Input)
+        assert pilot.app.focused.value == "07:00"
+        await pilot.press("escape", "C")
+        await answer(pilot, "what is seen?", "noise")
+        await answer(pilot, "What to look for?", "heat")
+        await answer(pilot, "Look again when?", "07:00")
+        await until(pilot, lambda: "07:00 is not later than 09:30" in flat(pilot))
+
+
 async def test_what_the_disk_refused_is_tried_again_with_the_same_record(
     kept: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

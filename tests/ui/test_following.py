@@ -125,6 +125,21 @@ async def test_a_countdown_stands_at_the_top_and_passes(equipped: Path) -> None:
         assert "life support" in row_text(pilot, "Put back: return pump")
 
 
+async def test_the_list_counts_the_seconds_with_the_alert(equipped: Path) -> None:
+    """In the row and beside it, and within a minute too; when it has passed it stands first."""
+    async with walking(equipped, size=WIDE) as pilot:
+        await leave_pump_off(pilot)
+        await pilot.press("n")
+        await until(pilot, lambda: len(records(equipped)) == 1)
+        advance(pilot, timedelta(minutes=18, seconds=10))
+        await pilot.press("x")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Concerns) and shown(pilot).count("1:50 min left") == 3)
+        advance(pilot, timedelta(seconds=20))
+        await until(pilot, lambda: shown(pilot).count("1:30 min left") == 3)
+        advance(pilot, timedelta(seconds=91))
+        await until(pilot, lambda: "▲ 1 now" in shown(pilot) and "min left" not in shown(pilot))
+
+
 async def test_a_countdown_survives_leaving_the_app(equipped: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Another start shows it, whatever became of the first."""
     async with walking(equipped) as pilot:

@@ -7,7 +7,8 @@ from datetime import UTC, date, datetime, time, timedelta
 
 from rounds.core.calendar import Calendar
 from rounds.core.durations import parse_span
-from rounds.core.errors import CannotRead
+from rounds.core.errors import CannotRead, Refused
+from rounds.core.words import moment
 
 _YEARS = range(1900, 2200)
 _CLOCK = re.compile(r"T?[0-9]{1,2}:[0-9]{2}(:[0-9]{2})?", re.ASCII)
@@ -51,6 +52,16 @@ def parse_until(text: str, calendar: Calendar, now: datetime, since: datetime) -
             return since + span.nominal
         return _later(calendar, since, span.number, span.unit)
     return parse_moment(text, calendar, now)
+
+
+def parse_later(text: str, calendar: Calendar, now: datetime) -> datetime:
+    """A time after `now`, as `parse_until` reads it; raises `Refused` for one that is not."""
+    later = parse_until(text, calendar, now, now)
+    if later <= now:
+        raise Refused(
+            f"{moment(calendar, later, now)} is not later than {moment(calendar, now, now)}; give a later time"
+        )
+    return later
 
 
 def parse_when(text: str, calendar: Calendar, now: datetime) -> datetime:

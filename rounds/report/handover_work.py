@@ -72,7 +72,8 @@ def _why_open(shift: ShiftState, item: DueItem) -> Iterator[str]:
         yield f"still open, {state}" if item.state == DUE else f"{state}, due {shift.when(item.due_at)}"
     if (put := _put_off(shift, item)) is not None and put.until is not None:
         because = f": {plain(put.reason)}" if put.reason else ""
-        yield f"postponed to {shift.when(put.until)} by {plain(put.by)}{because}"
+        was = "" if put.until > shift.now else "was "
+        yield f"{was}postponed to {shift.when(put.until)} by {plain(put.by)}{because}"
     if item.state == POSTPONED:
         yield f"it was due {shift.when(item.due_at)}"
     if item.could_not is not None:
@@ -84,9 +85,9 @@ def _why_open(shift: ShiftState, item: DueItem) -> Iterator[str]:
 
 
 def _put_off(shift: ShiftState, item: DueItem) -> Record | None:
-    """The postponement that still names a time to come, also of what is late by now."""
+    """The last postponement of what is open: it names a time to come, or one at which it was not done after all."""
     put = shift.history.postponements(item.task.id).last(shift.now)
-    if put is None or put.until is None or put.until <= shift.now:
+    if put is None or put.until is None or (item.due_at is not None and put.until <= min(item.due_at, shift.now)):
         return None
     return put if item.last_closed is None or put.key > item.last_closed.key else None
 

@@ -65,6 +65,11 @@ def countdown(left: OffNormal, now: datetime) -> str:
     return f"{length(span + _NEARLY)} left"
 
 
+def in_seconds(row: Watched, now: datetime) -> bool:
+    """Whether the row counts seconds, or did until its time passed at `now`."""
+    return isinstance(row.of, OffNormal) and row.urgency != NOW and row.of.left(now) < SOON
+
+
 def alert(room: Room, left: OffNormal, now: datetime) -> str:
     """What every screen says of something off normal."""
     where = place_name(room, left.first.system, left.first.station)

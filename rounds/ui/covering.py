@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rounds.core.moments import parse_until
+from rounds.core.moments import parse_later
 from rounds.core.shifts import covering, covers, draft_cover
 from rounds.core.words import plain
 from rounds.ui.asking import choose, record, write_in
@@ -33,7 +33,7 @@ async def cover(screen: RoomScreen) -> None:
         f"{plain(there)} for {plain(absent)}, until when?",
         ("tomorrow", "2 days", "1 week", "2 weeks"),
         'a date, a time, "tomorrow" or "3 days"',
-        lambda text: parse_until(text, model.calendar, room.now(), room.now()),
+        lambda text: parse_later(text, model.calendar, room.now()),
     )
     why = await write_in(screen, "Why?", (_NO_REASON, "leave", "ill"), "a few words", str)
     at = room.now()

@@ -8,7 +8,7 @@ from datetime import datetime
 from rounds.core import following
 from rounds.core.concerns import Concern
 from rounds.core.model import OFF_NORMAL_STATES, ROOM, Equipment, Reservoir
-from rounds.core.moments import parse_until
+from rounds.core.moments import parse_later
 from rounds.core.off_normal import OffNormal, off_normal, put_back_order, together_with
 from rounds.core.protocols import Running
 from rounds.core.record import CONCERN_CLOSED, OFF_NORMAL, Record
@@ -135,9 +135,7 @@ async def _look_again(screen: RoomScreen, at: datetime, *, as_before: bool = Fal
         choices = (_AS_BEFORE, *choices[:-1])
 
     def read(text: str) -> datetime | None:
-        if text in (_AS_BEFORE, _NOT):
-            return None
-        return parse_until(text, screen.room.model.calendar, screen.room.now(), at)
+        return None if text in (_AS_BEFORE, _NOT) else parse_later(text, screen.room.model.calendar, at)
 
     return await write_in(screen, "Look again when?", choices, _TIME, read)
 
@@ -185,9 +183,7 @@ async def _until(screen: RoomScreen, title: str) -> datetime:
         clock(calendar, calendar.shift_end(calendar.round_day(now), shift.begins, shift.ends))
     ]  # fmt: skip
     choices = ("15 minutes", "30 minutes", "1 hour", *ends, "tomorrow")
-    return await write_in(
-        screen, title, choices, _TIME, lambda text: parse_until(text, calendar, room.now(), room.now())
-    )
+    return await write_in(screen, title, choices, _TIME, lambda text: parse_later(text, calendar, room.now()))
 
 
 def _some(text: str) -> str:

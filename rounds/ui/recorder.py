@@ -56,14 +56,14 @@ class Recorder:
         self._clock_asked = False
 
     def do(self) -> None:
-        """Record the current item as done, or open the line for its values."""
+        """Record the current item as done, or open the line for its values; first of all turn off what it turns off."""
         item = self.desk.current
-        if item is None or not self.desk.has_keeper():
+        if item is None or not self.desk.has_keeper() or self._begun(item.task):
             return
         asked = Asked(kind="do", item=item)
         if item.task.takes or item.task.source in ("look", "stock"):
             self._open(asked)
-        elif not self._begun(item.task):
+        else:
             self._write(asked, "")
 
     def _begun(self, task: Task) -> bool:

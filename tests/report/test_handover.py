@@ -187,6 +187,17 @@ def test_work_of_the_next_shift_is_not_left_by_this_one():
     )
 
 
+def test_what_was_put_off_and_not_done_then_keeps_its_reason():
+    """When the time has passed too; not what was said of an earlier meal, nor before it was done last."""
+    records = [done("reef/late", "2026-03-22T14:00"), done("reef/cup", "2026-03-31T08:05")]
+    put_off = postponed("reef/late", "2026-03-30T16:00", "2026-03-30T18:00", reason="pump on loan")
+    (late,) = (line for line in texts("not_done", [*records, put_off]) if "Late work" in line)
+    assert late.endswith("due Sun 29 Mar 12:30; was postponed to yesterday 18:00 by TV: pump on loan")
+    meal = postponed("reef/meal", "2026-03-30T16:10", "2026-03-30T16:30", reason="no feed")
+    before = postponed("reef/late", "2026-03-22T13:00", "2026-03-22T13:30", reason="pump on loan")
+    assert not any("postponed" in line for line in texts("not_done", [*records, meal, before]))
+
+
 def test_a_refill_that_comes_due_before_the_next_shift_ends():
     def forecast(due, fine, **fields):
         return Forecast(task="reef/soda-refill", due_at=instant(due), fine_until=instant(fine), why="Low.", **fields)

@@ -125,6 +125,21 @@ async def test_a_countdown_stands_at_the_top_and_passes(equipped: Path) -> None:
         assert "life support" in row_text(pilot, "Put back: return pump")
 
 
+async def test_the_list_counts_the_seconds_with_the_alert(equipped: Path) -> None:
+    """In the row and beside it, and within a minute too; when it has passed it stands first."""
+    async with walking(equipped, size=WIDE) as pilot:
+        await leave_pump_off(pilot)
+        await pilot.press("n")
+        await until(pilot, lambda: len(records(equipped)) == 1)
+        advance(pilot, timedelta(minutes=18, seconds=10))
+        await pilot.press("x")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Concerns) and shown(pilot).count("1:50 min left") == 3)
+        advance(pilot, timedelta(seconds=20))
+        await until(pilot, lambda: shown(pilot).count("1:30 min left") == 3)
+        advance(pilot, timedelta(seconds=91))
+        await until(pilot, lambda: "▲ 1 now" in shown(pilot) and "min left" not in shown(pilot))
+
+
 async def test_a_countdown_survives_leaving_the_app(equipped: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Another start shows it, whatever became of the first."""
     async with walking(equipped) as pilot:
@@ -178,6 +193,22 @@ async def test_feeding_turns_the_pump_off_first_and_asks_for_it_afterwards(equip
         assert "Is this running again: return pump?" in flat(pilot)
         await pilot.press("y")
         await until(pilot, lambda: kinds(equipped) == ["off normal", "done", "back to normal"])
+
+
+async def test_feeding_with_values_turns_the_pump_off_first_too(equipped: Path) -> None:
+    """A task that takes values begins its countdown before they are typed, as one that takes none."""
+    nursery = equipped / "systems" / "nursery.toml"
+    fed = 'title = "Target-feed the colonies"'
+    nursery.write_text(EQUIPPED.replace(fed, f'{fed}\ntakes = ["skimmate"]'), encoding="utf-8")
+    async with walking(equipped, size=WIDE) as pilot:
+        await to(pilot, "nursery/feed")
+        await pilot.press("enter")
+        await until(pilot, lambda: "return pump off, put back by 09:45" in flat(pilot))
+        assert (kinds(equipped), current(pilot)) == (["off normal"], "nursery/feed")
+        await pilot.press("enter", *"40", "enter")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Question))
+        assert kinds(equipped) == ["off normal", "done"]
+        assert "Is this running again: return pump?" in flat(pilot)
 
 
 async def test_leaving_with_something_off_normal_asks(equipped: Path) -> None:
@@ -242,6 +273,24 @@ async def test_a_time_that_cannot_be_read_is_said_and_stays_typed(kept: Path) ->
         await until(pilot, lambda: "'soonish' is no time" in flat(pilot))
         assert isinstance(pilot.app.focused, Input)
         assert pilot.app.focused.value == "soonish"
+
+
+async def test_a_time_that_has_passed_is_said_at_once_and_stays_typed(equipped: Path) -> None:
+    """Before anything else is asked: of what is left off, and of a concern."""
+    async with walking(equipped, size=WIDE) as pilot:
+        set_clock(pilot, NOW)
+        await pilot.press("O")
+        await answer(pilot, "What is left off normal?", "return pump")
+        await answer(pilot, "How is it left?", "off")
+        await answer(pilot, "Put back by when?", "07:00")
+        await until(pilot, lambda: "07:00 is not later than 09:30" in flat(pilot))
+        assert isinstance(pilot.app.focused, Input)
+        assert pilot.app.focused.value == "07:00"
+        await pilot.press("escape", "C")
+        await answer(pilot, "what is seen?", "noise")
+        await answer(pilot, "What to look for?", "heat")
+        await answer(pilot, "Look again when?", "07:00")
+        await until(pilot, lambda: "07:00 is not later than 09:30" in flat(pilot))
 
 
 async def test_what_the_disk_refused_is_tried_again_with_the_same_record(

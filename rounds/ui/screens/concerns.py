@@ -13,7 +13,7 @@ from rounds.core.concerns import Concern
 from rounds.core.off_normal import OffNormal
 from rounds.core.protocols import Running
 from rounds.core.words import plain, plural
-from rounds.report.watch import NOW, Watched, account, watched
+from rounds.report.watch import NOW, Watched, account, in_seconds, watched
 from rounds.storage import device
 from rounds.storage.room import RoomFolder
 from rounds.ui import following
@@ -22,6 +22,7 @@ from rounds.ui.asking import in_turn
 from rounds.ui.keymap import CONCERNS, bindings
 from rounds.ui.screens.account_screen import AccountScreen
 from rounds.ui.text import MUTED
+from rounds.ui.widgets.details import Details
 from rounds.ui.widgets.watch_list import STYLES, WatchList
 
 
@@ -50,9 +51,21 @@ class Concerns(AccountScreen):
 
     def draw(self) -> None:
         super().draw()
+        self._draw_rows()
+        self.draw_chosen()
+
+    def _draw_rows(self) -> None:
         self.query_one(WatchList).show(self._rows, self.place)
         self.show_head(self._head_parts())
-        self.draw_chosen()
+
+    def count_down(self) -> None:
+        """Rows that count seconds go on with the alerts of the same."""
+        super().count_down()
+        now = self.room.now()
+        if any(in_seconds(row, now) for row in self._rows):
+            self.plan()
+            self._draw_rows()
+            self.query_one("#account-of", Details).show(self.told(), stay=True)
 
     def _head_parts(self) -> Iterator[tuple[str, str]]:
         yield "Concerns and off normal  ", "bold"

@@ -16,7 +16,7 @@ from rounds.core.history import History
 from rounds.core.items import DueItem
 from rounds.core.load import DayLoad, Earlier, Load, levelling, load
 from rounds.core.model import IMPORTANCES
-from rounds.core.moments import parse_until
+from rounds.core.moments import parse_later
 from rounds.core.recording import draft_postponed_all
 from rounds.core.shifts import covering_at, covers, covers_from, doers_text, own_work
 from rounds.core.words import day_name, plain, plural
@@ -206,7 +206,7 @@ class OverduePage(AccountScreen):
             f"Put off until when? {what}",
             ("2 hours", "tomorrow", "2 days"),
             'a time, "tomorrow" or "2 hours"',
-            lambda text: parse_until(text, calendar, room.now(), room.now()),
+            lambda text: parse_later(text, calendar, room.now()),
         )
 
         def read(text: str) -> str:

@@ -238,9 +238,13 @@ class RoomScreen(Screen[None]):
     def _tick(self) -> None:
         """The clock is read: a countdown goes on, and what has passed its time is heard once where that is wanted."""
         if self.in_front:
-            self.draw_alerts()
+            self.count_down()
             ring(self.app, self.off_normal(), self.room.now())
         self._look()
+
+    def count_down(self) -> None:
+        """What is counted in seconds goes on."""
+        self.draw_alerts()
 
     def _look(self) -> None:
         """Look at the disk, in a thread: a slow share must not hold up the keys."""

@@ -75,6 +75,13 @@ def program_kinds() -> Kinds:
     return read_kinds(program_files([]))
 
 
+def kind_names(sort: str) -> list[str]:
+    """The kinds of that catalogue of one sort; those that others include come last."""
+    kinds = [kind for (of, _), kind in program_kinds().items() if of == sort]
+    included = {name for kind in kinds for name in kind.includes}
+    return [kind.name for kind in sorted(kinds, key=lambda kind: kind.name in included)]
+
+
 def new_room(answers: Answers, today: date) -> NewRoom:
     """The room that the answers make; raises `RoomFaults` where they cannot be one, as without a name.
 

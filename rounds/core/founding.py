@@ -337,6 +337,12 @@ FITTINGS = {
 }
 """What not every room has, with the care that goes with it."""
 
+OF_RETURN = ("overflow", "drain-down", "valves")
+"""Care of systems that goes with a return and its plumbing, and is left out where there is none."""
+
+ISOLATION = {"quarantine": "45 days"}
+"""By kind of system: how long what arrives in it stays apart; common practice, no source."""
+
 LEVEL_BY_RESERVOIR = {
     "top-off": {"gravity top-off": "float-level", "pumped top-off": "topoff-level"},
     "dosing": {"dosing pump": "dose-levels"},
@@ -355,7 +361,12 @@ def offered(kinds: Iterable[str], *, whole_room: bool) -> list[str]:
 def station_of(place: SystemAnswers, kind: str, usual: Mapping[str, str]) -> str:
     """The name of the station where equipment or a reservoir of a kind stands; a system without return has no sump."""
     station = usual.get(kind, TANK)
-    return TANK if station == SUMP and "return pump" not in place.equipment else station
+    return TANK if station == SUMP and not has_return(place) else station
+
+
+def has_return(place: SystemAnswers) -> bool:
+    """Whether its water runs through a sump and is pumped back."""
+    return "return pump" in place.equipment
 
 
 # -- first times -------------------------------------------------------------------------------------

@@ -51,6 +51,8 @@ class Field(msgspec.Struct, frozen=True, kw_only=True):
     choices: tuple[str, ...] = ()
     of: str = ""
     """A list of the room's files whose ids are choices too, such as ``stations``; those of other systems in full."""
+    kinds: str = ""
+    """The sort of kinds of the care catalogue that are choices too: system or equipment."""
     default: bool = False
     """Of a flag: what holds where the file does not say."""
     fixed: bool = False
@@ -137,6 +139,23 @@ SYSTEM = Form(
         Field(key="volume", label="volume", help="Net water with its unit, such as 960 L."),
         Field(key="surface", label="surface", help="Of the open water, such as 3.9 m2."),
         Field(key="zone", label="zone", help="Which tools it is touched with.", of="zones"),
+        Field(
+            key="care",
+            label="care",
+            how=TEXTS,
+            kinds="system",
+            help="Its kinds in the care catalogue, which bring its tasks and readings.",
+        ),
+        Field(
+            key="isolation",
+            label="isolation",
+            help="Of a quarantine: how long all that is in it stays apart, such as 45 days.",
+        ),
+        Field(
+            key="isolation_fish",
+            label="where fish are",
+            help="Of a quarantine: how long where fish are or were in it; empty: 76 days, or as long as without.",
+        ),
         Field(key="paused", label="paused", how=FLAG, help="Leaves only what protects people and animals."),
         Field(key="drained", label="drained", how=FLAG, help="Paused and empty: leaves nothing."),
     ),
@@ -221,7 +240,12 @@ EQUIPMENT = Form(
     key="equipment",
     fields=(
         _ID,
-        Field(key="kind", label="kind", help="Such as skimmer, return pump, heater."),
+        Field(
+            key="kind",
+            label="kind",
+            kinds="equipment",
+            help="Such as skimmer, return pump, heater; one of the care catalogue brings its tasks.",
+        ),
         _NAME,
         _STATION,
         Field(

@@ -15,7 +15,9 @@ import msgspec
 from rounds.core.errors import Refused
 from rounds.core.founding import (
     FITTINGS,
+    ISOLATION,
     LEVEL_BY_RESERVOIR,
+    OF_RETURN,
     RESERVOIR_STATIONS,
     ROOM_STATIONS,
     STATIONS,
@@ -25,6 +27,7 @@ from rounds.core.founding import (
     ReservoirAnswers,
     SystemAnswers,
     first_days,
+    has_return,
     share_of,
     station_of,
     walked,
@@ -70,6 +73,13 @@ class NewRoom(msgspec.Struct, frozen=True):
 def program_kinds() -> Kinds:
     """The kinds of the catalogue that comes with the program."""
     return read_kinds(program_files([]))
+
+
+def kind_names(sort: str) -> list[str]:
+    """The kinds of that catalogue of one sort; those that others include come last."""
+    kinds = [kind for (of, _), kind in program_kinds().items() if of == sort]
+    included = {name for kind in kinds for name in kind.includes}
+    return [kind.name for kind in sorted(kinds, key=lambda kind: kind.name in included)]
 
 
 def new_room(answers: Answers, today: date) -> NewRoom:
@@ -163,6 +173,11 @@ def _system_file(
         _set(document, surface=system.surface)
     _set(document, zone=zone)
     _set(document, "what the care catalogue asks of its kind", care=list(system.kinds))
+    absent = [] if has_return(system) else _brought_of(OF_RETURN, system, kinds)
+    if absent:
+        _set(document, "what goes with a return", without=absent)
+    for days in (ISOLATION[kind] for kind in system.kinds if kind in ISOLATION):
+        _set(document, "from the last arrival or find", isolation=days)
     _add_place(document, system, kinds, STATIONS, store)
     _add_first(document, first)
     return _text(document)
@@ -221,6 +236,12 @@ def _read_elsewhere(place: SystemAnswers, kind: str) -> list[str]:
     """Care of a kind of equipment that reads a level which a reservoir reads."""
     held = dict.fromkeys(each.kind for each in place.reservoirs)
     return [LEVEL_BY_RESERVOIR[each][kind] for each in held if kind in LEVEL_BY_RESERVOIR.get(each, {})]
+
+
+def _brought_of(ids: Iterable[str], system: SystemAnswers, kinds: Kinds) -> list[str]:
+    """Those of the ids that the kinds of the system bring."""
+    brought = {id for name in system.kinds if (kind := kinds.get(("system", name))) for id in kind.tasks}
+    return [id for id in ids if id in brought]
 
 
 def _store(room: SystemAnswers, kinds: Kinds) -> str | None:

@@ -39,7 +39,7 @@ from rounds.core.founding import (
 from rounds.core.model import RESERVOIR_KINDS, Keeper, Shift
 from rounds.core.quantities import QUANTITIES
 from rounds.core.words import day_name, plural
-from rounds.storage.founding import program_kinds
+from rounds.storage.founding import kind_names
 from rounds.ui.asking import choose, write_in
 from rounds.ui.widgets.answer_list import AnswerRow
 
@@ -258,7 +258,9 @@ class SystemsStep(Step):
 
     async def add(self, screen: Founding) -> None:
         while True:
-            kind = await choose(screen, "The kind of a system; Esc when all are there", _kinds_of("system"))
+            kind = await choose(
+                screen, "The kind of a system; Esc when all are there", [(each, each) for each in kind_names("system")]
+            )
             name = await write_in(screen, f"Its name ({kind})", (), "name", read_name, kind.capitalize())
             volume, surface = await _ask_water(screen, name, "")
             system = SystemAnswers(name=name, kinds=(kind,), volume=volume, surface=surface)
@@ -299,17 +301,10 @@ async def _ask_water(screen: Founding, name: str, volume: str) -> tuple[str, str
 
 async def _ask_kinds(screen: Founding, kinds: tuple[str, ...]) -> tuple[str, ...]:
     """One more kind, or one less of several."""
-    more = [(f"also {label}", kind) for label, kind in _kinds_of("system") if kind not in kinds]
+    more = [(f"also {kind}", kind) for kind in kind_names("system") if kind not in kinds]
     less = [(f"no longer {kind}", kind) for kind in kinds] if len(kinds) > 1 else []
     kind = await choose(screen, "Its kinds", [*less, *more])
     return tuple(each for each in kinds if each != kind) if kind in kinds else (*kinds, kind)
-
-
-def _kinds_of(sort: str) -> list[tuple[str, str]]:
-    """The kinds of the catalogue of one sort; those that others include come last."""
-    kinds = [kind for (of, _), kind in program_kinds().items() if of == sort]
-    included = {name for kind in kinds for name in kind.includes}
-    return [(kind.name, kind.name) for kind in sorted(kinds, key=lambda kind: kind.name in included)]
 
 
 # -- equipment ---------------------------------------------------------------------------------------
@@ -321,7 +316,7 @@ class EquipmentStep(Step):
 
     def rows(self, screen: Founding) -> list[AnswerRow]:
         answers = screen.answers
-        kinds = [name for name, _ in _kinds_of("equipment")]
+        kinds = kind_names("equipment")
         rows = []
         for place, system in enumerate(answers.places):
             usual = ROOM_STATIONS if place == 0 else STATIONS
@@ -350,7 +345,7 @@ class EquipmentStep(Step):
         if kind in FITTINGS:
             return replace(answers, fittings=_turned(answers.fittings, kind, FITTINGS))
         system = answers.places[place]
-        order = [name for name, _ in _kinds_of("equipment")]
+        order = kind_names("equipment")
         return answers.with_place(place, replace(system, equipment=_turned(system.equipment, kind, order)))
 
 

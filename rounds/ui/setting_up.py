@@ -9,7 +9,7 @@ from rounds.core.durations import parse_span
 from rounds.core.errors import RoundsError
 from rounds.core.history import History
 from rounds.core.items import Forecast
-from rounds.core.model import Room
+from rounds.core.model import ROOM, Room
 from rounds.core.words import plain, plural
 from rounds.report.drafts import RULED, Draft
 from rounds.report.effects import effect
@@ -26,6 +26,7 @@ from rounds.report.rules import (
 )
 from rounds.storage.editing import FileChange
 from rounds.storage.faults import RoomFaults
+from rounds.storage.founding import kind_names
 from rounds.storage.parts import Part
 from rounds.ui.asking import Left, choose, sure, write_in
 from rounds.ui.screens.room_screen import RoomScreen
@@ -47,6 +48,9 @@ async def ask_value(screen: RoomScreen, draft: Draft, field: Field, parts: Seque
         empty = [] if field.key in ("kind", "quantity") else [(EMPTY, None)]
         return await choose(screen, title, [*((each, each) for each in field.choices), *empty])
     named = _named(draft, field, parts)
+    if field.how == TEXTS and field.kinds:
+        kinds = kind_names(ROOM if draft.id == ROOM else field.kinds)
+        return await _tick(screen, title, [(kind, kind) for kind in kinds], list(value or []))
     if field.how == TEXTS and field.of:
         return await _tick(screen, title, named, list(value or []))
     if field.of and named:
@@ -58,7 +62,8 @@ async def ask_value(screen: RoomScreen, draft: Draft, field: Field, parts: Seque
             return value  # as it is, over several lines perhaps
         return None if text == EMPTY else read_text(field, text)
 
-    return await write_in(screen, title, (EMPTY,), field.help or field.label, read, given)
+    offers = kind_names(field.kinds) if field.kinds else [EMPTY]
+    return await write_in(screen, title, offers, field.help or field.label, read, given)
 
 
 def _named(draft: Draft, field: Field, parts: Sequence[Part]) -> list[tuple[str, str]]:

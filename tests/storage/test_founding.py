@@ -91,6 +91,18 @@ def test_a_system_without_return_has_no_sump() -> None:
     assert new_room(ANSWERS, TODAY).room.tasks["quarantine/heater-look"].station == "tank"
 
 
+def test_a_system_without_return_has_no_overflow_to_clear() -> None:
+    tasks = new_room(ANSWERS, TODAY).room.tasks
+    assert {"quarantine/overflow", "quarantine/drain-down", "quarantine/valves"}.isdisjoint(tasks)
+    assert {"nursery-raceway/overflow", "nursery-raceway/drain-down", "nursery-raceway/valves"} <= set(tasks)
+
+
+def test_what_arrives_in_a_quarantine_is_isolated() -> None:
+    room = new_room(ANSWERS, TODAY).room
+    assert (room.system["quarantine"].isolation, room.system["quarantine"].isolation_fish) == (45, 76)
+    assert room.system["nursery-raceway"].isolation is None
+
+
 def test_the_files_show_only_what_differs() -> None:
     text = new_room(replace(ANSWERS, spread=False), TODAY).files["systems/nursery-raceway.toml"]
     assert tables(text, "tasks") == []

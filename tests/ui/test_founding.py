@@ -124,6 +124,20 @@ async def test_a_whole_room_by_keys(tmp_path: Path, name: str) -> None:
     assert kept_answers() is None, "the answers have become a room"
 
 
+async def test_the_head_says_whose_equipment_is_ticked(tmp_path: Path) -> None:
+    """Where the pointer is far down, the name of the system is out of sight above it."""
+    async with founding(tmp_path / "room") as pilot:
+        await pilot.press("right", "right", "right", "a")
+        await answer(pilot, "The kind of a system", "coral grow")
+        await answer(pilot, "Its name (coral", "Raceway [red]")
+        await answer(pilot, "Net water", "400")
+        await done(pilot, "right")
+        assert "The room" in shown(pilot).splitlines()[0]
+        await pilot.press("tab", *["down"] * 18)
+        await pilot.pause()
+        assert "Raceway [red]" in shown(pilot).splitlines()[0]
+
+
 async def test_leaving_half_way_keeps_the_answers(tmp_path: Path) -> None:
     folder = tmp_path / "room"
     async with founding(folder) as pilot:

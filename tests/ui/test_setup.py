@@ -287,14 +287,36 @@ async def test_a_new_system_and_a_station_in_it(kept: Path) -> None:
         await answer(pilot, "Add what?", "system")
         await fill(pilot, "name", "Frag tank")
         await fill(pilot, "volume", "120 L")
-        await save(pilot)
+        await field(pilot, "care")
+        await pilot.press("enter")
+        await answer(pilot, ": care: none", "frag tray")
+        await answer(pilot, ": care: frag tray", "that is all")
+        await fill(pilot, "isolation", "45 days")
+        assert "more tasks in the same way" in await save(pilot)
         await until(pilot, lambda: isinstance(pilot.app.screen, Setup) and "▸ Frag tank" in shown(pilot))
         await pilot.press("a")
         await answer(pilot, "Add what?", "station")
         await fill(pilot, "name", "Rack")
         await save(pilot)
     room = load_room(kept)
-    assert (room.system["frag-tank"].volume, [s.id for s in room.system["frag-tank"].stations]) == (120.0, ["rack"])
+    assert (room.system["frag-tank"].volume, [s.id for s in room.system["frag-tank"].stations if s.id]) == (
+        120.0,
+        ["rack"],
+    )
+    assert room.system["frag-tank"].isolation == 45
+    assert {"frag-tank/look", "frag-tank/temperature"} <= set(room.tasks)
+
+
+async def test_the_kinds_of_equipment_are_offered(kept: Path) -> None:
+    async with walking(kept) as pilot:
+        await open_setup(pilot)
+        await pilot.press("a")
+        await answer(pilot, "Add what?", "equipment")
+        await field(pilot, "kind")
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Choice))
+        await pilot.press(*"oxyg")
+        await until(pilot, lambda: "oxygen meter" in flat(pilot))
 
 
 async def test_a_text_over_several_lines_stays_so_until_it_is_changed(kept: Path) -> None:

@@ -433,6 +433,14 @@ async def test_missed_work_says_why_it_could_not_be_done(with_missed: Path) -> N
         assert f"{MISSED} (Live food bench, Culture jars), could not: no algae left" in flat(pilot)
 
 
+async def test_missed_work_of_a_system_as_a_whole_names_it_once(with_missed: Path) -> None:
+    path = with_missed / "systems/live-food.toml"
+    task = '[[tasks]]\nid = "glance"\ntitle = "Glance"\nrrule = "FREQ=DAILY"\nat = "05:00"\nmake_up = false\n'
+    path.write_text(f"{path.read_text()}\n{task}")
+    async with walking(with_missed) as pilot:
+        assert "Glance (Live food bench)" in flat(pilot)
+
+
 async def test_more_missed_work_than_there_is_room_for_is_counted(folder: Path) -> None:
     """At 80 × 24 one line and how many more; at 40 lines three."""
     async with walking(folder) as pilot:

@@ -35,6 +35,8 @@ from rounds.ui.widgets.room_bar import FootBar
 
 _STEP = 11
 """Columns of a step's name."""
+_NAME = 40
+"""Columns of the room's name at the head, at most."""
 
 
 def answers_for(folder: Path) -> tuple[Answers, str]:
@@ -89,12 +91,23 @@ class Founding(Screen[None]):
         """Show the step as the answers stand."""
         self._rows = self.step.rows(self)
         self._places[self._step] = max(0, min(self.place, len(self._rows) - 1))
-        name = plain(self.answers.name)
-        self.query_one("#head", Static).update(
-            Content.assemble(("A new room", "bold"), f"  {name}" if name else "", "\n", (self.step.hint, MUTED))
-        )
+        self._draw_head()
         self.query_one("#steps", Static).update(Content("\n").join(map(self._step_line, range(len(STEPS)))))
         self.query_one(AnswerList).show(self._rows, self.place)
+
+    def _draw_head(self) -> None:
+        """The room, and of which system the row is: its heading may be out of sight."""
+        name = plain(self.answers.name)
+        headings = [row.heading for row in self._rows[: self.place + 1] if row.heading]
+        self.query_one("#head", Static).update(
+            Content.assemble(
+                ("A new room", "bold"),
+                f"  {fit(name, _NAME).rstrip()}" if name else "",
+                (f"  {plain(headings[-1])}", "bold $text-accent") if headings else "",
+                "\n",
+                (self.step.hint, MUTED),
+            )
+        )
 
     def _step_line(self, number: int) -> Content:
         step, here = STEPS[number], number == self._step
@@ -181,6 +194,7 @@ class Founding(Screen[None]):
     def _go(self, place: int) -> None:
         self._places[self._step] = max(0, min(place, len(self._rows) - 1))
         self.query_one(AnswerList).mark(self.place)
+        self._draw_head()
 
     def action_next_row(self) -> None:
         self._go(self.place + 1)

@@ -10,6 +10,7 @@ from textual.widgets import Static
 
 from rounds.core.items import DueItem
 from rounds.core.model import Room
+from rounds.core.walk import place_name
 from rounds.core.words import moment, plain
 
 _TALL = 30
@@ -39,7 +40,6 @@ class MissedBar(Static):
 def _line(room: Room, item: DueItem, now: datetime) -> str:
     """``× missed yesterday 16:30: Feed the fish (Tank A, Broodstock)``"""
     assert item.due_at is not None
-    station = room.stations[(item.task.system, item.task.station)]
     why = f", could not: {plain(item.could_not)}" if item.could_not else ""
-    place = f"{plain(room.system[item.task.system].name)}, {plain(station.name)}"
+    place = place_name(room, item.task.system, item.task.station)
     return f"× missed {moment(room.calendar, item.due_at, now)}: {plain(item.task.title)} ({place}){why}"

@@ -43,7 +43,8 @@ def run(options: argparse.Namespace) -> int:
         write_down(room, draft_protocol_stopped(under, options.stop, at), by, options)
         return 0
     protocol = find_protocol(room, options.protocol)
-    records = write_all(room, _drafts(room, protocol, options, at), by, options)
+    drafts = room.ask(lambda history: _drafts(room, history, protocol, options, at))
+    records = write_all(room, drafts, by, options)
     if not options.json:
         _say_steps(room, [record.id for record in records], options)
     return 0
@@ -87,8 +88,10 @@ def _list(room: RoomFolder, options: argparse.Namespace, now: datetime) -> int:
     return 0
 
 
-def _drafts(room: RoomFolder, protocol: Protocol, options: argparse.Namespace, at: datetime) -> list[Draft]:
-    from rounds.core.following import draft_protocol
+def _drafts(
+    room: RoomFolder, history: History, protocol: Protocol, options: argparse.Namespace, at: datetime
+) -> list[Draft]:
+    from rounds.core.following import draft_call
     from rounds.core.model import ROOM
     from rounds.core.named import find_place
     from rounds.core.protocols import steps_for
@@ -100,8 +103,8 @@ def _drafts(room: RoomFolder, protocol: Protocol, options: argparse.Namespace, a
     if system == ROOM and not station and protocol.place == "system":
         asked = [each.id for each in model.systems if each.id != ROOM and any(steps_for(model, protocol, each.id))]
         if asked:
-            return [draft_protocol(model, protocol, id, "", about, at) for id in asked]
-    return [draft_protocol(model, protocol, system, station, about, at)]
+            return [draft_call(model, history, protocol, id, "", about, at) for id in asked]
+    return [draft_call(model, history, protocol, system, station, about, at)]
 
 
 def _named(room: RoomFolder, history: History, name: str, at: datetime) -> Running:

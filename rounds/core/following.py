@@ -32,6 +32,7 @@ from rounds.core.record import (
 from rounds.core.recording import Draft, clean, draft_closing
 from rounds.core.stock_records import draft_answer
 from rounds.core.units import Seawater
+from rounds.core.walk import place_name
 from rounds.core.words import condition_words, moment, plain
 
 # -- concerns --------------------------------------------------------------------------------------
@@ -171,6 +172,25 @@ def draft_protocol(room: Room, protocol: Protocol, system: str, station: str, ab
         kind=PROTOCOL, at=at, system=system, station=station or None, task=protocol.id, note=clean(about),
         words=condition_words(about),
     )  # fmt: skip
+
+
+def draft_call(
+    room: Room, history: History, protocol: Protocol, system: str, station: str, about: str, at: datetime
+) -> Draft:
+    """As `draft_protocol`; asks first where the same is under way already, there and for the same."""
+    draft = draft_protocol(room, protocol, system, station, about, at)
+    same = [
+        each.call
+        for each in running(room, history, at)
+        if (each.call.task, each.call.system, each.call.station) == (draft.task, draft.system, draft.station)
+        and (each.call.note or "").casefold() == (draft.note or "").casefold()
+    ]
+    if not same:
+        return draft
+    what = "; ".join(text for text in (protocol.name + ", " + place_name(room, system, station), same[-1].note) if text)
+    when = moment(room.calendar, same[-1].at, at)
+    question = f"{plain(what)} was called {when} by {plain(same[-1].by)} and is under way; call it again?"
+    return msgspec.structs.replace(draft, questions=(question,))
 
 
 def draft_protocol_stopped(under: Running, why: str, at: datetime) -> Draft:

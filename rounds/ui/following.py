@@ -159,11 +159,10 @@ async def call_protocol(screen: RoomScreen, place: Place) -> None:
     called = [where]
     if where[0] == ROOM and protocol.place == "system":
         called = [(each.id, "") for each in room.systems if each.volume is not None]
-    await record(
-        screen,
-        plain(protocol.name),
-        [following.draft_protocol(room, protocol, *each, about, at) for each in called],
+    drafts = screen.room.ask(
+        lambda history: [following.draft_call(room, history, protocol, *each, about, at) for each in called]
     )
+    await record(screen, plain(protocol.name), drafts)
 
 
 async def stop_protocol(screen: RoomScreen, under: Running) -> None:

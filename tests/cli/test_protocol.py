@@ -19,6 +19,21 @@ def test_a_protocol_is_called_for_a_station(pumps):
     assert basket == "  13:00  Clean the basket  (reef/basket)"
 
 
+def test_the_same_call_while_it_is_under_way_asks_first(pumps, clock):
+    """For the same place and the same thing only; once it has ended it is called anew."""
+    made = pumps.json("protocol", "check", "sump", "the pump")
+    clock("12:10")
+    status, out, err = pumps("protocol", "check", "sump", "The pump")
+    assert (status, out) == (1, "")
+    assert err.startswith("Check, Reef [bold], Sump; the pump was called 12:00 by TV and is under way; call it again?")
+    assert pumps("protocol", "check", "sump", "the heater")[0] == 0
+    assert pumps("protocol", "check", "sump", "the pump", "--sure")[0] == 0
+    for call in pumps.json("protocol"):
+        pumps("protocol", call["id"], "--stop", "bought another", "--at", "12:10")
+    assert made["id"] not in [call["id"] for call in pumps.json("protocol")]
+    assert pumps("protocol", "check", "sump", "the pump")[0] == 0
+
+
 def test_the_call_as_json(pumps):
     """The record as it stands in its sheet."""
     made = pumps.json("protocol", "reef/check", "sump", "the pump")

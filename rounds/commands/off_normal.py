@@ -26,7 +26,7 @@ def options(command: Command) -> None:
     command.option("--reason", metavar="WHY", help="why it is left so")
     command.option("--as", dest="state", choices=_STATES, default="off", help="how it is left; without it: off")
     command.option("--what", metavar="TEXT", help="something in no table, such as a filling hose, at the station named")
-    command.option("--with-it", action="store_true", help="record also what must stop with it")
+    command.option("--with-it", action="store_true", help="record or extend also what must stop with it")
     command.option("--at", metavar="T", help="when it was left so")
     command.option("--sure", action="store_true", help="answer every question with yes")
     command.option("--json", action="store_true", help="as JSON; without equipment, all that is off normal")
@@ -58,10 +58,10 @@ def _list(room: RoomFolder, options: argparse.Namespace, now: datetime) -> int:
 
 
 def _drafts(room: RoomFolder, history: History, options: argparse.Namespace, at: datetime) -> list[Draft]:
-    from rounds.core.following import draft_extended, draft_off_normal, draft_off_normal_other
+    from rounds.core.following import draft_extended, draft_off_normal, draft_off_normal_other, drafts_together
     from rounds.core.moments import parse_until
     from rounds.core.named import find_place
-    from rounds.core.off_normal import find_left, find_thing, named_so, off_normal, together_with
+    from rounds.core.off_normal import find_left, find_thing, named_so, off_normal
 
     model = room.model
     until = parse_until(options.until, model.calendar, room.now(), at)
@@ -78,9 +78,5 @@ def _drafts(room: RoomFolder, history: History, options: argparse.Namespace, at:
     drafts = [draft_off_normal(thing, state, until, options.reason, at, now=standing.get(thing.id))]
     equipment = model.equipment.get(thing.id)
     if options.with_it and equipment is not None:
-        drafts += [
-            draft_off_normal(each, "off", until, f"with the {equipment.name}", at)
-            for each in together_with(model, equipment)
-            if each.id not in standing
-        ]
+        drafts += drafts_together(model, equipment, left, until, at)
     return drafts

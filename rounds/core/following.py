@@ -5,7 +5,7 @@ How concerns, what is off normal and protocols stand: `rounds.core.concerns`, `o
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import datetime
 
 import msgspec
@@ -14,7 +14,7 @@ from rounds.core.concerns import Concern, concern
 from rounds.core.errors import Refused
 from rounds.core.history import History
 from rounds.core.model import OFF_NORMAL_STATES, Equipment, Protocol, Reservoir, Room, Task
-from rounds.core.off_normal import OffNormal, off_normal
+from rounds.core.off_normal import OffNormal, off_normal, together_with
 from rounds.core.protocols import COMPLETED, CalledStep, Running, of_call, running, steps_for
 from rounds.core.record import (
     BACK_TO_NORMAL,
@@ -135,6 +135,21 @@ def draft_extended(left: OffNormal, until: datetime, reason: str, at: datetime) 
     first = left.first
     draft = Draft(kind=OFF_NORMAL, at=at, system=first.system, station=first.station, task=first.task, note=first.note)
     return _left(draft, left.state, until, reason, left)
+
+
+def drafts_together(
+    room: Room, thing: Equipment, standing: Iterable[OffNormal], until: datetime, at: datetime
+) -> list[Draft]:
+    """What must stop with it, off until the same time; what is off already stays so as long, or longer as it is."""
+    off, why = {each.thing: each for each in standing}, f"with the {thing.name}"
+    found = []
+    for each in together_with(room, thing):
+        left = off.get(each.id)
+        if left is None:
+            found.append(draft_off_normal(each, "off", until, why, at))
+        elif left.until < until:
+            found.append(draft_extended(left, until, why, at))
+    return found
 
 
 def draft_put_back(left: OffNormal, at: datetime, note: str = "") -> Draft:

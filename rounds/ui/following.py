@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from rounds.core import following
 from rounds.core.concerns import Concern
 from rounds.core.model import OFF_NORMAL_STATES, ROOM, Equipment, Reservoir
 from rounds.core.moments import parse_later
-from rounds.core.off_normal import OffNormal, off_normal, put_back_order, together_with
+from rounds.core.off_normal import OffNormal, off_normal, put_back_order
 from rounds.core.protocols import Running
 from rounds.core.record import CONCERN_CLOSED, OFF_NORMAL, Record
+from rounds.core.recording import Draft
 from rounds.core.walk import place_name, shift_at
 from rounds.core.words import clock, plain
 from rounds.ui.asking import choose, record, sure, write_in
@@ -46,11 +47,12 @@ async def leave_off_normal(screen: RoomScreen, place: Place) -> None:
         drafts = [following.draft_off_normal_other(*place, what, state, until, reason, at)]
         await record(screen, "Off normal", drafts)
         return
-    standing = {each.thing: each for each in _standing(screen, at)}
-    drafts = [following.draft_off_normal(thing, state, until, reason, at, now=standing.get(thing.id))]
+    standing = _standing(screen, at)
+    now = next((each for each in standing if each.thing == thing.id), None)
+    drafts = [following.draft_off_normal(thing, state, until, reason, at, now=now)]
     if isinstance(thing, Equipment) and state in ("off", "shut"):
-        others = [each for each in together_with(room, thing) if each.id not in standing]
-        names = ", ".join(plain(each.name) for each in others)
+        others = following.drafts_together(room, thing, standing, until, at)
+        names = _names(screen, others)
         if others and await sure(
             screen,
             f"What stops with the {plain(thing.name)}",
@@ -58,8 +60,13 @@ async def leave_off_normal(screen: RoomScreen, place: Place) -> None:
             "yes, record them as off",
             "no, not yet",
         ):
-            drafts += [following.draft_off_normal(each, "off", until, f"with the {thing.name}", at) for each in others]
+            drafts += others
     await record(screen, "Off normal", drafts)
+
+
+def _names(screen: RoomScreen, drafts: Iterable[Draft]) -> str:
+    """The equipment that drafts are about."""
+    return ", ".join(plain(screen.room.model.equipment[draft.task or ""].name) for draft in drafts)
 
 
 def _things(screen: RoomScreen, place: Place) -> list[Equipment | Reservoir]:
@@ -90,7 +97,24 @@ async def extend(screen: RoomScreen, left: OffNormal) -> None:
     """It stays so until a later time, with a reason."""
     until = await _until(screen, f"{plain(left.name)} {left.state}: put back by when?")
     reason = await write_in(screen, "Why longer?", _reasons(screen, OFF_NORMAL), _WORDS, _some)
-    await record(screen, "Extended", [following.draft_extended(left, until, reason, screen.room.now())])
+    at = screen.room.now()
+    drafts = [following.draft_extended(left, until, reason, at)]
+    equipment = screen.room.model.equipment.get(left.thing)
+    if equipment is not None and left.state in ("off", "shut"):
+        others = following.drafts_together(screen.room.model, equipment, _standing(screen, at), until, at)
+        longer = [draft for draft in others if draft.ref is not None]
+        if longer and await sure(
+            screen,
+            f"What stops with the {plain(left.name)}",
+            [
+                f"To be put back sooner, though it cannot be: {_names(screen, longer)}.",
+                "Do they stay off as long?",
+            ],
+            "yes, extend them too",
+            "no",
+        ):
+            drafts += longer
+    await record(screen, "Extended", drafts)
 
 
 # -- concerns --------------------------------------------------------------------------------------

@@ -125,6 +125,17 @@ def test_what_stops_with_it_is_recorded_at_once(pumps):
     assert pumps.json(*OFF, "--with-it")["task"] == "reef/pump"
 
 
+def test_what_stopped_with_it_is_extended_with_it(pumps, clock):
+    """On request, where it was to be put back sooner; what stays off for longer still is left so."""
+    uv = pumps.json(*OFF, "--with-it")[1]
+    clock("12:14")
+    longer = ("off-normal", "pump", "--until", "12:40", "--reason", "still eating", "--with-it")
+    assert [(each["task"], each["ref"]) for each in pumps.json(*longer)][1:] == [("reef/uv", uv["id"])]
+    assert {each["until"][11:16] for each in pumps.json("off-normal")} == {"12:40"}
+    pumps("off-normal", "uv", "--until", "18:00", "--reason", "new lamp")
+    assert pumps.json("off-normal", "pump", "--until", "12:50", "--reason", "slow", "--with-it")["task"] == "reef/pump"
+
+
 def test_something_in_no_table(pumps, clock):
     """A hose at a station: listed, extended and put back by what it was called."""
     made = pumps.json("off-normal", "sump", "--what", "filling hose", "--until", "12:30", "--reason", "top up",

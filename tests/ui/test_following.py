@@ -125,6 +125,25 @@ async def test_a_countdown_stands_at_the_top_and_passes(equipped: Path) -> None:
         assert "life support" in row_text(pilot, "Put back: return pump")
 
 
+async def test_what_stopped_with_it_is_extended_with_it(equipped: Path) -> None:
+    """Asked for what would have to be put back before it; on yes all three have the same time."""
+    async with walking(equipped, size=WIDE) as pilot:
+        await leave_pump_off(pilot)
+        await pilot.press("y")
+        await until(pilot, lambda: len(records(equipped)) == 3)
+        await pilot.press("x")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Concerns))
+        await pilot.press("e")
+        await answer(pilot, "return pump off: put back by when?", "10:30")
+        await answer(pilot, "Why longer?", "gasket")
+        await until(pilot, lambda: "To be put back sooner, though it cannot be: uv, doser." in flat(pilot))
+        await pilot.press("y")
+        await until(pilot, lambda: len(records(equipped)) == 6)
+    extended = records(equipped)[3:]
+    assert {when(entry, "until") for entry in extended} == {"2026-11-25T10:30"}
+    assert [entry["reason"] for entry in extended] == ["gasket", *["with the return pump"] * 2]
+
+
 async def test_the_list_counts_the_seconds_with_the_alert(equipped: Path) -> None:
     """In the row and beside it, and within a minute too; when it has passed it stands first."""
     async with walking(equipped, size=WIDE) as pilot:

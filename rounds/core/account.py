@@ -10,6 +10,7 @@ from rounds.core.history import History
 from rounds.core.model import Room
 from rounds.core.protocols import step_id
 from rounds.core.record import (
+    BACK_TO_NORMAL,
     BATCH,
     BATCH_CLOSED,
     BATCH_KINDS,
@@ -92,6 +93,9 @@ def title_of(room: Room, record: Record, history: History | None = None) -> str:
         if instrument is not None:
             return plain(instrument.name)
         return plain(f"Test {reading.name}" if reading is not None else record.task)
+    left = history.get(record.ref or "") if record.kind == BACK_TO_NORMAL and history is not None else None
+    if left is not None and left.note:
+        return f"{plain(left.note)}, {place_name(room, record.system, record.station)}"
     if record.kind == COVER and len(record.keepers) == 2:
         return plain(f"{record.keepers[1]} for {record.keepers[0]}")
     if record.system is None:

@@ -146,7 +146,7 @@ def test_something_in_no_table(pumps, clock):
     assert (longer["ref"], longer["words"]) == (made["id"], ["open"])
     (left,) = pumps.json("off-normal")
     assert (left["equipment"], left["name"], left["until"][11:16]) == (None, "filling hose", "13:00")
-    pumps("put-back", "filling hose")
+    assert "TV back to normal: filling hose, Reef [bold], Sump\n" in pumps("put-back", "filling hose")[1]
     assert pumps.json("off-normal") == []
 
 

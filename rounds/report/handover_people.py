@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from rounds.core.handovers import UNATTENDED, Handover
+from rounds.core.calendar import ONE_DAY
+from rounds.core.handovers import UNATTENDED, Handover, handovers
 from rounds.core.protocols import short
 from rounds.core.shifts import Duty, Hand, on_call, on_duty
 from rounds.core.words import clock, day_name, moment, plain
@@ -64,6 +65,18 @@ def _last(shift: ShiftState, signed: Handover) -> Iterator[Line]:
         for number, point in enumerate(point for point in record.points if point.answer):
             asked = f"{plain(record.by)} asks: {plain(point.answer)} (about: {plain(point.text)})"
             yield Line(about=f"{about}-{short(record.id)}-{number + 1}", text=asked)
+    for other in _signed_apart(shift, signed):
+        yield Line(about=f"last:{short(other.id)}", text=list_line(shift.room, other, shift.now), strong=True)
+
+
+def _signed_apart(shift: ShiftState, signed: Handover) -> Iterator[Handover]:
+    """What another device signed of the same shift, not knowing of this one, as long as nobody has accepted it."""
+    yesterday = shift.calendar.start(shift.calendar.round_day(shift.now)) - ONE_DAY  # so far the report reads anyway
+    begin = max(yesterday, signed.record.at - ONE_DAY / 2)
+    for other in handovers(shift.history.since(begin, shift.now), shift.now):
+        same = (other.record.reason, other.kind) == (signed.record.reason, signed.kind)
+        if same and other.record.device != signed.record.device and other.accepted is None:
+            yield other
 
 
 def _span(shift: ShiftState, duty: Duty) -> str:

@@ -526,6 +526,26 @@ def test_two_devices_merge_in_any_order(morning, tmp_path, monkeypatch):
     assert f"Accepted 12:55 by {accepted['by']}" in merged[0][1]
 
 
+def test_signed_apart_on_two_devices(morning, tmp_path, monkeypatch):
+    """The words of both stand before the keeper who comes, until each is accepted."""
+    rounds, bench = morning, morning.folder
+    tablet = tmp_path / "tablet"
+    shutil.copytree(bench, tablet)
+    rounds("04T12:45", "TV", "handover", "--sign", "--sure", "--note", "pump first")
+    monkeypatch.setenv("ROUNDS_ROOM", str(tablet))
+    other = rounds.json("04T12:44", "GS", "handover", "--sign", "--sure", "--shift", "early", "--note", "mind the hose")
+    merge(bench, tablet)
+    monkeypatch.setenv("ROUNDS_ROOM", str(bench))
+    last = lines(rounds.json("04T13:10", "MK", "handover"), "last")
+    assert last == [
+        "!12:45  early, TV: pump first; not accepted yet",
+        "!12:44  early, GS: mind the hose; not accepted yet",
+    ]
+    rounds("04T13:11", "MK", "handover", "--accept", "--read", other["id"])
+    last = lines(rounds.json("04T13:12", "MK", "handover"), "last")
+    assert last == ["!12:45  early, TV: pump first; not accepted yet"]
+
+
 def test_accepted_apart_on_two_devices(morning, tmp_path, monkeypatch):
     """Both acceptances stand; the questions of both are there, whoever was first."""
     rounds, bench = morning, morning.folder

@@ -7,8 +7,10 @@ from datetime import datetime
 
 from rounds.core import moving
 from rounds.core.batches import Batch, Place, batches
+from rounds.core.following import draft_protocol_completed
 from rounds.core.history import History
 from rounds.core.model import Room
+from rounds.core.protocols import of_call
 from rounds.core.record import BATCH, PROTOCOL, Record
 from rounds.core.recording import Draft
 from rounds.demo.recipe import BatchStep
@@ -30,7 +32,7 @@ class Animals:
             record = self._writer.drafted(draft, by, aside=True)
             if record.kind == BATCH:
                 self._ids[told.batch] = record.id
-            elif record.kind == PROTOCOL:
+            elif record.kind == PROTOCOL and record.ref is None:
                 self._writer.remember(told.batch, record)
             yield record
 
@@ -60,6 +62,9 @@ class Animals:
             case "seen" | "found":
                 batch = self._batch(told.batch, at)
                 return [moving.draft_batch_note(room, batch, note, at, found=told.does == "found")]
+            case "completed":
+                call = self._writer.named(told.batch)
+                return [draft_protocol_completed(of_call(room, history, call, at), at)]
 
     def _new(self, told: BatchStep, at: datetime) -> Draft:
         origin = moving.parse_origin(told.source)

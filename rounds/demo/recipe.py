@@ -12,6 +12,11 @@ from typing import Literal
 import msgspec
 
 
+Happening = Literal[
+    "settled", "arrived", "released", "split", "combined", "left", "counted", "seen", "found", "completed"
+]
+
+
 class _Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     pass
 
@@ -261,8 +266,10 @@ class BatchStep(PlannedStep, frozen=True, kw_only=True):
 
     batch: str
     """By which the recipe refers to it, and to the protocol that its arrival calls."""
-    does: Literal["settled", "arrived", "released", "split", "combined", "left", "counted", "seen", "found"]
-    """``settled`` stood there already; ``found`` is of pests."""
+    does: Literal[
+        "settled", "arrived", "released", "split", "combined", "left", "counted", "seen", "found", "completed"
+    ]
+    """``settled`` stood there already, ``found`` is of pests, ``completed`` the protocol of its arrival."""
     count: int | None = None
     size: str = ""
     """As it is typed: ``21 mm``."""

@@ -55,6 +55,10 @@ class Writer:
         """Let events refer to a record by a name."""
         self._named[name] = record
 
+    def named(self, name: str) -> Record:
+        """The record that events refer to by a name."""
+        return self._named[name]
+
     # -- values ------------------------------------------------------------------------------------
 
     def measured(self, water: Water, reading: str, at: datetime, how: str = "") -> Value:

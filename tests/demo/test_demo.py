@@ -27,9 +27,7 @@ from rounds.core.quantities import QUANTITIES
 from rounds.core.record import (
     BACK_TO_NORMAL,
     BATCH,
-    BATCH_CLOSED,
-    BATCH_COUNTED,
-    BATCH_MOVED,
+    BATCH_KINDS,
     CHANGE_STEP,
     COVER,
     KINDS,
@@ -63,7 +61,6 @@ WHOLE_DAYS = (
     "the morning the clocks go forward",
     "a leap day",
 )
-BATCH_KINDS = (BATCH, BATCH_CLOSED, BATCH_COUNTED, BATCH_MOVED)
 HOURS = ("04:05", "07:40", "08:00", "09:35", "10:00", "11:30", "13:00", "15:05", "16:00", "18:05", "21:00", "03:55")
 
 

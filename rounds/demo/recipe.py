@@ -11,7 +11,6 @@ from typing import Literal
 
 import msgspec
 
-
 Happening = Literal[
     "settled", "arrived", "released", "split", "combined", "left", "counted", "seen", "found", "completed"
 ]

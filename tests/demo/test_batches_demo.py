@@ -15,7 +15,7 @@ from rounds.core.batches import RELEASED, Batch, batches, conditions, standing
 from rounds.core.history import History
 from rounds.core.isolation import Isolation, isolation
 from rounds.core.items import OVERDUE
-from rounds.core.model import Room
+from rounds.core.model import OnDates, Room
 from rounds.core.plan import due_items
 from rounds.core.protocols import COMPLETED, of_call
 from rounds.core.record import PROTOCOL, Record
@@ -220,6 +220,20 @@ def test_three_nights_of_larvae(demo: Stands) -> None:
     assert nights[0].joined == 26_000
     assert all(each.ended is not None for each in nights)
     assert demo.counts(demo.at(-54, "12:00"))["larval", "tanks-1-2"] == 52_000
+
+
+def test_the_release_nights_are_listed(demo: Stands) -> None:
+    """Three that were watched, each once, and three that begin tomorrow, whenever the room is opened."""
+    rule = demo.room.tasks["broodstock/spawn-watch"].rule
+    assert isinstance(rule, OnDates)
+    assert isinstance(rule.dates, tuple)
+    assert [(day - demo.today).days for day in rule.dates] == [-58, -57, -56, 1, 2, 3]
+    watched = list(demo.history.closings("broodstock/spawn-watch").through(demo.at(-120, "12:00"), demo.now))
+    assert [demo.day(each) for each in watched] == [-58, -57, -56]
+    (item,) = (
+        each for each in due_items(demo.room, demo.history, demo.now) if each.task.id == "broodstock/spawn-watch"
+    )
+    assert item.due_at == demo.at(1, "22:30")
 
 
 def test_sixty_recruits_were_moved(demo: Stands) -> None:

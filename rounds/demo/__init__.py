@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import re
-import shutil
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
-
-import msgspec
 
 from rounds.core.errors import Refused
 from rounds.demo.recipe import read_recipe
@@ -21,7 +18,7 @@ DEMO_ZONE = "Europe/Dublin"
 """The demo room's time zone, before its files are read."""
 
 RECIPE = "history.toml"
-_BEGAN = re.compile(r"^began = \d{4}-\d{2}-\d{2}", re.MULTILINE)
+_DATE = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
 
 
 def demo_files() -> Path:
@@ -41,15 +38,17 @@ def write_demo(into: Path, now: datetime) -> None:
     make_own_folder(into)
     source = demo_files()
     recipe = read_recipe(source / RECIPE)
-    room = load_room(source)
-    opened = room.calendar.round_day(now)
-    began = opened - timedelta(days=recipe.began)
+    written = load_room(source)
+    opened = written.calendar.round_day(now)
+    later = opened - timedelta(days=recipe.began) - written.began
     for path in room_files(source):
         target = into / path.relative_to(source)
         make_folder(target.parent)
-        shutil.copyfile(path, target)
-    head = into / ROOM_FILE
-    text = head.read_bytes().decode()
-    head.write_bytes(_BEGAN.sub(f"began = {began.isoformat()}", text, count=1).encode())
-    room = msgspec.structs.replace(room, began=began)
+        target.write_bytes(_moved(path.read_bytes().decode(), later).encode())
+    room = load_room(into)
     write_sheets(into, room, (r for r in tell(room, recipe, opened) if r.at <= now and r.recorded <= now))
+
+
+def _moved(text: str, later: timedelta) -> str:
+    """A room's file with all its dates so much later: they were written for the day on which it says it began."""
+    return _DATE.sub(lambda found: (date.fromisoformat(found[0]) + later).isoformat(), text)

@@ -7,8 +7,13 @@ from __future__ import annotations
 
 import tomllib
 from pathlib import Path
+from typing import Literal
 
 import msgspec
+
+Happening = Literal[
+    "settled", "arrived", "released", "split", "combined", "left", "counted", "seen", "found", "completed"
+]
 
 
 class _Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -255,6 +260,28 @@ class FeedStep(PlannedStep, frozen=True, kw_only=True):
     why: str
 
 
+class BatchStep(PlannedStep, frozen=True, kw_only=True):
+    """Something that happened to a batch."""
+
+    batch: str
+    """By which the recipe refers to it, and to the protocol that its arrival calls."""
+    does: Literal[
+        "settled", "arrived", "released", "split", "combined", "left", "counted", "seen", "found", "completed"
+    ]
+    """``settled`` stood there already, ``found`` is of pests, ``completed`` the protocol of its arrival."""
+    count: int | None = None
+    size: str = ""
+    """As it is typed: ``21 mm``."""
+    station: str = ""
+    """``<system>/<station>`` where it stands from now on."""
+    source: str = ""
+    """Where it came from and what it needs, as it is typed; of a release ``<system>/<station>`` of the colonies."""
+    other: str = ""
+    """The batch that it is split from or combined with."""
+    note: str = ""
+    """What it is, what was seen, why; of what left, how and why."""
+
+
 class Stocktaking(_Part, frozen=True, kw_only=True):
     """Something said of stock."""
 
@@ -346,6 +373,8 @@ class Recipe(_Part, frozen=True, kw_only=True):
     light_steps: tuple[LightStep, ...]
     instrument_steps: tuple[InstrumentStep, ...]
     feed_steps: tuple[FeedStep, ...]
+    batches: tuple[BatchStep, ...]
+    """In the order in which it happened."""
     stock: tuple[Stocktaking, ...]
     remarks: tuple[Remark, ...]
     postponed_all: tuple[PostponedAll, ...]

@@ -18,8 +18,9 @@ from rounds.core.model import AgainAfter, OnDates, Room, Task
 from rounds.core.plan import items_of
 from rounds.core.record import DONE, NOT_NEEDED, POSTPONED, READING, REFILL, Record
 from rounds.core.shifts import draft_cover
+from rounds.demo.animals import Animals
 from rounds.demo.keepers import EARLY, LATE, Keepers, Planned, ToDo
-from rounds.demo.recipe import Cover, Event, LightStep, PlannedStep, Recipe, Special
+from rounds.demo.recipe import BatchStep, Cover, Event, LightStep, PlannedStep, Recipe, Special
 from rounds.demo.reports import Reports
 from rounds.demo.shelf import tell_stock
 from rounds.demo.water import BARREL, SOLUTIONS, VAT, Clock, Water
@@ -55,6 +56,7 @@ class _Story:
         self._water = Water(recipe, self._clock, rng)
         self._writer = Writer(room, recipe, self._clock, rng)
         self._history = History()
+        self._animals = Animals(room, self._history, self._writer)
         self._actions: list[tuple[datetime, int, Action]] = []
         self._counter = 0
         self._found: list[Record] = []
@@ -92,7 +94,10 @@ class _Story:
     # -- before the sheets begin -------------------------------------------------------------------
 
     def _earlier(self) -> None:
-        """The last closing of everything that counts from it, so that nothing begins years late."""
+        """What stands there, and the last closing of all that counts from it, so that nothing begins years late."""
+        for told in self._recipe.batches:
+            if told.day < -self._recipe.days:
+                self._with_animals(told, self._clock.at(told.day, told.at))
         for task in self._room.tasks.values():
             if not isinstance(task.rule, AgainAfter):
                 continue
@@ -306,7 +311,7 @@ class _Story:
         return act
 
     def _steps(self, number: int) -> None:
-        """Steps of the light, of instruments and of feed that fall on the day."""
+        """Steps of the light, of instruments and of feed, and what happens to batches, that fall on the day."""
         recipe = self._recipe
         for light in recipe.light_steps:
             self._step(number, light, self._lit)
@@ -314,6 +319,13 @@ class _Story:
             self._step(number, instrument, partial(self._writer.instrument_step, self._water))
         for feed in recipe.feed_steps:
             self._step(number, feed, self._writer.feed_step)
+        for told in recipe.batches:
+            if told.day == number:
+                self._at(self._clock.at(number, told.at), partial(self._with_animals, told))
+
+    def _with_animals(self, told: BatchStep, at: datetime) -> None:
+        for record in self._animals.tell(told, at, self._keepers.who(told.day, told.by)):
+            self._keep(record)
 
     def _step(self, number: int, step: S, write: Callable[[S, datetime, str], Record]) -> None:
         if step.day == number:

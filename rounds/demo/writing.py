@@ -51,6 +51,14 @@ class Writer:
         """Where chance comes from; `aside` is of its own, so that such records do not move the noise of the water."""
         return self._aside if aside else self._rng
 
+    def remember(self, name: str, record: Record) -> None:
+        """Let events refer to a record by a name."""
+        self._named[name] = record
+
+    def named(self, name: str) -> Record:
+        """The record that events refer to by a name."""
+        return self._named[name]
+
     # -- values ------------------------------------------------------------------------------------
 
     def measured(self, water: Water, reading: str, at: datetime, how: str = "") -> Value:

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from rounds.core.batches import COUNT, SIZE
 from rounds.core.constants import DKH_PER_MEQ
 from rounds.core.errors import Refused
 from rounds.core.handovers import handovers, reviews
@@ -23,7 +24,19 @@ from rounds.core.model import Room
 from rounds.core.plan import due_items
 from rounds.core.protocols import of_call, running
 from rounds.core.quantities import QUANTITIES
-from rounds.core.record import BACK_TO_NORMAL, CHANGE_STEP, COVER, KINDS, OFF_NORMAL, PROTOCOL, STOCK, STRIKE, Record
+from rounds.core.record import (
+    BACK_TO_NORMAL,
+    BATCH,
+    BATCH_KINDS,
+    CHANGE_STEP,
+    COVER,
+    KINDS,
+    OFF_NORMAL,
+    PROTOCOL,
+    STOCK,
+    STRIKE,
+    Record,
+)
 from rounds.core.staged import HELD, MADE, TAKEN_BACK, steps
 from rounds.demo import DEMO_ZONE, RECIPE, demo_files, write_demo
 from rounds.demo.recipe import Recipe, read_recipe
@@ -189,7 +202,7 @@ def test_the_recipe_names_only_what_the_room_has(recipe: Recipe) -> None:
     """Tasks, readings, reservoirs, stations and keepers of the recipe all exist."""
     room = load_room(demo_files())
     equipment = {each.id for system in room.systems for each in system.equipment}
-    named = {event.name for event in recipe.events}
+    named = {each.name for each in recipe.events} | {each.batch for each in recipe.batches if each.does == "arrived"}
     tasks = {*recipe.anchors, *recipe.earlier, *recipe.held, *recipe.usual, *recipe.draws, *recipe.notes}
     tasks |= {each.task for each in (*recipe.remarks, *recipe.skipped)} | {e.task for e in recipe.events if e.task}
     assert tasks <= set(room.tasks)
@@ -197,7 +210,8 @@ def test_the_recipe_names_only_what_the_room_has(recipe: Recipe) -> None:
     assert {level.reservoir for level in recipe.levels} <= set(room.reservoirs)
     assert {e.ref for e in recipe.events if e.ref} <= named
     assert {e.equipment for e in recipe.events if e.equipment} <= equipment
-    assert {e.station for e in recipe.events if e.station} <= {f"{system}/{id}" for system, id in room.stations}
+    stations = {e.station for e in (*recipe.events, *recipe.batches) if e.station}
+    assert stations <= {f"{system}/{id}" for system, id in room.stations}
     assert {*recipe.rota.early, *recipe.rota.late} <= {keeper.initials for keeper in room.keepers}
     assert recipe.rota.early.count("IK") + recipe.rota.late.count("IK") == 3
 
@@ -233,6 +247,7 @@ def test_every_record_can_be_read_and_refers_to_what_exists(demo: Opened) -> Non
     keepers = {keeper.initials for keeper in room.keepers}
     known = {r.id for r in demo.records}
     about = {each.id for system in room.systems for each in system.equipment}
+    about |= {r.id for r in demo.records if r.kind == BATCH}
     about |= {*room.tasks, *room.readings, *room.instruments, *room.lights, *room.protocol, *room.stock}
     for call in demo.calls():
         about |= {step.task for step in of_call(room, demo.history, call, demo.now).steps}
@@ -253,6 +268,11 @@ def test_every_record_can_be_read_and_refers_to_what_exists(demo: Opened) -> Non
                 continue
             if record.kind == STOCK:
                 assert (value.reading, value.unit) == (record.task, room.stock[value.reading].unit)
+                continue
+            if record.kind in BATCH_KINDS:
+                assert value.reading in (COUNT, SIZE)
+                assert value.value is not None
+                assert value.value > 0
                 continue
             reading = room.readings[value.reading]
             low, high = QUANTITIES[reading.quantity].possible

@@ -14,6 +14,7 @@ from rounds.core.calendar import ONE_DAY
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.model import IMPORTANCES, AgainAfter, Keeper, Room, Shift, Task, Zone
 from rounds.core.quantities import QUANTITIES
+from rounds.core.shifts import Duty, duties_on
 from rounds.core.units import find_unit
 
 T = TypeVar("T")
@@ -367,6 +368,35 @@ def station_of(place: SystemAnswers, kind: str, usual: Mapping[str, str]) -> str
 def has_return(place: SystemAnswers) -> bool:
     """Whether its water runs through a sump and is pumped back."""
     return "return pump" in place.equipment
+
+
+# -- times -------------------------------------------------------------------------------------------
+
+
+def fitted_times(room: Room) -> dict[str, tuple[time, ...]]:
+    """By task, its times of day where one of them has to be another for the room's shifts.
+
+    What is late before anybody comes would be late every day: it is due when the next shift begins. A time stays
+    where no shift comes after it, and where two times of a task would fall into one shift.
+    """
+    duties = duties_on(room, room.began) if room.shifts else []
+    fitted = ((task.id, _fitted(room, task, duties)) for task in room.tasks.values() if task.grace is not None)
+    return {id: times for id, times in fitted if times != room.tasks[id].times}
+
+
+def _fitted(room: Room, task: Task, duties: Sequence[Duty]) -> tuple[time, ...]:
+    found: list[time] = []
+    used: list[Duty] = []
+    for each in task.times:
+        due = room.calendar.wall(room.began, each)
+        duty = next((duty for duty in duties if duty.ends > due), None)
+        if duty in used:
+            return task.times
+        if duty is not None:
+            used.append(duty)
+        late = duty is not None and task.grace is not None and duty.begins >= due + task.grace
+        found.append(duty.shift.begins if late and duty is not None and duty.shift is not None else each)
+    return tuple(found)
 
 
 # -- first times -------------------------------------------------------------------------------------

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Container, Iterable, Iterator, Mapping
-from datetime import date
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
+from datetime import date, time
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import msgspec
 
@@ -27,6 +27,7 @@ from rounds.core.founding import (
     ReservoirAnswers,
     SystemAnswers,
     first_days,
+    fitted_times,
     has_return,
     share_of,
     station_of,
@@ -57,8 +58,19 @@ _DELIVERY = {"gravity top-off": "float valve", "pumped top-off": "pump"}
 _OWN = ("demo",)
 """What the program itself keeps in the user data folder, beside the answers."""
 
-FirstDays = Mapping[str, list[tuple[str, str, date]]]
-"""By system: list of the file, id, the day on which it is done for the first time."""
+
+class _Differing(NamedTuple):
+    """One key in which a table of a new file differs from the care catalogue."""
+
+    listed: str
+    """The list of the file."""
+    id: str
+    key: str
+    value: Any
+
+
+_ByRoom = Mapping[str, list[_Differing]]
+"""By system."""
 
 
 class NewRoom(msgspec.Struct, frozen=True):
@@ -90,8 +102,12 @@ def new_room(answers: Answers, today: date) -> NewRoom:
     kinds = program_kinds()
     files = room_texts(answers, kinds, answers.began or today)
     room = _loaded(answers, files)
+    times = fitted_times(room)
+    days: Mapping[str, date] = {}
     if answers.spread:
-        files = room_texts(answers, kinds, answers.began or today, _by_system(room, first_days(room)))
+        days = first_days(room)
+    if days or times:
+        files = room_texts(answers, kinds, answers.began or today, _by_system(room, times, days))
         room = _loaded(answers, files)
     return NewRoom(files, room)
 
@@ -100,12 +116,19 @@ def _loaded(answers: Answers, files: Mapping[str, str]) -> Room:
     return load_room(Path(answers.folder), None, {name: text.encode() for name, text in files.items()})
 
 
-def _by_system(room: Room, days: Mapping[str, date]) -> FirstDays:
-    found: dict[str, list[tuple[str, str, date]]] = {}
+def _by_system(room: Room, times: Mapping[str, tuple[time, ...]], days: Mapping[str, date]) -> _ByRoom:
+    found: dict[str, list[_Differing]] = {}
+    for id, at in times.items():
+        texts = [f"{each:%H:%M}" for each in at]
+        _differs(found, room.tasks[id], "at", texts if len(texts) > 1 else texts[0])
     for id, day in days.items():
-        task = room.tasks[id]
-        found.setdefault(task.system, []).append((_list_of(task), id.partition("/")[2], day))
+        _differs(found, room.tasks[id], "first_day", day)
     return found
+
+
+def _differs(found: dict[str, list[_Differing]], task: Task, key: str, value: Any) -> None:
+    id = task.id.partition("/")[2]
+    found.setdefault(task.system, []).append(_Differing(_list_of(task), id, key, value))
 
 
 def _list_of(task: Task) -> str:
@@ -115,23 +138,21 @@ def _list_of(task: Task) -> str:
 # -- the files ---------------------------------------------------------------------------------------
 
 
-def room_texts(answers: Answers, kinds: Kinds, began: date, first: FirstDays | None = None) -> dict[str, str]:
+def room_texts(answers: Answers, kinds: Kinds, began: date, differing: _ByRoom | None = None) -> dict[str, str]:
     """The room's files by path inside the room; pure."""
-    first = first or {}
+    differing = differing or {}
     systems = walked(answers.systems)
     ids = _ids((system.name for system in systems), {ROOM}, "system")
     zone_ids = {zone.name: zone.id for zone in zones(systems)}
     store = _store(answers.room, kinds)
-    files = {ROOM_FILE: _room_file(answers, ids, kinds, began, first.get(ROOM, []))}
+    files = {ROOM_FILE: _room_file(answers, ids, kinds, began, differing.get(ROOM, []))}
     for id, system in zip(ids, systems, strict=True):
-        text = _system_file(system, zone_ids[zone_of(system)], kinds, store, first.get(id, []))
+        text = _system_file(system, zone_ids[zone_of(system)], kinds, store, differing.get(id, []))
         files[f"{SYSTEMS}/{id}.toml"] = text
     return files
 
 
-def _room_file(
-    answers: Answers, route: list[str], kinds: Kinds, began: date, first: Iterable[tuple[str, str, date]]
-) -> str:
+def _room_file(answers: Answers, route: list[str], kinds: Kinds, began: date, differing: Sequence[_Differing]) -> str:
     document = _document(answers.name or "")
     _set(document, name=answers.name, timezone=answers.timezone)
     _set(document, "work before this time belongs to the evening before", day_begins=f"{answers.day_begins:%H:%M}")
@@ -158,12 +179,12 @@ def _room_file(
         ),
     )
     _add_place(document, answers.room, kinds, ROOM_STATIONS, None)
-    _add_first(document, first)
+    _add_differing(document, differing)
     return _text(document)
 
 
 def _system_file(
-    system: SystemAnswers, zone: str, kinds: Kinds, store: str | None, first: Iterable[tuple[str, str, date]]
+    system: SystemAnswers, zone: str, kinds: Kinds, store: str | None, differing: Sequence[_Differing]
 ) -> str:
     document = _document(system.name)
     _set(document, name=system.name)
@@ -179,7 +200,7 @@ def _system_file(
     for days in (ISOLATION[kind] for kind in system.kinds if kind in ISOLATION):
         _set(document, "from the last arrival or find", isolation=days)
     _add_place(document, system, kinds, STATIONS, store)
-    _add_first(document, first)
+    _add_differing(document, differing)
     return _text(document)
 
 
@@ -261,13 +282,19 @@ def _reservoir_ids(place: SystemAnswers, kinds: Kinds) -> list[str]:
     return _ids((each.name for each in place.reservoirs), taken, "reservoir", ("", "-level", "-refill"))
 
 
-def _add_first(document: TOMLDocument, first: Iterable[tuple[str, str, date]]) -> None:
-    """The first days, under a comment of their own."""
-    note = f"First times, spread over {WEEKS} weeks; each can go once it has been done."
-    for key in ("tasks", "readings"):
-        days = sorted((day, id) for listed, id, day in first if listed == key)
-        _add(document, key, ({"id": id, "first_day": day} for day, id in days), note)
-        note = "" if days else note
+def _add_differing(document: TOMLDocument, differing: Sequence[_Differing]) -> None:
+    """Times and first days, under a comment of their own."""
+    said = {"at": "times when somebody is there", "first_day": f"first times, spread over {WEEKS} weeks"}
+    keys = {each.key for each in differing}
+    note = " and ".join(text for key, text in said.items() if key in keys).capitalize()
+    note += "; each first day can go once it has been done." if "first_day" in keys else "."
+    for listed in ("tasks", "readings"):
+        tables: dict[str, dict[str, Any]] = {}
+        for each in sorted(differing, key=lambda each: (each.key, str(each.value), each.id)):
+            if each.listed == listed:
+                tables.setdefault(each.id, {"id": each.id})[each.key] = each.value
+        _add(document, listed, tables.values(), note)
+        note = "" if tables else note
 
 
 # -- ids ---------------------------------------------------------------------------------------------

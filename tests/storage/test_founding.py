@@ -67,6 +67,13 @@ def tables(text: str, key: str) -> list[dict[str, Any]]:
     return found
 
 
+SHIFTS = (Shift("early", time(8), time(12)), Shift("late", time(16), time(19)))
+
+
+def times_of(answers: Answers, id: str) -> tuple[time, ...]:
+    return new_room(answers, TODAY).room.tasks[id].times
+
+
 # -- what is written ---------------------------------------------------------------------------------
 
 
@@ -275,6 +282,33 @@ def test_any_answers_make_a_room_that_loads(answers: Answers) -> None:
         held = [each.name for system in room.systems for each in system.reservoirs]
         assert all(each.name in held for each in place.reservoirs)
     assert [keeper.name for keeper in room.keepers] == [keeper.name for keeper in answers.keepers]
+
+
+# -- shifts ------------------------------------------------------------------------------------------
+
+
+def test_what_would_be_late_before_anybody_comes_is_due_when_the_next_shift_begins() -> None:
+    """The first look at 07:15 is fine until 08:00, when the early shift begins: it would be late every day."""
+    answers = replace(ANSWERS, shifts=SHIFTS, systems=(replace(NURSERY, equipment=("light",)),))
+    assert times_of(answers, "room/first-look") == (time(8),)
+    assert times_of(answers, "nursery-raceway/light-check") == (time(16),)
+
+
+def test_what_a_shift_can_do_in_time_keeps_its_time() -> None:
+    answers = replace(ANSWERS, shifts=SHIFTS)
+    assert times_of(answers, "nursery-raceway/temperature") == (time(7, 30), time(17, 30))
+    assert times_of(answers, "room/last-look") == (time(18, 30),)
+    assert times_of(replace(ANSWERS, shifts=()), "room/first-look") == (time(7, 15),)
+
+
+def test_two_times_of_a_task_do_not_fall_into_one_shift() -> None:
+    answers = replace(ANSWERS, shifts=(Shift("evening", time(17), time(20)),))
+    assert times_of(answers, "nursery-raceway/temperature") == (time(7, 30), time(17, 30))
+
+
+def test_a_time_after_the_last_shift_stays() -> None:
+    answers = replace(ANSWERS, shifts=(Shift("morning", time(7), time(12)),))
+    assert times_of(answers, "room/last-look") == (time(18, 30),)
 
 
 # -- on disk -----------------------------------------------------------------------------------------

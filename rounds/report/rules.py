@@ -35,10 +35,14 @@ def again_after(text: str) -> dict[str, Any]:
 
 
 def on_days(text: str) -> dict[str, Any]:
-    """The keys of a rule fixed in the calendar, from days as they are said or from RFC 5545 text."""
+    """The keys of a rule fixed in the calendar, from days as they are said or from RFC 5545 text.
+
+    Days may be said with their times: "last Friday at 10:00".
+    """
     if re.match(r"(rrule:|freq\s*=)", text.strip(), re.IGNORECASE):
         return {"rrule": parse_rrule(text.strip()).text}
-    return {"rrule": parse_rrule(_rrule(text)).text}
+    days, _, times = text.partition(" at ")
+    return {"rrule": parse_rrule(_rrule(days)).text, **read_times(times)}
 
 
 def once(text: str) -> dict[str, Any]:

@@ -120,6 +120,8 @@ async def _ask_rule(screen: RoomScreen, draft: Draft) -> dict[str, Any]:
         return found if exact else {**found, **await _ask_times(screen, draft)}
     given = days_as_typed(str(draft.values.get("rrule", "")))
     found = await write_in(screen, "On which days?", DAY_EXAMPLES, DAYS_WANTED, on_days, given)
+    if "at" in found:
+        return found
     return {**found, **await _ask_times(screen, draft)}
 
 

@@ -132,6 +132,13 @@ def test_days_are_read_as_they_are_said(text: str, rrule: str) -> None:
     assert on_days(text) == {"rrule": rrule}
 
 
+def test_days_may_be_said_with_their_times() -> None:
+    assert on_days("the last Friday of the month at 10:00") == {"rrule": "FREQ=MONTHLY;BYDAY=-1FR", "at": "10:00"}
+    assert on_days("every day at 07:30 and 17:30") == {"rrule": "FREQ=DAILY", "at": ["07:30", "17:30"]}
+    with pytest.raises(CannotRead, match="no time of day"):
+        on_days("Mon at ten")
+
+
 @pytest.mark.parametrize(
     "text", ["", "often", "Mon, 15", "every 0 days", "monster", "32", "every day on Mon", "FREQ=HOURLY"]
 )

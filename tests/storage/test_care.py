@@ -239,6 +239,22 @@ def test_a_danger_in_the_steps_is_in_the_caution(danger: str) -> None:
         assert enough(word in task.caution.casefold() for word in DANGERS[danger]), task.id
 
 
+def test_nothing_is_dosed_into_water_that_stands() -> None:
+    """Where the return is off, what is dosed stays where it falls: dosing and limewater are off with it."""
+    stopped = r"\breturn off\b"
+    found = [task for kind, id in TASKS if re.search(stopped, " ".join((task := brought(kind, id)).steps).casefold())]
+    assert {"water-change", "drain-down", "return-spare"} <= {task.id.partition("/")[2] for task in found}
+    for task in found:
+        steps = " ".join(task.steps).casefold()
+        assert "dosing" in steps, task.id
+        assert "limewater" in steps, task.id
+
+
+def test_frags_are_handled_with_palytoxin_in_mind() -> None:
+    for id in ("baste", "spacing", "measure"):
+        assert "palytoxin" in brought("coral grow-out", id).caution
+
+
 def test_the_readme_names_every_kind() -> None:
     """Whoever writes a room's files finds what to write there."""
     text = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")

@@ -15,6 +15,7 @@ from rounds.core.record import CONCERN_CLOSED, OFF_NORMAL, Record
 from rounds.core.recording import Draft
 from rounds.core.walk import place_name, shift_at
 from rounds.core.words import clock, plain
+from rounds.report.watch import alert
 from rounds.ui.asking import choose, record, sure, write_in
 from rounds.ui.screens.room_screen import RoomScreen
 
@@ -84,6 +85,9 @@ def _standing(screen: RoomScreen, now: datetime) -> list[OffNormal]:
 async def put_back(screen: RoomScreen, left: OffNormal) -> None:
     """It is as it should be again; what else is off with it is named in its order."""
     equipment = screen.room.model.equipment.get(left.thing)
+    asked = [f"{alert(screen.room.model, left, screen.room.now())}."]
+    if not await sure(screen, "Is it as it should be again?", asked, "yes, it is put back"):
+        return
     await record(screen, "Put back", [following.draft_put_back(left, screen.room.now())])
     if equipment is None:
         return

@@ -87,8 +87,9 @@ class Recorder:
     def ask(self, kind: str) -> None:
         """Open the line under the current row."""
         item = self.desk.current
-        if item is not None and self.desk.has_keeper():
-            self._open(Asked(kind=kind, item=item))
+        if item is None or not self.desk.has_keeper() or (kind == "do" and self._begun(item.task)):
+            return
+        self._open(Asked(kind=kind, item=item))
 
     def _open(self, asked: Asked, text: str | None = None) -> None:
         """Open the entry line under the current row; `text` stands in it, else what was kept."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 from typing import Any
 
@@ -64,7 +65,10 @@ def test_answers_that_are_left_are_spoken_of(
     assert "the answers are kept" in capsys.readouterr().out
 
 
-def test_without_a_terminal_nothing_is_asked(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_without_a_terminal_nothing_is_asked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("sys.stdin", io.StringIO())
     assert main(["new", str(tmp_path / "room")]) == 2
     assert "needs a terminal" in capsys.readouterr().err
 

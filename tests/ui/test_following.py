@@ -36,6 +36,7 @@ from tests.ui.app import (
     until,
     walking,
     when,
+    write,
 )
 from tests.ui.conftest import NURSERY
 
@@ -180,6 +181,36 @@ async def test_put_back_from_the_row_of_the_round(equipped: Path) -> None:
         await pilot.press("enter")
         await until(pilot, lambda: kinds(equipped) == ["off normal", "back to normal"])
         await until(pilot, lambda: "minutes left" not in shown(pilot))
+
+
+async def test_putting_back_among_the_concerns_asks(equipped: Path) -> None:
+    """Enter pressed twice by mistake puts nothing back; only yes does."""
+    async with walking(equipped, size=WIDE) as pilot:
+        await leave_pump_off(pilot)
+        await pilot.press("n")
+        await until(pilot, lambda: len(records(equipped)) == 1)
+        await pilot.press("x")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Concerns))
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Question))
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Concerns))
+        assert kinds(equipped) == ["off normal"]
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Question))
+        await pilot.press("y")
+        await until(pilot, lambda: kinds(equipped) == ["off normal", "back to normal"])
+
+
+async def test_done_with_a_note_turns_the_pump_off_first_too(equipped: Path) -> None:
+    """The countdown begins with the first key, whichever of the two it is."""
+    async with walking(equipped, size=WIDE) as pilot:
+        await to(pilot, "nursery/feed")
+        await pilot.press("e")
+        await until(pilot, lambda: kinds(equipped) == ["off normal"])
+        await pilot.press("e")
+        await write(pilot, "eaten at once")
+        await until(pilot, lambda: kinds(equipped) == ["off normal", "done"])
 
 
 async def test_the_bell_rings_once_where_it_is_wanted(equipped: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -23,8 +23,8 @@ def started(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Path, bool]]:
         found.append((folder, new))
         return 0
 
+    monkeypatch.setattr("rounds.commands.new.need_terminal", lambda: None)  # first: it may be imported only by this
     monkeypatch.setattr("rounds.commands.opening.need_terminal", lambda: None)
-    monkeypatch.setattr("rounds.commands.new.need_terminal", lambda: None)
     monkeypatch.setattr("rounds.ui.app.run", run)
     return found
 

@@ -74,21 +74,18 @@ def to_do(item: DueItem) -> bool:
 
 
 def next_to_do(
-    walk: Sequence[Stop], stop: int, after: int, shown: Callable[[DueItem], bool]
+    walk: Sequence[Stop], stop: int, after: int, shown: Callable[[DueItem], bool], *, finish: bool
 ) -> tuple[int, DueItem] | None:
-    """Where to go on from item `after` of stop `stop`: later items there, earlier ones, later stops, the others.
+    """Where to go on from item `after` of stop `stop`: later items there, then later stops, then round from the first.
 
-    Only items that are `shown` count. None: nothing is left to do.
+    `finish`: what was passed over at this stop comes before the other stops, not after them. Only items that are
+    `shown` count. None: nothing is left to do.
     """
-    here = walk[stop].items if walk else ()
-    for item in (*here[after + 1 :], *here[: max(0, after)]):
-        if shown(item) and to_do(item):
-            return stop, item
-    for index in (*range(stop + 1, len(walk)), *range(stop)):
-        for item in walk[index].items:
-            if shown(item) and to_do(item):
-                return index, item
-    return None
+    here = [(stop, item) for item in walk[stop].items] if walk else []
+    later, earlier = here[after + 1 :], here[: max(0, after)]
+    others = [(index, item) for index in (*range(stop + 1, len(walk)), *range(stop)) for item in walk[index].items]
+    order = (*later, *earlier, *others) if finish else (*later, *others, *earlier)
+    return next(((index, item) for index, item in order if shown(item) and to_do(item)), None)
 
 
 def missed(items: Iterable[DueItem]) -> list[DueItem]:

@@ -83,20 +83,20 @@ class Position:
         return None
 
     def next_to_do(self, after: DueItem | None = None) -> tuple[int, int] | None:
-        """Stop and row of the next thing to do from here, or from an item that was here before the last record.
+        """Stop and row of the next thing to do: on from here, or after the item that was recorded, this station first.
 
         None: nothing is left to do now.
         """
         here = self.stops[self.stop].items if self.stops else ()
-        return self._next_after(self._same(here, after or self.current, -1))
+        return self._next_after(self._same(here, after or self.current, -1), finish=after is not None)
 
     def first_to_do(self) -> tuple[int, int] | None:
         """Stop and row of the first thing to do of the round."""
         self.stop = 0
-        return self._next_after(-1)
+        return self._next_after(-1, finish=True)
 
-    def _next_after(self, place: int) -> tuple[int, int] | None:
-        found = next_to_do(self.stops, self.stop, place, self.shown)
+    def _next_after(self, place: int, *, finish: bool) -> tuple[int, int] | None:
+        found = next_to_do(self.stops, self.stop, place, self.shown, finish=finish)
         return (found[0], self.row_of(*found)) if found is not None else None
 
     def row_of(self, stop: int, item: DueItem) -> int:

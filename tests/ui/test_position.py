@@ -80,6 +80,26 @@ def test_the_next_thing_to_do_lies_after_the_one_just_done() -> None:
     assert standing(*everything).next_to_do() is None
 
 
+def test_going_on_leads_past_what_is_left_here() -> None:
+    """Once round everything: what was passed over at this station comes again after all other stations."""
+    position = standing()
+    position.put(RACKS, 0)
+    seen = []
+    for _ in range(4):
+        there = position.next_to_do()
+        assert there is not None
+        position.put(*there)
+        seen.append(current(position))
+    assert seen == ["reef/feed", "reef/cup", "reef/look", "reef/feed"]
+
+
+def test_after_a_record_what_was_passed_over_here_comes_first() -> None:
+    """The station is finished before the keeper is led away from it."""
+    position = standing(done("reef/feed", NOW))
+    closed = next(item for item in position.rows if item.closed_at is not None)
+    assert position.next_to_do(closed) == (RACKS, 0)
+
+
 def test_showing_only_what_is_left_goes_on_when_its_item_is_done() -> None:
     position = standing(done("reef/look", NOW), done("reef/feed", NOW))
     position.put(RACKS, 0)

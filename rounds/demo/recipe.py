@@ -183,11 +183,16 @@ class Skipped(_Part, frozen=True, kw_only=True):
     at: str
 
 
-class Event(_Part, frozen=True, kw_only=True):
+class Told(_Part, frozen=True, kw_only=True):
+    """Something that somebody did on a day."""
+
     day: int
     at: str
     by: str
     """A shift or initials."""
+
+
+class Event(Told, frozen=True, kw_only=True):
     kind: str
     through: int | None = None
     """Last day of a daily repetition."""
@@ -216,16 +221,7 @@ class Event(_Part, frozen=True, kw_only=True):
     """How the equipment stands: ``off``, ``shut``; how a protocol ended: ``completed``."""
 
 
-class PlannedStep(_Part, frozen=True, kw_only=True):
-    """Something that is another from a day on."""
-
-    day: int
-    at: str
-    by: str
-    """A shift or initials."""
-
-
-class LightStep(PlannedStep, frozen=True, kw_only=True):
+class LightStep(Told, frozen=True, kw_only=True):
     """A step of a light programme; a rise is held where before and after are alike."""
 
     lights: str
@@ -240,7 +236,7 @@ class LightStep(PlannedStep, frozen=True, kw_only=True):
     """Days for which a rise is held; 0: no end is set."""
 
 
-class InstrumentStep(PlannedStep, frozen=True, kw_only=True):
+class InstrumentStep(Told, frozen=True, kw_only=True):
     """A new kit batch, or without one a calibration; old and new value as an event gives them."""
 
     reading: str
@@ -251,7 +247,7 @@ class InstrumentStep(PlannedStep, frozen=True, kw_only=True):
     device: str = "bench"
 
 
-class FeedStep(PlannedStep, frozen=True, kw_only=True):
+class FeedStep(Told, frozen=True, kw_only=True):
     """Another amount of feed from a day on, litres."""
 
     task: str
@@ -260,14 +256,12 @@ class FeedStep(PlannedStep, frozen=True, kw_only=True):
     why: str
 
 
-class BatchStep(PlannedStep, frozen=True, kw_only=True):
+class BatchStep(Told, frozen=True, kw_only=True):
     """Something that happened to a batch."""
 
     batch: str
     """By which the recipe refers to it, and to the protocol that its arrival calls."""
-    does: Literal[
-        "settled", "arrived", "released", "split", "combined", "left", "counted", "seen", "found", "completed"
-    ]
+    does: Happening
     """``settled`` stood there already, ``found`` is of pests, ``completed`` the protocol of its arrival."""
     count: int | None = None
     size: str = ""
@@ -282,16 +276,11 @@ class BatchStep(PlannedStep, frozen=True, kw_only=True):
     """What it is, what was seen, why; of what left, how and why."""
 
 
-class Stocktaking(_Part, frozen=True, kw_only=True):
+class Stocktaking(Told, frozen=True, kw_only=True):
     """Something said of stock."""
 
-    day: int
-    at: str
-    by: str
-    """A shift or initials."""
     stock: str
-    what: str
-    """``counted``, ``delivered`` or ``ordered``."""
+    what: Literal["counted", "delivered", "ordered"]
     amount: float | None = None
     """In the unit of the stock."""
     note: str = ""
@@ -305,12 +294,9 @@ class Remark(_Part, frozen=True, kw_only=True):
     note: str
 
 
-class PostponedAll(_Part, frozen=True, kw_only=True):
+class PostponedAll(Told, frozen=True, kw_only=True):
     """A day on which what could wait was put off."""
 
-    day: int
-    at: str
-    by: str
     reason: str
     until: str
     """Wall time of the next day."""

@@ -11,6 +11,7 @@ from random import Random
 from typing import TypeVar
 
 from rounds.core.due import fine_until, occurrences_of
+from rounds.core.durations import Span
 from rounds.core.handovers import Handover
 from rounds.core.history import History
 from rounds.core.items import OPEN_STATES
@@ -20,9 +21,9 @@ from rounds.core.record import DONE, NOT_NEEDED, POSTPONED, READING, REFILL, Rec
 from rounds.core.shifts import draft_cover
 from rounds.demo.animals import Animals
 from rounds.demo.keepers import EARLY, LATE, Keepers, Planned, ToDo
-from rounds.demo.recipe import BatchStep, Cover, Event, LightStep, PlannedStep, Recipe, Special
+from rounds.demo.recipe import BatchStep, Cover, Event, LightStep, Recipe, Stocktaking, Told
 from rounds.demo.reports import Reports
-from rounds.demo.shelf import tell_stock
+from rounds.demo.shelf import draft_stock
 from rounds.demo.water import BARREL, SOLUTIONS, VAT, Clock, Water
 from rounds.demo.writing import Writer
 
@@ -34,7 +35,7 @@ _MEASURED = 6 * _MINUTE
 """After a step of the light the racks are measured."""
 
 Action = Callable[[datetime], object]
-S = TypeVar("S", bound=PlannedStep)
+S = TypeVar("S", bound=Told)
 
 
 def tell(room: Room, recipe: Recipe, opened: date) -> Iterator[Record]:
@@ -66,10 +67,7 @@ class _Story:
         for event in recipe.events:
             for number in range(event.day, (event.through if event.through is not None else event.day) + 1):
                 self._events[number].append(event)
-        self._shelf: dict[date, list[Record]] = defaultdict(list)
-        """By round day."""
-        for told in tell_stock(room, recipe, opened):
-            self._shelf[room.calendar.round_day(told.at)].append(told)
+        self._special = {(each.day, each.shift, each.accepted): each for each in recipe.handover.special}
         self._asleep: dict[str, tuple[int, datetime]] = {}
         """By task: the version of its records and the beginning of the round day on which it comes due."""
         self._batches: set[int] = set()
@@ -99,29 +97,35 @@ class _Story:
             if told.day < -self._recipe.days:
                 self._with_animals(told, self._clock.at(told.day, told.at))
         for task in self._room.tasks.values():
-            if not isinstance(task.rule, AgainAfter):
-                continue
-            number = self._recipe.earlier.get(task.id)
-            anchor = self._recipe.anchors.get(task.id)
-            day = self._clock.day(number) if number is not None else None
-            first = self._clock.day(-self._recipe.days)
-            if day is None and anchor is not None:
-                day = self._clock.day(anchor)
-                while day >= first:
-                    day = _before(day, task)
-            if day is None:
-                interval = max(1, task.rule.span.nominal.days)
-                day = first - timedelta(days=self._rng.randint(1, interval))
-            number = (day - self._clock.opened).days
-            shift = task.shift.name if task.shift is not None else EARLY
-            wall = time(9 if shift == EARLY else 14, self._rng.randrange(60), self._rng.randrange(60))
-            at = self._room.calendar.wall(day, wall)
-            by = self._keepers.on(number, shift)
-            if not task.by_value:
-                self._keep(self._writer.about(task, DONE, at, by))
-            elif task.source == "reading":
-                values = (self._writer.measured(self._water, task.takes[0], at),)
-                self._keep(self._writer.about(task, READING, at, by, values=values))
+            if isinstance(task.rule, AgainAfter):
+                self._closed_before(task, task.rule.span)
+
+    def _closed_before(self, task: Task, span: Span) -> None:
+        """The last closing of a task that counts from it."""
+        day = self._last_day(task.id, span)
+        number = (day - self._clock.opened).days
+        shift = task.shift.name if task.shift is not None else EARLY
+        wall = time(9 if shift == EARLY else 14, self._rng.randrange(60), self._rng.randrange(60))
+        at = self._room.calendar.wall(day, wall)
+        by = self._keepers.on(number, shift)
+        if not task.by_value:
+            self._keep(self._writer.about(task, DONE, at, by))
+        elif task.source == "reading":
+            values = (self._writer.measured(self._water, task.takes[0], at),)
+            self._keep(self._writer.about(task, READING, at, by, values=values))
+
+    def _last_day(self, task: str, span: Span) -> date:
+        """As the recipe has it, else whole intervals before its anchor, else within an interval of the beginning."""
+        number, anchor = self._recipe.earlier.get(task), self._recipe.anchors.get(task)
+        first = self._clock.day(-self._recipe.days)
+        if number is not None:
+            return self._clock.day(number)
+        if anchor is None:
+            return first - timedelta(days=self._rng.randint(1, max(1, span.nominal.days)))
+        day = self._clock.day(anchor)
+        while day >= first:
+            day = _before(day, span)
+        return day
 
     # -- one day -----------------------------------------------------------------------------------
 
@@ -132,18 +136,16 @@ class _Story:
         items = [item for item in self._items(number, begin) if not self._replaced(number, item)]
         planned, left = self._keepers.plan(number, items)
         for each in planned:
-            self._at(each.at, self._work(number, each))
+            self._at(each.at, partial(self._work, number, each))
         self._put_off(number, left)
         for event in self._events[number]:
-            self._at(self._clock.at(number, event.at), self._happening(number, event))
-        for told in self._shelf[today]:
-            self._at(told.at, partial(self._tell, told))
+            self._at(self._clock.at(number, event.at), partial(self._happening, number, event))
         self._steps(number)
         self._valve(number)
         self._fillings(today)
         if number in self._batches:
             at = self._clock.at(number, "14:05") + self._rng.uniform(0, 90) * _MINUTE
-            self._at(at, self._batch_ready(number))
+            self._at(at, partial(self._batch_ready, number))
         self._handover(number)
         self._covers(number)
         self._review(number)
@@ -156,9 +158,6 @@ class _Story:
     def _at(self, at: datetime, action: Action) -> None:
         self._counter += 1
         heappush(self._actions, (at, self._counter, action))
-
-    def _tell(self, told: Record, _: datetime) -> None:
-        self._keep(told)
 
     def _items(self, number: int, begin: datetime) -> Iterator[ToDo]:
         """What the planner says of this day when it begins.
@@ -209,22 +208,18 @@ class _Story:
 
     # -- work --------------------------------------------------------------------------------------
 
-    def _work(self, number: int, planned: Planned) -> Action:
+    def _work(self, number: int, planned: Planned, at: datetime) -> None:
         task = planned.task
-
-        def act(at: datetime) -> None:
-            note = self._remarks.get((task.id, number)) or self._small_remark(number, task)
-            if task.source == "reading" and self._nothing_to_read(task, at):
-                reason = self._water.series(task.takes[0]).not_needed
-                self._keep(self._writer.about(task, NOT_NEEDED, at, planned.by, reason=reason))
-                return
-            values = tuple(self._writer.measured(self._water, reading, at) for reading in task.takes)
-            kind = READING if task.by_value else DONE
-            late = number < -1 and self._rng.random() < self._recipe.habits.written_later
-            self._keep(self._writer.about(task, kind, at, planned.by, values=values, note=note, late=late))
-            self._follow(task, at, planned.by)
-
-        return act
+        note = self._remarks.get((task.id, number)) or self._small_remark(number, task)
+        if task.source == "reading" and self._nothing_to_read(task, at):
+            reason = self._water.series(task.takes[0]).not_needed
+            self._keep(self._writer.about(task, NOT_NEEDED, at, planned.by, reason=reason))
+            return
+        values = tuple(self._writer.measured(self._water, reading, at) for reading in task.takes)
+        kind = READING if task.by_value else DONE
+        late = number < -1 and self._rng.random() < self._recipe.habits.written_later
+        self._keep(self._writer.about(task, kind, at, planned.by, values=values, note=note, late=late))
+        self._follow(task, at, planned.by)
 
     def _small_remark(self, number: int, task: Task) -> str:
         pool = self._recipe.notes.get(task.id)
@@ -246,72 +241,60 @@ class _Story:
         if task.source == "level":
             reservoir = task.id.removesuffix("-level")
             if self._water.wants_refill(reservoir):
-                self._at(at + self._rng.uniform(12, 70) * _MINUTE, self._refill(reservoir, by))
+                self._at(at + self._rng.uniform(12, 70) * _MINUTE, partial(self._refill, reservoir, by))
 
-    def _refill(self, reservoir: str, by: str) -> Action:
-        def act(at: datetime) -> None:
-            spec = self._water.wants_refill(reservoir)
-            if spec is None or spec.refill_to is None:
-                return
-            tank = self._room.reservoirs[reservoir]
-            note = ""
-            if reservoir == VAT:
-                note = "salt in, mixing: not before tomorrow"
-                self._batches.add(round(self._clock.number(at)) + 1)
-            to, valve = spec.refill_to, self._recipe.nursery.valve
-            if reservoir == BARREL and self._clock.number(at) > valve.open_again:
-                to = valve.refill_to
-            self._water.refill(reservoir, to * self._rng.uniform(0.985, 1.0), tank.fed_by)
-            self._write_refill(reservoir, at, by, note)
-
-        return act
+    def _refill(self, reservoir: str, by: str, at: datetime) -> None:
+        spec = self._water.wants_refill(reservoir)
+        if spec is None or spec.refill_to is None:
+            return
+        tank = self._room.reservoirs[reservoir]
+        note = ""
+        if reservoir == VAT:
+            note = "salt in, mixing: not before tomorrow"
+            self._batches.add(round(self._clock.number(at)) + 1)
+        to, valve = spec.refill_to, self._recipe.nursery.valve
+        if reservoir == BARREL and self._clock.number(at) > valve.open_again:
+            to = valve.refill_to
+        self._water.refill(reservoir, to * self._rng.uniform(0.985, 1.0), tank.fed_by)
+        self._write_refill(reservoir, at, by, note)
 
     def _write_refill(self, reservoir: str, at: datetime, by: str, note: str) -> None:
         task = self._room.tasks[f"{reservoir}-refill"]
         value = self._writer.measured(self._water, f"{reservoir}-level", at)
         self._keep(self._writer.about(task, REFILL, at, by, values=(value,), note=note))
 
-    def _batch_ready(self, number: int) -> Action:
-        def act(at: datetime) -> None:
-            note = f"{self._rng.gauss(35.1, 0.06):.1f} PSU, 25.0 °C, 8.6 dKH: ready"
-            task = self._room.tasks["room/batch"]
-            self._keep(self._writer.about(task, DONE, at, self._keepers.on(number, LATE), note=note))
-
-        return act
+    def _batch_ready(self, number: int, at: datetime) -> None:
+        note = f"{self._rng.gauss(35.1, 0.06):.1f} PSU, 25.0 °C, 8.6 dKH: ready"
+        task = self._room.tasks["room/batch"]
+        self._keep(self._writer.about(task, DONE, at, self._keepers.on(number, LATE), note=note))
 
     def _fillings(self, today: date) -> None:
         for filled, reservoir, _ in self._water.fillings:
             if self._room.calendar.round_day(filled) == today:
-                self._at(filled + _MINUTE, self._solution_filled(reservoir))
+                self._at(filled + _MINUTE, partial(self._solution_filled, reservoir))
 
-    def _solution_filled(self, reservoir: str) -> Action:
-        def act(at: datetime) -> None:
-            by = self._keepers.on(round(self._clock.number(at)), EARLY)
-            strength = self._recipe.nursery.dose_meq_per_ml
-            what = "alkalinity" if reservoir == SOLUTIONS[0] else "calcium"
-            self._write_refill(reservoir, at, by, f"new batch {what}, {strength:.1f} meq/mL, label written")
-
-        return act
+    def _solution_filled(self, reservoir: str, at: datetime) -> None:
+        by = self._keepers.on(round(self._clock.number(at)), EARLY)
+        strength = self._recipe.nursery.dose_meq_per_ml
+        what = "alkalinity" if reservoir == SOLUTIONS[0] else "calcium"
+        self._write_refill(reservoir, at, by, f"new batch {what}, {strength:.1f} meq/mL, label written")
 
     # -- what the recipe tells -----------------------------------------------------------------------
 
-    def _happening(self, number: int, event: Event) -> Action:
-        def act(at: datetime) -> None:
-            at += timedelta(seconds=self._writer.random(aside=event.step > 0).randrange(60))
-            by = self._keepers.who(number, event.by)
-            record = self._keep(self._writer.event(self._water, event, number, at, by))
-            if event.kind == REFILL:
-                level = record.values[0].value
-                assert level is not None
-                reservoir = event.task.removesuffix("-refill")
-                self._water.refill(reservoir, level, self._room.reservoirs[reservoir].fed_by)
-            elif event.kind in (DONE, READING) and event.task:
-                self._follow(self._room.tasks[event.task], at, by)
-
-        return act
+    def _happening(self, number: int, event: Event, at: datetime) -> None:
+        at += timedelta(seconds=self._writer.random(aside=event.step > 0).randrange(60))
+        by = self._keepers.who(number, event.by)
+        record = self._keep(self._writer.event(self._water, event, number, at, by))
+        if event.kind == REFILL:
+            level = record.values[0].value
+            assert level is not None
+            reservoir = event.task.removesuffix("-refill")
+            self._water.refill(reservoir, level, self._room.reservoirs[reservoir].fed_by)
+        elif event.kind in (DONE, READING) and event.task:
+            self._follow(self._room.tasks[event.task], at, by)
 
     def _steps(self, number: int) -> None:
-        """Steps of the light, of instruments and of feed, and what happens to batches, that fall on the day."""
+        """Steps of light, instruments and feed, and what happens to stock and batches, that fall on the day."""
         recipe = self._recipe
         for light in recipe.light_steps:
             self._step(number, light, self._lit)
@@ -319,6 +302,8 @@ class _Story:
             self._step(number, instrument, partial(self._writer.instrument_step, self._water))
         for feed in recipe.feed_steps:
             self._step(number, feed, self._writer.feed_step)
+        for stock in recipe.stock:
+            self._step(number, stock, self._stocked)
         for told in recipe.batches:
             if told.day == number:
                 self._at(self._clock.at(number, told.at), partial(self._with_animals, told))
@@ -338,6 +323,9 @@ class _Story:
             self._at(at + _MEASURED, lambda later: self._keep(self._writer.light_reading(step, later, by)))
         return self._writer.light_step(step, at, by)
 
+    def _stocked(self, told: Stocktaking, at: datetime, by: str) -> Record:
+        return self._writer.drafted(draft_stock(self._room, told, at), by, "bench", aside=True)
+
     def _put_off(self, number: int, left: list[ToDo]) -> None:
         """On a day of its kind, say of what was left that it was put off, and why."""
         for day in self._recipe.postponed_all:
@@ -346,13 +334,10 @@ class _Story:
             for place, item in enumerate(left):
                 at = self._clock.at(number, day.at) + place * timedelta(seconds=25)
                 until = self._clock.at(number + 1, day.until)
-                self._at(at, self._postpone(item.task, day.by, day.reason, until, day.ref))
+                self._at(at, partial(self._postpone, item.task, day.by, day.reason, until, day.ref))
 
-    def _postpone(self, task: Task, by: str, reason: str, until: datetime, ref: str) -> Action:
-        def act(at: datetime) -> None:
-            self._keep(self._writer.about(task, POSTPONED, at, by, reason=reason, until=until, ref=ref))
-
-        return act
+    def _postpone(self, task: Task, by: str, reason: str, until: datetime, ref: str, at: datetime) -> None:
+        self._keep(self._writer.about(task, POSTPONED, at, by, reason=reason, until=until, ref=ref))
 
     def _valve(self, number: int) -> None:
         """The night of the float valve and the week after it."""
@@ -371,37 +356,27 @@ class _Story:
     def _handover(self, number: int) -> None:
         rng, at = self._rng, self._clock.at
         if self._reports.last is not None:
-            self._at(at(number, "07:01") + rng.uniform(0, 6) * _MINUTE, self._accept(number, LATE, EARLY))
-        self._at(at(number, "12:40") + rng.uniform(0, 10) * _MINUTE, self._sign(number, EARLY))
-        self._at(at(number, "12:51") + rng.uniform(0, 6) * _MINUTE, self._accept(number, EARLY, LATE))
-        self._at(at(number, "18:50") + rng.uniform(0, 8) * _MINUTE, self._sign(number, LATE))
+            self._at(at(number, "07:01") + rng.uniform(0, 6) * _MINUTE, partial(self._accept, number, LATE, EARLY))
+        self._at(at(number, "12:40") + rng.uniform(0, 10) * _MINUTE, partial(self._sign, number, EARLY))
+        self._at(at(number, "12:51") + rng.uniform(0, 6) * _MINUTE, partial(self._accept, number, EARLY, LATE))
+        self._at(at(number, "18:50") + rng.uniform(0, 8) * _MINUTE, partial(self._sign, number, LATE))
 
-    def _sign(self, number: int, shift: str) -> Action:
-        def act(at: datetime) -> None:
-            spec = self._recipe.handover
-            special = self._special(number, shift, accepted=False)
-            usual = spec.early if shift == EARLY else spec.late
-            note = special.note if special is not None else self._rng.choice(usual)
-            draft = self._reports.handover(shift, at, note, whole=number >= -spec.reported)
-            self._reports.signed(Handover(self._keep(self._writer.drafted(draft, self._keepers.on(number, shift)))))
+    def _sign(self, number: int, shift: str, at: datetime) -> None:
+        spec = self._recipe.handover
+        special = self._special.get((number, shift, False))
+        usual = spec.early if shift == EARLY else spec.late
+        note = special.note if special is not None else self._rng.choice(usual)
+        draft = self._reports.handover(shift, at, note, whole=number >= -spec.reported)
+        self._reports.signed(Handover(self._keep(self._writer.drafted(draft, self._keepers.on(number, shift)))))
 
-        return act
-
-    def _accept(self, number: int, signed: str, shift: str) -> Action:
-        def act(at: datetime) -> None:
-            last = self._reports.last
-            assert last is not None
-            special = self._special(number, signed, accepted=True)
-            asks, note = (special.asks, special.note) if special is not None else ({}, "")
-            by = self._keepers.on(number, shift)
-            accepted = self._keep(self._writer.drafted(self._reports.accepted(asks, by, at, note), by))
-            self._reports.signed(Handover(last.record, (accepted,)))
-
-        return act
-
-    def _special(self, number: int, shift: str, *, accepted: bool) -> Special | None:
-        found = (s for s in self._recipe.handover.special if (s.day, s.shift, s.accepted) == (number, shift, accepted))
-        return next(found, None)
+    def _accept(self, number: int, signed: str, shift: str, at: datetime) -> None:
+        last = self._reports.last
+        assert last is not None
+        special = self._special.get((number, signed, True))
+        asks, note = (special.asks, special.note) if special is not None else ({}, "")
+        by = self._keepers.on(number, shift)
+        accepted = self._keep(self._writer.drafted(self._reports.accepted(asks, by, at, note), by))
+        self._reports.signed(Handover(last.record, (accepted,)))
 
     def _covers(self, number: int) -> None:
         """On the first day of a cover, whom it covers for, until its last day is over."""
@@ -411,35 +386,27 @@ class _Story:
             until = self._room.calendar.end(self._clock.day(cover.last))
             for absent in self._keepers.covered(cover):
                 at = self._clock.at(number, "07:10")
-                self._at(at, self._cover(absent, cover, until))
+                self._at(at, partial(self._cover, absent, cover, until))
 
-    def _cover(self, absent: str, cover: Cover, until: datetime) -> Action:
-        def act(at: datetime) -> None:
-            draft = draft_cover(self._room, self._history, (absent, cover.by), at, until, cover.why)
-            self._keep(self._writer.drafted(draft, absent, aside=True))
-
-        return act
+    def _cover(self, absent: str, cover: Cover, until: datetime, at: datetime) -> None:
+        draft = draft_cover(self._room, self._history, (absent, cover.by), at, until, cover.why)
+        self._keep(self._writer.drafted(draft, absent, aside=True))
 
     def _review(self, number: int) -> None:
         """On the first of the month of the opening the month before is reviewed."""
         spec, day = self._recipe.review, self._clock.day(number)
         if day == self._clock.opened.replace(day=1):
-            self._at(self._clock.at(number, spec.at), self._reviewed(day))
+            self._at(self._clock.at(number, spec.at), partial(self._reviewed, day))
 
-    def _reviewed(self, day: date) -> Action:
-        def act(at: datetime) -> None:
-            spec = self._recipe.review
-            self._keep(self._writer.drafted(self._reports.review_of_month(day, at, spec.note), spec.by, aside=True))
-
-        return act
+    def _reviewed(self, day: date, at: datetime) -> None:
+        spec = self._recipe.review
+        self._keep(self._writer.drafted(self._reports.review_of_month(day, at, spec.note), spec.by, aside=True))
 
 
-def _before(day: date, task: Task) -> date:
+def _before(day: date, span: Span) -> date:
     """One interval earlier."""
     from dateutil.relativedelta import relativedelta
 
-    assert isinstance(task.rule, AgainAfter)
-    span = task.rule.span
     if span.unit in ("months", "years"):
         months = span.number * (1 if span.unit == "months" else 12)
         return day - relativedelta(months=months)

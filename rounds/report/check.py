@@ -7,7 +7,7 @@ from pathlib import Path
 import msgspec
 
 from rounds.core.errors import Refused
-from rounds.core.model import ROOM, OnDates, Room
+from rounds.core.model import ROOM, AgainAfter, OnDates, Room
 from rounds.core.quantities import QUANTITIES
 from rounds.core.record import KINDS, Record
 from rounds.core.units import Seawater
@@ -61,11 +61,12 @@ def _remarks(room: Room, name: str | None) -> list[str]:
             found.append(f"{file}: drained has no effect without paused = true")
         for task in system.tasks:
             dated = isinstance(task.rule, OnDates)
+            movable = isinstance(task.rule, AgainAfter) and not task.rule.span.exact
             idle = [
                 key
                 for key, given in (
                     ("make_up", not task.make_up and not dated),
-                    ("early", task.early is not None and not dated),
+                    ("early", task.early is not None and not (dated or movable)),
                     ("lapse", task.lapse is not None and (task.make_up or not dated)),
                 )
                 if given

@@ -238,6 +238,23 @@ def test_check_remarks_on_keys_without_effect(rounds, folder):
     assert (status, "make_up has no effect" in out) == (0, True)
 
 
+@pytest.mark.parametrize(
+    ("rule", "idle"),
+    [
+        ('again_after = "45 days"', False),
+        ('rrule = "FREQ=WEEKLY"', False),
+        ('again_after = "6 hours"', True),
+        ("once = 2026-03-09", True),
+    ],
+)
+def test_check_remarks_on_early_where_nothing_reads_it(rounds, folder, rule, idle):
+    """Counted in days it bounds what is brought forward, fixed in the calendar it opens the window."""
+    task = f'\n[[tasks]]\nid = "extra"\nstation = "sump"\ntitle = "Extra"\nearly = "1 hour"\n{rule}\n'
+    (folder / "systems" / "reef.toml").write_text(REEF + task)
+    status, out, _ = rounds("check")
+    assert (status, "reef/extra: early has no effect" in out) == (0, idle)
+
+
 # -- the program itself ------------------------------------------------------------------------------------
 
 

@@ -3,28 +3,20 @@
 from __future__ import annotations
 
 from collections import Counter
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime
 from functools import cache
-from pathlib import Path
-from tempfile import TemporaryDirectory
-from zoneinfo import ZoneInfo
 
 import pytest
 
 from rounds.core.batches import RELEASED, Batch, batches, conditions, standing
-from rounds.core.history import History
 from rounds.core.isolation import Isolation, isolation
 from rounds.core.items import OVERDUE
-from rounds.core.model import OnDates, Room
+from rounds.core.model import OnDates
 from rounds.core.plan import due_items
 from rounds.core.protocols import COMPLETED, of_call
-from rounds.core.record import PROTOCOL, Record
-from rounds.demo import DEMO_ZONE, write_demo
-from rounds.storage.room_files import load_room
-from rounds.storage.sheets import read_sheet, sheet_files
+from rounds.core.record import PROTOCOL
+from tests.demo.opened import DAY, DemoRoom, moment
 
-ZONE = ZoneInfo(DEMO_ZONE)
-DAY = timedelta(days=1)
 Q_A, Q_B = ("quarantine", "tank-q-a"), ("quarantine", "tank-q-b")
 
 OPENED = {
@@ -41,27 +33,8 @@ OPENED = {
 }
 
 
-class Stands:
-    """The demo room's history as the program reads it."""
-
-    def __init__(self, now: datetime) -> None:
-        with TemporaryDirectory() as folder:
-            into = Path(folder) / "room"
-            write_demo(into, now)
-            self.room: Room = load_room(into)
-            found = [record for path, _ in sheet_files(into) for record in read_sheet(path).records]
-        self.now = now
-        self.records = sorted(found, key=lambda record: record.key)
-        self.history = History(self.records)
-        self.today = self.room.calendar.round_day(now)
-
-    def at(self, number: int, clock: str) -> datetime:
-        """A wall time on a day counted from the opening day."""
-        return self.room.calendar.wall(self.today + number * DAY, time.fromisoformat(clock))
-
-    def day(self, record: Record) -> int:
-        """Days from the opening day."""
-        return (self.room.calendar.round_day(record.at) - self.today).days
+class Stands(DemoRoom):
+    """What stands where in it."""
 
     def counts(self, now: datetime) -> dict[tuple[str, str], int]:
         """How many animals stand at each station."""
@@ -92,7 +65,7 @@ class Stands:
 @cache
 def opened(text: str) -> Stands:
     """The room opened at a wall time of its zone; made once."""
-    return Stands(datetime.fromisoformat(text).replace(tzinfo=ZONE))
+    return Stands(moment(text))
 
 
 @pytest.fixture(params=OPENED.values(), ids=OPENED.keys())

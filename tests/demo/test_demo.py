@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import statistics
 from collections.abc import Iterable
-from datetime import date, datetime, time, timedelta
+from datetime import datetime, time, timedelta
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -18,9 +16,7 @@ from rounds.core.batches import COUNT, SIZE
 from rounds.core.constants import DKH_PER_MEQ
 from rounds.core.errors import Refused
 from rounds.core.handovers import handovers, reviews
-from rounds.core.history import History
 from rounds.core.items import MISSED, OVERDUE, POSTPONED, DueItem
-from rounds.core.model import Room
 from rounds.core.plan import due_items
 from rounds.core.protocols import of_call, running
 from rounds.core.quantities import QUANTITIES
@@ -41,10 +37,7 @@ from rounds.core.staged import HELD, MADE, TAKEN_BACK, steps
 from rounds.demo import DEMO_ZONE, RECIPE, demo_files, write_demo
 from rounds.demo.recipe import Recipe, read_recipe
 from rounds.storage.room_files import load_room
-from rounds.storage.sheets import read_sheet, sheet_files
-
-ZONE = ZoneInfo(DEMO_ZONE)
-DAY = timedelta(days=1)
+from tests.demo.opened import DAY, ZONE, DemoRoom, moment
 
 OPENED = {
     "a Wednesday morning": "2026-11-25T10:00",
@@ -64,34 +57,16 @@ WHOLE_DAYS = (
 HOURS = ("04:05", "07:40", "08:00", "09:35", "10:00", "11:30", "13:00", "15:05", "16:00", "18:05", "21:00", "03:55")
 
 
-class Opened:
+class Opened(DemoRoom):
     """The demo room as it stands when it is opened."""
 
     def __init__(self, now: datetime) -> None:
-        with TemporaryDirectory() as folder:
-            into = Path(folder) / "room"
-            write_demo(into, now)
-            self.began = (into / "room.toml").read_text(encoding="utf-8").count(f"began = {self._began(now)}")
-            self.room: Room = load_room(into)
-            self.sheets = {path.relative_to(into): read_sheet(path) for path, _ in sheet_files(into)}
-        self.now = now
-        self.today = self.room.calendar.round_day(now)
-        self.records = sorted((r for sheet in self.sheets.values() for r in sheet.records), key=lambda r: r.key)
-        self.history = History(self.records)
-        self._days = {r.id: (self.room.calendar.round_day(r.at) - self.today).days for r in self.records}
+        super().__init__(now)
         self._values: dict[str, list[tuple[datetime, float, Record]]] = {}
         for record in self.standing():
             for value in record.values:
                 if value.value is not None and value.flag is None:
                     self._values.setdefault(value.reading, []).append((record.at, value.value, record))
-
-    @staticmethod
-    def _began(now: datetime) -> date:
-        return load_room(demo_files()).calendar.round_day(now) - 400 * DAY
-
-    def day(self, record: Record) -> int:
-        """Days from the opening day."""
-        return self._days[record.id]
 
     def standing(self) -> list[Record]:
         """What nobody has struck."""
@@ -123,14 +98,14 @@ class Opened:
 @cache
 def opened(text: str) -> Opened:
     """The room opened at a wall time of its zone; made once."""
-    return Opened(datetime.fromisoformat(text).replace(tzinfo=ZONE))
+    return Opened(moment(text))
 
 
 @cache
 def whole_day(text: str) -> Opened:
     """The room at the last minute of the round day that holds the wall time."""
     calendar = load_room(demo_files()).calendar
-    day = calendar.round_day(datetime.fromisoformat(text).replace(tzinfo=ZONE))
+    day = calendar.round_day(moment(text))
     return Opened(calendar.end(day) - timedelta(minutes=1))
 
 
@@ -251,7 +226,7 @@ def test_every_record_can_be_read_and_refers_to_what_exists(demo: Opened) -> Non
     about |= {*room.tasks, *room.readings, *room.instruments, *room.lights, *room.protocol, *room.stock}
     for call in demo.calls():
         about |= {step.task for step in of_call(room, demo.history, call, demo.now).steps}
-    assert demo.began == 1
+    assert demo.head.count(f"began = {demo.today - 400 * DAY}") == 1
     assert not [problem for sheet in demo.sheets.values() for problem in sheet.problems]
     for record in demo.records:
         assert record.kind in KINDS

@@ -9,7 +9,6 @@ from functools import cache
 from pathlib import Path
 from statistics import fmean
 from typing import Any
-from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -21,7 +20,7 @@ from rounds.core.model import Instrument
 from rounds.core.record import CHANGE_STEP, REFILL, Record
 from rounds.core.series import Point, bearing_on, points_of
 from rounds.core.staged import MADE, steps
-from rounds.demo import DEMO_ZONE, write_demo
+from rounds.demo import write_demo
 from rounds.report.balance import SystemBalance
 from rounds.report.doses import dose_account
 from rounds.report.light import light_state
@@ -33,9 +32,7 @@ from rounds.water.ammonia import unionised
 from rounds.water.balance import Balance
 from rounds.water.robust import theil_sen
 from rounds.water.trend import Trend, TrendValue, trend_of
-
-ZONE = ZoneInfo(DEMO_ZONE)
-DAY = timedelta(days=1)
+from tests.demo.opened import DAY, moment
 
 OPENED = {
     "a Wednesday": "2026-11-25T21:00",
@@ -116,7 +113,7 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Told]:
 
     @cache
     def opened(text: str) -> Told:
-        now = datetime.fromisoformat(text).replace(tzinfo=ZONE)
+        now = moment(text)
         with pytest.MonkeyPatch.context() as clock:
             clock.setenv("ROUNDS_NOW", now.isoformat())
             return Told(tmp_path_factory.mktemp("demo") / "room", now)

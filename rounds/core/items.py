@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 import msgspec
 
 from rounds.core.calendar import ONE_DAY
-from rounds.core.due import Due, fine_until, lapses, occurrences_of
+from rounds.core.due import Due, fine_until, in_window, lapses, occurrences_of
 from rounds.core.history import History, closings_of
 from rounds.core.log import Log
 from rounds.core.model import IMPORTANCES, Room, Task
@@ -138,19 +138,14 @@ def missed_item(
     now: datetime, last: Record | None,
 ) -> DueItem:  # fmt: skip
     """The occurrence that lapsed without being closed; `following` comes after it, `last` closed the task last."""
-    could_not = None
-    until = now + timedelta(microseconds=1)
-    end = min(following.opens, until) if following is not None else until
-    tried = history.could_nots(task.id).between(occurrence.opens, end)
-    if tried:
-        could_not = tried[-1].reason
+    tried = in_window(history.could_nots(task.id), occurrence, following, now)
     return DueItem(
         task=task,
         state=MISSED,
         in_round=True,
         due_at=occurrence.due,
         fine_until=fine_until(room, task, occurrence.due, occurrence.day, occurrence.gap),
-        could_not=could_not,
+        could_not=tried[-1].reason if tried else None,
         last_done=_last_done(history, task, now),
         last_closed=last,
     )

@@ -61,7 +61,8 @@ def parse_until(text: str, calendar: Calendar, now: datetime, since: datetime) -
         span = parse_span(typed)
         if span.exact:
             return since + span.nominal
-        return _later(calendar, since, span.number, span.unit)
+        local = calendar.local(since)  # days and longer keep the wall clock
+        return calendar.instant(span.after(local.date()), local.time())
     return parse_moment(text, calendar, now)
 
 
@@ -84,13 +85,3 @@ def parse_when(text: str, calendar: Calendar, now: datetime) -> datetime:
         day = calendar.round_day(now)
         return parse_moment(typed.removeprefix("yesterday "), calendar, calendar.start(day) - timedelta(minutes=1))
     return parse_moment(text, calendar, now)
-
-
-def _later(calendar: Calendar, since: datetime, number: int, unit: str) -> datetime:
-    """Days and longer keep the wall clock."""
-    from dateutil.relativedelta import relativedelta
-
-    local = calendar.local(since)
-    spans = {"days": relativedelta(days=number), "weeks": relativedelta(weeks=number),
-             "months": relativedelta(months=number), "years": relativedelta(years=number)}  # fmt: skip
-    return calendar.instant(local.date() + spans[unit], local.time())

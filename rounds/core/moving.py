@@ -27,7 +27,7 @@ from rounds.core.isolation import isolation
 from rounds.core.model import ROOM, Protocol, Room
 from rounds.core.numbers import AMOUNT, read_number
 from rounds.core.record import BATCH, BATCH_CLOSED, BATCH_COUNTED, BATCH_MOVED, NOTE, Record, Value
-from rounds.core.recording import Draft, clean
+from rounds.core.recording import Draft, clean, say_what
 from rounds.core.units import to_canonical
 from rounds.core.walk import place_name
 from rounds.core.words import condition_words, day_name, moment, plain, plural
@@ -251,8 +251,7 @@ def parse_way(text: str) -> tuple[str, str]:
 def draft_batch_note(room: Room, batch: Batch, text: str, at: datetime, *, found: bool = False) -> Draft:
     """What was seen of it; with `found`, pests, which begin the isolation of its water anew."""
     _standing(room, batch, at)
-    if not text.strip():
-        raise Refused("write what was seen: a few words are enough")
+    say_what(text)
     return msgspec.structs.replace(
         _about(batch, NOTE, at), note=clean(text), words=(*condition_words(text), *((FOUND,) if found else ()))
     )

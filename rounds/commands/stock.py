@@ -78,10 +78,10 @@ def _draft(room: RoomFolder, options: argparse.Namespace, at: datetime) -> Draft
 
 
 def _expires(room: RoomFolder, options: argparse.Namespace) -> date | None:
-    from rounds.core.stock import parse_day
+    from rounds.core.stock import parse_last_day
 
     if options.expires is None:
         return None
     if options.ordered is not None:
         raise CannotRead("what is only ordered has no last day yet; give --expires with --delivered")
-    return parse_day(options.expires)
+    return parse_last_day(options.expires)

@@ -12,15 +12,12 @@ from rounds.core.calendar import ONE_DAY
 from rounds.core.due import occurrences_of
 from rounds.core.errors import Refused
 from rounds.core.history import History
-from rounds.core.model import IMPORTANCES, AgainAfter, OnDates, Room, Task
+from rounds.core.model import PROTECTING, AgainAfter, OnDates, Room, Task
 from rounds.core.shifts import covering, covers
 from rounds.core.words import moment
 
 LONGEST = timedelta(days=366)
 """A longer absence is no absence: the room has another keeper."""
-
-PROTECTING = IMPORTANCES[:2]
-"""What protects people and animals."""
 
 
 class Absence(msgspec.Struct, frozen=True, kw_only=True):

@@ -28,7 +28,7 @@ from rounds.core.recording import is_late_entry
 from rounds.core.stock import ORDERED
 from rounds.core.units import show
 from rounds.core.walk import place_name
-from rounds.core.words import clock, day_name, moment, plain, plural
+from rounds.core.words import day_name, full_moment, moment, plain, plural
 
 
 def records_about(
@@ -64,9 +64,9 @@ def record_line(room: Room, history: History, record: Record) -> str:
         parts.append(_until_text(room, record, record.until))
     line = "; ".join(parts)
     if record.kind == STRIKE and record.ref is not None and (target := history.get(record.ref)) is not None:
-        line += f" (struck what {plain(target.by)} wrote for {_moment(room, target.at)})"
+        line += f" (struck what {plain(target.by)} wrote for {full_moment(room.calendar, target.at)})"
     if is_late_entry(record):
-        line += f" (late entry, written {_moment(room, record.recorded)})"
+        line += f" (late entry, written {full_moment(room.calendar, record.recorded)})"
     if (strike := history.strike_of(record.id)) is not None:
         line = f"STRUCK by {plain(strike.by)} ({plain(strike.reason)}): {line}"
     return line
@@ -98,12 +98,7 @@ def title_of(room: Room, record: Record, history: History | None = None) -> str:
         return f"{plain(left.note)}, {place_name(room, record.system, record.station)}"
     if record.kind == COVER and len(record.keepers) == 2:
         return plain(f"{record.keepers[1]} for {record.keepers[0]}")
-    if record.system is None:
-        return ""
-    system = room.system.get(record.system)
-    station = room.stations.get((record.system, record.station or ""))
-    names = [system.name if system else record.system, station.name if station else record.station or ""]
-    return plain(", ".join(name for name in names if name))
+    return place_name(room, record.system, record.station)
 
 
 def _of_batch(room: Room, record: Record, history: History | None) -> str:
@@ -155,8 +150,3 @@ def values_text(room: Room, record: Record) -> str:
         doubt = f" ({plain(value.flag)})" if value.flag else ""
         shown.append(f"{name}{value.bound or ''}{show(reading, value.value)}{doubt}")
     return ", ".join(shown)
-
-
-def _moment(room: Room, at: datetime) -> str:
-    local = room.calendar.local(at)
-    return f"{day_name(local.date())} {clock(room.calendar, at)}"

@@ -11,6 +11,9 @@ from zoneinfo import ZoneInfo
 
 ONE_DAY = timedelta(days=1)
 
+INSTANT = timedelta(microseconds=1)
+"""The shortest time there is: what ends so much after an instant still holds it."""
+
 
 class Calendar:
     """The room's time zone and the hour at which its day begins."""

@@ -12,7 +12,8 @@ from datetime import date, datetime, timedelta
 
 import msgspec
 
-from rounds.core.due import due_after, ends_at, fine_until, interval_of, lapses, occurrences_of
+from rounds.core.calendar import INSTANT
+from rounds.core.due import SAME_WITHIN, due_after, ends_at, fine_until, in_window, interval_of, lapses, occurrences_of
 from rounds.core.history import History, closings_of
 from rounds.core.log import Log
 from rounds.core.model import Called, OnDates, Room, Task
@@ -32,10 +33,6 @@ OUTCOMES = (IN_TIME, LATE, NOT_NEEDED, NOT_DONE, MISSED, NOT_IN_SERVICE, OPEN)
 """What can become of something that came due: `NOT_DONE` is open and late, `OPEN` is open and fine for a while."""
 
 FAILED = frozenset((LATE, NOT_DONE, MISSED))
-
-_INSTANT = timedelta(microseconds=1)
-_SAME = 10
-"""Closed again within this part of the interval, it is the same time twice."""
 
 
 class Judged(msgspec.Struct, frozen=True, kw_only=True):
@@ -113,7 +110,7 @@ def _of_task(
     room: Room, history: History, task: Task, begin: datetime, end: datetime, now: datetime
 ) -> Iterator[Judged]:
     times = _occurring if isinstance(task.rule, OnDates) else _one_by_one
-    for due, fine, closing, lapsed in times(room, history, task, begin, min(end, now + _INSTANT), now):
+    for due, fine, closing, lapsed in times(room, history, task, begin, min(end, now + INSTANT), now):
         if closing is not None:
             late = closing.at - fine
             outcome = NOT_NEEDED if closing.kind == SAID_NOT_NEEDED else LATE if closing.at > fine else IN_TIME
@@ -142,8 +139,8 @@ def _one_by_one(
     if isinstance(task.rule, Called):
         return
     log = closings_of(history, task)
-    near = interval_of(room, task, begin) / _SAME
-    last = log.last(begin - _INSTANT)
+    near = interval_of(room, task, begin) / SAME_WITHIN
+    last = log.last(begin - INSTANT)
     for closing in log.through(begin, now):
         due = due_after(room, task, last.at if last is not None else None)
         again = last is not None and closing.at - last.at < near
@@ -196,8 +193,7 @@ def _over(room: Room, task: Task, each: Occurrence, following: Occurrence | None
 
 def _closing(log: Log, each: Occurrence, following: Occurrence | None, now: datetime) -> Record | None:
     """What closed the occurrence first."""
-    end = min(following.opens, now + _INSTANT) if following is not None else now + _INSTANT
-    return next(iter(log.between(each.opens, end)), None)
+    return next(iter(in_window(log, each, following, now)), None)
 
 
 def _not_in_service(history: History, task: Task, at: datetime) -> bool:

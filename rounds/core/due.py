@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from calendar import monthrange
 from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 from typing import NamedTuple
 
-from rounds.core.calendar import ONE_DAY, Calendar
+from rounds.core.calendar import INSTANT, ONE_DAY, Calendar
+from rounds.core.log import Log
 from rounds.core.model import AgainAfter, Called, Once, OnDates, Room, Task
 from rounds.core.occurrences import Occurrence, Occurrences
+from rounds.core.record import Record
 from rounds.core.recurrence import RRule, dates_of
 
 GRACE_AT_MOST = timedelta(days=14)
@@ -18,6 +19,10 @@ GRACE_AT_MOST = timedelta(days=14)
 A quarter of the interval is the extension that US NRC Generic Letter 89-14 allows a surveillance
 interval, there too measured from the last performance.
 """
+
+
+SAME_WITHIN = 10
+"""Closed again within such a part of its interval, a task may have been recorded twice."""
 
 
 class Due(NamedTuple):
@@ -78,9 +83,7 @@ def fine_until(room: Room, task: Task, due: datetime, day: date, interval: timed
     fine = due + grace
     if task.times or _timed(task):
         return fine
-    calendar = room.calendar
-    shift = task.shift
-    return max(fine, calendar.shift_end(day, shift.begins, shift.ends) if shift else calendar.end(day))
+    return max(fine, shift_end(room, task, day))
 
 
 def _timed(task: Task) -> bool:
@@ -132,7 +135,7 @@ def _due_after(room: Room, task: Task, last: datetime | None) -> Due | None:
             due = last.astimezone(UTC) + interval
             due_day = calendar.round_day(due)
         else:
-            due_day = _add(calendar.round_day(last), rule)
+            due_day = rule.span.after(calendar.round_day(last))
             due = calendar.wall(due_day, task_time(room, task))
         if task.first_day is not None and due_day < task.first_day:
             due_day = task.first_day
@@ -142,14 +145,18 @@ def _due_after(room: Room, task: Task, last: datetime | None) -> Due | None:
     return Due(due, fine_until(room, task, due, due_day, interval), interval, None)
 
 
-def _add(day: date, rule: AgainAfter) -> date:
-    """The round day a nominal span after `day`; the 31st becomes the last day of a shorter month."""
-    span = rule.span
-    if span.unit in ("days", "weeks"):
-        return day + span.nominal
-    months = day.year * 12 + day.month - 1 + span.number * (12 if span.unit == "years" else 1)
-    year, month = months // 12, months % 12 + 1
-    return date(year, month, min(day.day, monthrange(year, month)[1]))
+def in_window(
+    log: Log, occurrence: Occurrence, following: Occurrence | None, now: datetime | None = None
+) -> list[Record]:
+    """The records of the log in the window of an occurrence, up to `now`; `following` is the one after it."""
+    end = following.opens if following is not None else datetime.max.replace(tzinfo=UTC)
+    return log.between(occurrence.opens, end if now is None else min(end, now + INSTANT))
+
+
+def shift_end(room: Room, task: Task, day: date) -> datetime:
+    """When the shift of the task ends on a round day, else that day."""
+    shift = task.shift
+    return room.calendar.shift_end(day, shift.begins, shift.ends) if shift else room.calendar.end(day)
 
 
 def due_on(room: Room, task: Task, occurrence: Occurrence, missed: int = 0) -> Due:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from datetime import timedelta
+from calendar import monthrange
+from datetime import date, timedelta
 
 import msgspec
 
@@ -45,6 +46,14 @@ class Span(msgspec.Struct, frozen=True):
     def nominal(self) -> timedelta:
         """The elapsed time this stands for when intervals are compared: month 30 days, year 365."""
         return self.number * _LENGTH[self.unit]
+
+    def after(self, day: date) -> date:
+        """The day so many days, weeks, months or years later; the 31st becomes the last day of a shorter month."""
+        if self.unit in ("days", "weeks"):
+            return day + self.nominal
+        months = day.year * 12 + day.month - 1 + self.number * (12 if self.unit == "years" else 1)
+        year, month = months // 12, months % 12 + 1
+        return date(year, month, min(day.day, monthrange(year, month)[1]))
 
     def __str__(self) -> str:
         return f"{self.number} {self.unit if self.number != 1 else self.unit[:-1]}"

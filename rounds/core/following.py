@@ -29,7 +29,7 @@ from rounds.core.record import (
     REFILL,
     Record,
 )
-from rounds.core.recording import Draft, clean, draft_closing
+from rounds.core.recording import Draft, clean, draft_closing, say_what, say_why
 from rounds.core.stock_records import draft_answer
 from rounds.core.units import Seawater
 from rounds.core.walk import place_name
@@ -42,7 +42,7 @@ def draft_concern(
     system: str, station: str, text: str, at: datetime, *, look_for: str = "", look_at: datetime | None = None
 ) -> Draft:
     """A concern at a station ("": the system as a whole), with what to look for and when to look again."""
-    _say(text)
+    say_what(text)
     _after(look_at, at, "the next look")
     return Draft(
         kind=CONCERN, at=at, system=system, station=station or None, note=clean(text), words=condition_words(text),
@@ -57,7 +57,7 @@ def draft_concern_update(
 
     Without `look_at` the next look is as long after this one as the one before was to be after its own.
     """
-    _say(text)
+    say_what(text)
     _after(look_at, at, "the next look")
     if at < about.record.at:
         raise Refused("that is before the concern was opened; give a later time")
@@ -72,8 +72,7 @@ def draft_concern_closed(room: Room, about: Concern, why: str, at: datetime) -> 
     """Its end, with the reason; raises `Refused` when it is closed already."""
     if about.closed is not None:
         raise Refused(f"{_closed_text(room, about.closed, at)}; an update opens it again")
-    if not why.strip():
-        raise Refused("say why it is closed: a few words are enough")
+    say_why(why, "it is closed")
     if at < about.last.at:
         raise Refused("that is before the last word on it; give a later time")
     return msgspec.structs.replace(_about(about, CONCERN_CLOSED, at, ""), reason=clean(why))
@@ -166,8 +165,7 @@ def draft_put_back(left: OffNormal, at: datetime, note: str = "") -> Draft:
 def _left(draft: Draft, state: str, until: datetime, reason: str, now: OffNormal | None) -> Draft:
     if state not in OFF_NORMAL_STATES:
         raise Refused(f"{state!r} is no way to leave something; write one of {', '.join(OFF_NORMAL_STATES)}")
-    if not reason.strip():
-        raise Refused("say why: a few words are enough")
+    say_why(reason)
     _after(until, draft.at, "the time by which it is put back")
     ref = now.first.id if now is not None and now.state == state else None
     return msgspec.structs.replace(draft, until=until, reason=clean(reason), words=(state,), ref=ref)
@@ -210,8 +208,7 @@ def draft_call(
 
 def draft_protocol_stopped(under: Running, why: str, at: datetime) -> Draft:
     """Its end before every step was done, with the reason."""
-    if not why.strip():
-        raise Refused("say why it is stopped: a few words are enough")
+    say_why(why, "it is stopped")
     return msgspec.structs.replace(_ended(under.call, at), reason=clean(why))
 
 
@@ -224,11 +221,6 @@ def _ended(call: Record, at: datetime) -> Draft:
     if at < call.at:
         raise Refused("that is before it was called; give a later time")
     return Draft(kind=PROTOCOL, at=at, system=call.system, station=call.station, task=call.task, ref=call.id)
-
-
-def _say(text: str) -> None:
-    if not text.strip():
-        raise Refused("write what was seen: a few words are enough")
 
 
 def _after(later: datetime | None, at: datetime, what: str) -> None:

@@ -8,8 +8,9 @@ from datetime import date, datetime, timedelta
 import msgspec
 
 from rounds.core.calendar import ONE_DAY
-from rounds.core.due import Due, fine_until, lapses, occurrences_of
+from rounds.core.due import Due, fine_until, in_window, lapses, occurrences_of
 from rounds.core.history import History, closings_of
+from rounds.core.log import Log
 from rounds.core.model import IMPORTANCES, Room, Task
 from rounds.core.occurrences import Occurrence
 from rounds.core.record import NOT_NEEDED, Record
@@ -37,6 +38,9 @@ class DueItem(msgspec.Struct, frozen=True, kw_only=True):
     """For what was closed or missed: when it had been due."""
     fine_until: datetime | None = None
     postponed_until: datetime | None = None
+    """Only while it is postponed."""
+    put_off: Record | None = None
+    """Once it has come due: by what it was postponed last, also where that time has passed or it is overdue."""
     could_not: str | None = None
     tried_today: bool = False
     """Whether it could not be done in this round day."""
@@ -81,13 +85,14 @@ def open_item(
     room: Room, history: History, task: Task, current: Due, last: Record | None, now: datetime, day: date
 ) -> DueItem:
     """The task that is open and comes due as `current` says; `last` closed it last, `day` is the round day of `now`."""
-    state, until = LATER, None
+    state, until, put_off = LATER, None, None
     if now >= current.due:
-        until = postponed_until(history, task, current.opens, last, now) if now <= current.fine_until else None
+        put_off = _standing(history.postponements(task.id), last, current.opens, now)
+        until = _still_to_come(put_off, now) if now <= current.fine_until else None
         late_at_once = current.fine_until == current.due
         state = OVERDUE if late_at_once or now > current.fine_until else POSTPONED if until is not None else DUE
     late = now - current.due if state != LATER else _NONE
-    tried = _tried(history, task, last, current.opens, now)
+    tried = _standing(history.could_nots(task.id), last, current.opens, now)
     return DueItem(
         task=task,
         state=state,
@@ -95,6 +100,7 @@ def open_item(
         due_at=current.due,
         fine_until=current.fine_until,
         postponed_until=until,
+        put_off=put_off,
         could_not=tried.reason if tried is not None else None,
         tried_today=tried is not None and tried.at >= room.calendar.start(day),
         last_done=_last_done(history, task, now),
@@ -132,19 +138,14 @@ def missed_item(
     now: datetime, last: Record | None,
 ) -> DueItem:  # fmt: skip
     """The occurrence that lapsed without being closed; `following` comes after it, `last` closed the task last."""
-    could_not = None
-    until = now + timedelta(microseconds=1)
-    end = min(following.opens, until) if following is not None else until
-    tried = history.could_nots(task.id).between(occurrence.opens, end)
-    if tried:
-        could_not = tried[-1].reason
+    tried = in_window(history.could_nots(task.id), occurrence, following, now)
     return DueItem(
         task=task,
         state=MISSED,
         in_round=True,
         due_at=occurrence.due,
         fine_until=fine_until(room, task, occurrence.due, occurrence.day, occurrence.gap),
-        could_not=could_not,
+        could_not=tried[-1].reason if tried else None,
         last_done=_last_done(history, task, now),
         last_closed=last,
     )
@@ -154,24 +155,19 @@ def postponed_until(
     history: History, task: Task, opens: datetime | None, last: Record | None, now: datetime
 ) -> datetime | None:
     """Until when the open item is put off: its window `opens`, or it has none, and `last` closed its task last."""
-    postponed = history.postponements(task.id).last(now)
-    if (
-        postponed is None
-        or postponed.until is None
-        or postponed.until <= now
-        or (last is not None and postponed.key <= last.key)
-        or (opens is not None and postponed.at < opens)
-    ):
-        return None
-    return postponed.until
+    return _still_to_come(_standing(history.postponements(task.id), last, opens, now), now)
 
 
-def _tried(history: History, task: Task, last: Record | None, opens: datetime | None, now: datetime) -> Record | None:
-    """The latest "could not" that still stands for the open item."""
-    tried = history.could_nots(task.id).last(now)
-    if tried is None or (last is not None and tried.key <= last.key) or (opens is not None and tried.at < opens):
+def _still_to_come(postponed: Record | None, now: datetime) -> datetime | None:
+    return postponed.until if postponed is not None and postponed.until is not None and postponed.until > now else None
+
+
+def _standing(log: Log, last: Record | None, opens: datetime | None, now: datetime) -> Record | None:
+    """The latest of the log that still stands for the open item: said after its last closing, and in its window."""
+    said = log.last(now)
+    if said is None or (last is not None and said.key <= last.key) or (opens is not None and said.at < opens):
         return None
-    return tried
+    return said
 
 
 def _last_done(history: History, task: Task, now: datetime) -> Record | None:

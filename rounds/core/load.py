@@ -10,7 +10,7 @@ import msgspec
 
 from rounds.core.ahead import DAYS, Coming, again
 from rounds.core.calendar import ONE_DAY
-from rounds.core.due import due_after, task_time
+from rounds.core.due import due_after, shift_end, task_time
 from rounds.core.history import History
 from rounds.core.model import AgainAfter, Room, Task
 from rounds.core.off_normal import not_in_service, off_normal
@@ -173,11 +173,14 @@ class _Levelling:
 
     def _time_on(self, task: Task, day: date) -> datetime | None:
         """When the task can be done on that day; None: it cannot."""
-        room, calendar = self._room, self._room.calendar
-        at = max(self._now, calendar.wall(day, task_time(room, task)))
-        ends = calendar.shift_end(day, task.shift.begins, task.shift.ends) if task.shift else calendar.end(day)
+        room = self._room
+        at = max(self._now, room.calendar.wall(day, task_time(room, task)))
         left = self._off.get(task.equipment or "")
-        if at >= ends or (task.first_day is not None and day < task.first_day) or (left and at < left.until):
+        if (
+            at >= shift_end(room, task, day)
+            or (task.first_day is not None and day < task.first_day)
+            or (left and at < left.until)
+        ):
             return None
         back = day == self._days[0] and cleaner_than(room, room.system[task.system].zone, self._dirtiest)
         return None if back else at

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 
 import msgspec
 
+from rounds.core.calendar import INSTANT
 from rounds.core.record import Record
 
-_INSTANT = timedelta(microseconds=1)
 _LAST = (datetime.max.replace(tzinfo=UTC), "\U0010ffff")
 
 Key = tuple[datetime, datetime, str]
@@ -90,7 +90,7 @@ class Log:
 
     def through(self, begin: datetime, end: datetime) -> list[Record]:
         """Those with ``begin <= at <= end``."""
-        return self.between(begin, end + _INSTANT)
+        return self.between(begin, end + INSTANT)
 
     def following(self, now: datetime) -> Record | None:
         """The first that is later than `now`."""

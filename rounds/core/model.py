@@ -19,6 +19,9 @@ ROOM = "room"
 IMPORTANCES = ("people", "life support", "husbandry", "upkeep")
 """From what is looked at first to what can wait."""
 
+PROTECTING = IMPORTANCES[:2]
+"""What protects people and animals."""
+
 INSTRUMENT_KINDS = ("meter", "probe", "refractometer", "test kit")
 
 RESERVOIR_KINDS = ("top-off", "limewater", "dosing", "salt water", "purified water", "waste")
@@ -556,4 +559,4 @@ class Room(msgspec.Struct, frozen=True, kw_only=True, dict=True):
         system = self.system[task.system]
         if task.paused or not system.paused:
             return not task.paused
-        return not system.drained and task.importance in IMPORTANCES[:2]
+        return not system.drained and task.importance in PROTECTING

@@ -10,9 +10,20 @@ from rounds.core.durations import parse_span
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.words import moment
 
-_YEARS = range(1900, 2200)
+_YEARS = range(1900, 2201)
 _CLOCK = re.compile(r"T?[0-9]{1,2}:[0-9]{2}(:[0-9]{2})?", re.ASCII)
 _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}|[0-9]{8}|[0-9]{4}-?W[0-9]{2}-?[1-7]", re.ASCII)
+
+
+def parse_day(text: str) -> date:
+    """A date such as ``2026-11-25``; raise `CannotRead`."""
+    try:
+        day = date.fromisoformat(text.strip())
+    except ValueError:
+        raise CannotRead(f"{text!r} is no date; type one such as 2026-11-25") from None
+    if day.year not in _YEARS:
+        raise CannotRead(f"{text!r} lies outside the years {_YEARS[0]} to {_YEARS[-1]}; type another date")
+    return day
 
 
 def parse_moment(text: str, calendar: Calendar, now: datetime) -> datetime:
@@ -50,7 +61,8 @@ def parse_until(text: str, calendar: Calendar, now: datetime, since: datetime) -
         span = parse_span(typed)
         if span.exact:
             return since + span.nominal
-        return _later(calendar, since, span.number, span.unit)
+        local = calendar.local(since)  # days and longer keep the wall clock
+        return calendar.instant(span.after(local.date()), local.time())
     return parse_moment(text, calendar, now)
 
 
@@ -73,13 +85,3 @@ def parse_when(text: str, calendar: Calendar, now: datetime) -> datetime:
         day = calendar.round_day(now)
         return parse_moment(typed.removeprefix("yesterday "), calendar, calendar.start(day) - timedelta(minutes=1))
     return parse_moment(text, calendar, now)
-
-
-def _later(calendar: Calendar, since: datetime, number: int, unit: str) -> datetime:
-    """Days and longer keep the wall clock."""
-    from dateutil.relativedelta import relativedelta
-
-    local = calendar.local(since)
-    spans = {"days": relativedelta(days=number), "weeks": relativedelta(weeks=number),
-             "months": relativedelta(months=number), "years": relativedelta(years=number)}  # fmt: skip
-    return calendar.instant(local.date() + spans[unit], local.time())

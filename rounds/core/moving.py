@@ -25,9 +25,10 @@ from rounds.core.following import draft_protocol
 from rounds.core.history import History
 from rounds.core.isolation import isolation
 from rounds.core.model import ROOM, Protocol, Room
+from rounds.core.numbers import AMOUNT, read_number
 from rounds.core.record import BATCH, BATCH_CLOSED, BATCH_COUNTED, BATCH_MOVED, NOTE, Record, Value
-from rounds.core.recording import Draft, clean
-from rounds.core.units import find_unit, to_canonical
+from rounds.core.recording import Draft, clean, say_what
+from rounds.core.units import to_canonical
 from rounds.core.walk import place_name
 from rounds.core.words import condition_words, day_name, moment, plain, plural
 
@@ -56,13 +57,10 @@ def parse_count(text: str) -> int:
 
 def parse_size(text: str) -> Value:
     """A length such as ``31 mm``; raises `Refused` without a unit, `CannotRead` for one that is none."""
-    number, _, unit = text.strip().replace(",", ".").partition(" ")
-    try:
-        size = to_canonical("length", float(number), find_unit("length", unit).name) if unit.strip() else None
-    except ValueError:
-        size = None
-    if size is None:
+    found = AMOUNT.fullmatch(text)
+    if found is None or not found[2]:
         raise Refused(f'{text!r} is no size; write for example "31 mm"')
+    size = to_canonical("length", read_number(found[1]), found[2])
     if not 0 < size < 1000:
         raise Refused(f'{text!r} cannot be the size of an animal here; write for example "31 mm"')
     return Value(reading=SIZE, entered=clean(text), value=size * 10, unit="mm")
@@ -253,8 +251,7 @@ def parse_way(text: str) -> tuple[str, str]:
 def draft_batch_note(room: Room, batch: Batch, text: str, at: datetime, *, found: bool = False) -> Draft:
     """What was seen of it; with `found`, pests, which begin the isolation of its water anew."""
     _standing(room, batch, at)
-    if not text.strip():
-        raise Refused("write what was seen: a few words are enough")
+    say_what(text)
     return msgspec.structs.replace(
         _about(batch, NOTE, at), note=clean(text), words=(*condition_words(text), *((FOUND,) if found else ()))
     )

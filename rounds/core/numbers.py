@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import math
+import re
 
 DECIMAL = r"[+\-−]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)"
 """Pattern of a number as keepers type it: ``8.1``, ``8,1``, ``−0.04``."""
 NUMERAL = rf"{DECIMAL}(?:[eE][+\-]?[0-9]+)?"
 """The same, also with an exponent."""
+
+AMOUNT = re.compile(r"\s*([0-9]+(?:[.,][0-9]+)?)\s*(.*?)\s*", re.ASCII | re.DOTALL)
+"""A number without a sign and what follows it, such as a unit: ``7 kg``, ``0,5 L``."""
 
 _FIGURES = 6
 _SHORTEST, _LONGEST = 1e-9, 1e15

@@ -12,7 +12,7 @@ from datetime import date, datetime, timedelta
 import msgspec
 
 from rounds.core.calendar import ONE_DAY
-from rounds.core.due import Due, due_after, due_on, ends_at, interval_of, lapses, occurrences_of
+from rounds.core.due import SAME_WITHIN, Due, due_after, due_on, ends_at, in_window, interval_of, lapses, occurrences_of
 from rounds.core.errands import Errand, errands
 from rounds.core.history import History, closings_of
 from rounds.core.items import (
@@ -132,13 +132,13 @@ def closed_before(room: Room, history: History, task: Task, at: datetime) -> Rec
     Near is within a tenth of the task's interval, or in the same window.
     """
     log = closings_of(history, task)
-    near = interval_of(room, task, at) / 10
+    near = interval_of(room, task, at) / SAME_WITHIN
     beside = log.through(at - near, at + near)
     if not beside and isinstance(task.rule, OnDates):
         occurrences = occurrences_of(room, task)
         window = occurrences.holding(at)
         if window is not None:
-            beside = closings_in(log, window, occurrences.next(window), None)
+            beside = in_window(log, window, occurrences.next(window), None)
     elif not beside and isinstance(task.rule, Once):
         beside = list(log)
     return min(beside, key=lambda record: abs(record.at - at), default=None)
@@ -204,7 +204,7 @@ def _on_dates(room: Room, history: History, task: Task, now: datetime, day: date
             if occurrence is not None and each.due == occurrence.due:
                 continue
             following = occurrences.next(each)
-            if closings_in(log, each, following, now):
+            if in_window(log, each, following, now):
                 continue
             if now >= lapses(room, task, each, following):
                 yield missed_item(room, history, task, each, following, now, last)
@@ -237,17 +237,9 @@ def _not_made_up(room: Room, task: Task, occurrences: Occurrences, log: Log, now
     if held is None:
         return occurrences.first
     following = occurrences.next(held)
-    if closings_in(log, held, following, now) or now >= lapses(room, task, held, following):
+    if in_window(log, held, following, now) or now >= lapses(room, task, held, following):
         return following
     return held
-
-
-def closings_in(log: Log, occurrence: Occurrence, following: Occurrence | None, now: datetime | None) -> list[Record]:
-    """The closing records in the window of an occurrence, up to `now`."""
-    end = following.opens if following is not None else datetime.max.replace(tzinfo=occurrence.due.tzinfo)
-    if now is not None:
-        end = min(end, now + timedelta(microseconds=1))
-    return list(log.between(occurrence.opens, end))
 
 
 def _closed_occurrences(

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 import msgspec
 
+from rounds.core.calendar import INSTANT
 from rounds.core.due import ends_at, occurrences_of
 from rounds.core.history import History
 from rounds.core.items import LATER, OPEN_STATES, DueItem, Forecast
 from rounds.core.model import OnDates, Room, Task
 from rounds.core.plan import items_of, lapsing, tasks_with, with_errands
-
-_INSTANT = timedelta(microseconds=1)
 
 
 class _Known(msgspec.Struct):
@@ -72,7 +71,7 @@ def _holds_until(room: Room, history: History, task: Task, items: list[DueItem],
     for item in items:
         turns += [at for at in (item.due_at, item.postponed_until) if at is not None]
         if item.fine_until is not None:
-            turn = item.fine_until + _INSTANT  # it is fine up to and with that instant
+            turn = item.fine_until + INSTANT  # it is fine up to and with that instant
             turns.append(turn)
     if (end := ends_at(room, task)) is not None:
         turns.append(end)

@@ -168,8 +168,6 @@ _VOLUMES = (
 )
 _NIST = "exact (NIST SP 811; US gallon 231 in3, UK gallon 4.54609 L)"
 
-SG_UNITS = ("SG 20/20", "SG 25/25", "SG 60/60F")
-
 QUANTITIES: dict[str, Kind] = {
     "temperature": Kind(
         (

@@ -85,13 +85,13 @@ def draft_not_needed(room: Room, history: History, task: Task, reason: str, at: 
     _not_to_put_back(task)
     if task.source == "stock":
         raise Refused("what is asked for about stock ends with a delivery or a count; record one, or postpone it")
-    _say_why(reason, "it is not needed")
+    say_why(reason, "it is not needed")
     return msgspec.structs.replace(_closing(room, history, task, NOT_NEEDED, at, Entry()), reason=clean(reason))
 
 
 def draft_could_not(task: Task, reason: str, at: datetime) -> Draft:
     """The task tried in vain: it stays open and shows the reason."""
-    _say_why(reason, "it could not be done")
+    say_why(reason, "it could not be done")
     return _about(task, COULD_NOT, at, reason=clean(reason))
 
 
@@ -113,8 +113,7 @@ def draft_amended(
 
 def draft_note(kind: str, task: Task, text: str, at: datetime) -> Draft:
     """An observation or a concern at the station of the task."""
-    if not text.strip():
-        raise Refused("write what was seen: a few words are enough")
+    say_what(text)
     return Draft(
         kind=kind, at=at, system=task.system, station=task.station or None, note=clean(text),
         words=condition_words(text),
@@ -136,7 +135,7 @@ def draft_postponed_all(room: Room, items: Sequence[DueItem], until: datetime, a
     One that is past its grace stays overdue all the same; its draft says so among the remarks. Raises `Refused`
     without a cause, without items, and for what is off normal, which is extended instead.
     """
-    _say_why(cause, "they are postponed")
+    say_why(cause, "they are postponed")
     if not items:
         raise Refused("nothing that could be postponed is due; name tasks, or look at rounds sheet")
     return [_postponed_together(room, item, until, at, cause) for item in items]
@@ -308,9 +307,16 @@ def _not_to_put_back(task: Task) -> None:
         raise Refused("what is off normal is put back, or extended with a reason")
 
 
-def _say_why(reason: str, what: str) -> None:
+def say_why(reason: str, what: str = "") -> None:
+    """Raise `Refused` without a reason; `what` needs it, as "it is not needed"."""
     if not reason.strip():
-        raise Refused(f"say why {what}: a few words are enough")
+        raise Refused(f"say why{f' {what}' if what else ''}: a few words are enough")
+
+
+def say_what(text: str) -> None:
+    """Raise `Refused` without a word of what was seen."""
+    if not text.strip():
+        raise Refused("write what was seen: a few words are enough")
 
 
 def clean(text: str) -> str:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from functools import partial
 
 import msgspec
 
-from rounds.core.calendar import ONE_DAY
+from rounds.core.calendar import INSTANT, ONE_DAY
 from rounds.core.errors import Refused
 from rounds.core.history import History
 from rounds.core.model import Room, Shift, Task
@@ -21,8 +21,6 @@ ROUND_DAY = "round day"
 
 Covering = Callable[[str], str]
 """Who does the work of the keeper with these initials."""
-
-_INSTANT = timedelta(microseconds=1)
 
 
 class Duty(msgspec.Struct, frozen=True, kw_only=True):
@@ -222,12 +220,12 @@ class Hand(msgspec.Struct, frozen=True, kw_only=True):
 
 def on_duty(room: Room, history: History, duty: Duty, now: datetime) -> list[Hand]:
     """Who has the shift at `now`, or when it begins: its keepers with covers in their place, then who else recorded."""
-    at = min(max(now, duty.begins), duty.ends - _INSTANT)
+    at = min(max(now, duty.begins), duty.ends - INSTANT)
     found = _with_covers(room, history, duty.keepers, at)
     known = {hand.initials for hand in found}
     if now < duty.begins:
         return found
-    records = history.since(duty.begins, min(now, duty.ends - _INSTANT))
+    records = history.since(duty.begins, min(now, duty.ends - INSTANT))
     others = [by for by in dict.fromkeys(record.by for record in records) if by and by not in known]
     return [*found, *(_hand(room, by, recorded=True) for by in others)]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from calendar import monthrange
 from collections.abc import Iterable, Iterator
 from datetime import date, datetime, timedelta
 from itertools import islice
@@ -14,6 +15,8 @@ from rounds.core.errors import CannotRead
 from rounds.core.history import History
 from rounds.core.log import Log
 from rounds.core.model import Instrument, Room, Stock, Use
+from rounds.core.moments import parse_day
+from rounds.core.numbers import AMOUNT, read_number
 from rounds.core.record import DONE, READING, REFILL, STOCK, Record
 from rounds.core.words import day_name, moment, plain
 
@@ -48,7 +51,6 @@ USE_AT_LEAST = timedelta(days=7)
 """The use a day is that of the last 28 days, or of what is known of them, but not of less than a week."""
 
 _WORK = (DONE, READING, REFILL)
-AMOUNT = re.compile(r"\s*([0-9]+(?:[.,][0-9]+)?)\s*(.*?)\s*", re.ASCII | re.DOTALL)
 
 
 class Move(msgspec.Struct, frozen=True):
@@ -132,18 +134,18 @@ def parse_amount(text: str, unit: str, name: str) -> float:
     found = AMOUNT.fullmatch(text)
     if found is None or found[2].casefold() not in ("", unit.casefold()):
         raise CannotRead(f"{text!r} is no amount of {name}; it is counted in {unit}: write for example 7 {unit}")
-    return float(found[1].replace(",", "."))
+    return read_number(found[1])
 
 
-def parse_day(text: str) -> date:
+def parse_last_day(text: str) -> date:
     """A last good day such as ``2026-12-01``; ``2026-12`` is the last of its month. Raises `CannotRead`."""
     typed = text.strip()
     try:
         if re.fullmatch(r"[0-9]{4}-[0-9]{2}", typed):
-            first = date.fromisoformat(f"{typed}-01")
-            return (first + timedelta(days=31)).replace(day=1) - ONE_DAY
-        return date.fromisoformat(typed)
-    except ValueError:
+            first = parse_day(f"{typed}-01")
+            return first.replace(day=monthrange(first.year, first.month)[1])
+        return parse_day(typed)
+    except CannotRead:
         raise CannotRead(f"{text!r} is no day; write for example 2026-12-01, or 2026-12 as on a label") from None
 
 

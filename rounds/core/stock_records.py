@@ -9,9 +9,10 @@ import msgspec
 
 from rounds.core.errors import Refused
 from rounds.core.model import Room, Stock
+from rounds.core.numbers import AMOUNT, read_number
 from rounds.core.record import STOCK, Value
 from rounds.core.recording import Draft, clean
-from rounds.core.stock import AMOUNT, COUNTED, DELIVERED, DELIVERY, EXPECTED, ORDER, ORDERED
+from rounds.core.stock import COUNTED, DELIVERED, DELIVERY, EXPECTED, ORDER, ORDERED
 from rounds.core.words import plain
 
 
@@ -77,7 +78,7 @@ def _amount_and_note(stock: Stock, number: re.Match[str]) -> tuple[float, str]:
     rest, unit = number[2], stock.unit
     if rest.casefold() == unit.casefold() or rest.casefold().startswith(f"{unit.casefold()} "):
         rest = rest[len(unit) :]
-    return float(number[1].replace(",", ".")), rest.strip()
+    return read_number(number[1]), rest.strip()
 
 
 def stock_question(room: Room, errand: str) -> tuple[str, list[str], str]:

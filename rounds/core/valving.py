@@ -10,7 +10,7 @@ from rounds.core.isolation import isolations
 from rounds.core.model import Room, System, Tank
 from rounds.core.named import find_named
 from rounds.core.record import APART, JOINED, VALVED
-from rounds.core.recording import Draft, clean
+from rounds.core.recording import Draft, clean, say_why
 from rounds.core.waters import valves
 from rounds.core.words import day_name, moment, plain
 
@@ -31,8 +31,7 @@ def draft_valved(room: Room, history: History, tank: Tank, *, apart: bool, reaso
         turn = next((turn for turn in reversed(known.turns) if turn.tank == tank), None)
         since = f" since {moment(room.calendar, turn.at, at)}" if turn is not None else ""
         raise Refused(f"{tank.name} is {APART if apart else JOINED}{since}; there is nothing to record")
-    if not clean(reason):
-        raise Refused(f"say why {tank.name} is {'valved off' if apart else 'opened again'}: a few words are enough")
+    say_why(reason, f"{tank.name} is {'valved off' if apart else 'opened again'}")
     return Draft(
         kind=VALVED, at=at, system=tank.system, station=tank.stations[0], task=tank.id,
         words=(APART if apart else JOINED,), reason=clean(reason),

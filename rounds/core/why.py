@@ -103,8 +103,8 @@ def why(room: Room, item: DueItem, now: datetime) -> str:
         sentences.append(f"It is {length(item.late_by)} late, {item.late_intervals:.1f} of its interval.")
     if item.out_of_service is not None:
         sentences.append(f"{_capital(plain(item.out_of_service))} is off; it waits until that is put back.")
-    elif item.postponed_until is not None:
-        sentences.append(f"Postponed to {when(item.postponed_until)}; that does not make it less late.")
+    elif (put_off := _put_off(room, item, now)) is not None:
+        sentences.append(put_off)
     if item.could_not is not None:
         sentences.append(f"Could not be done: {plain(item.could_not)}.")
     if isinstance(task.rule, OnDates) and item.state != MISSED:
@@ -112,10 +112,20 @@ def why(room: Room, item: DueItem, now: datetime) -> str:
     return " ".join(sentences)
 
 
+def _put_off(room: Room, item: DueItem, now: datetime) -> str | None:
+    """To when and why it was postponed last, where that reaches beyond when it came due."""
+    until = item.put_off.until if item.put_off is not None else None
+    if item.put_off is None or until is None or (item.due_at is not None and until <= item.due_at):
+        return None
+    because = f" ({plain(item.put_off.reason)})" if item.put_off.reason else ""
+    said = f"{_full_moment(room, until, now)}{because}"
+    return f"Postponed to {said}; that does not make it less late." if until > now else f"It was postponed to {said}."
+
+
 def _full_moment(room: Room, at: datetime, now: datetime) -> str:
     local = room.calendar.local(at)
     year = f" {local.year}" if local.year != room.calendar.local(now).year else ""
-    return f"{DAYS[local.weekday()]} {local.day} {MONTHS[local.month - 1]}{year} {clock(room.calendar, at)}"
+    return f"{day_name(local.date())}{year} {clock(room.calendar, at)}"
 
 
 def dates_text(rule: RRule | tuple[date, ...]) -> str:

@@ -6,6 +6,7 @@ English throughout, whatever the machine's locale: a sheet reads the same for ev
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 
 from rounds.core.calendar import Calendar
@@ -26,26 +27,43 @@ CONDITION_WORDS = frozenset(
 )  # fmt: skip
 """How keepers say what they see of an animal; common practice, without a source."""
 
-
 PEST_WORDS = frozenset(
     ("flatworm", "flatworms", "infected", "nudibranch", "nudibranchs", "parasite", "parasites", "pest", "pests")
 )
 """Condition words that say that something was found which other animals in that water can catch."""
 
-_NO = frozenset(("free", "neither", "never", "no", "none", "nor", "not", "nothing", "without", "zero"))
-"""What turns such a word into its contrary within the same part of a sentence."""
+_NO = frozenset(("0", "neither", "never", "no", "none", "nor", "not", "nothing", "without", "zero"))
+"""What turns such a word into its contrary."""
+
+_LEFT_TO_SAY = _NO | {"anywhere", "found", "here", "left", "now", "seen", "today", "yet"}
+"""What alone may follow a word that is denied after it was named: "flatworms not seen", "dead: none"."""
+
+_PART = re.compile(r"[.,;!?()]|:(?!\s*(?:no|none|nothing|0|zero)\b)|\b(?:and|but|still|with|[1-9][0-9]*)\b")
+"""What begins another part of a sentence, as far as a denial reaches."""
+
+_WORD = re.compile(r"[^\W\d_]+|\b0\b")
+_FREE_OF = re.compile(r"\bfree (?:of|from)\b")
 
 
 def pests_in(text: str) -> bool:
     """Whether a text says that pests were found: "no pests seen" does not, "no algae, one flatworm" does."""
-    parts = (set(re.findall(r"[^\W\d_]+", part)) for part in re.split(r"[.,;:!?()]|\bbut\b", text.casefold()))
-    return any(PEST_WORDS & words and not _NO & words for words in parts)
+    return not PEST_WORDS.isdisjoint(condition_words(text))
 
 
 def condition_words(note: str) -> tuple[str, ...]:
-    """The condition words of a note, each once, in the order in which they stand."""
-    found = (word for word in re.findall(r"[^\W\d_]+", note.casefold()) if word in CONDITION_WORDS)
-    return tuple(dict.fromkeys(found))
+    """The condition words of a note that nothing denies, each once, in the order in which they stand."""
+    parts = (_WORD.findall(part) for part in _PART.split(_FREE_OF.sub("without", note.casefold())))
+    return tuple(dict.fromkeys(
+        word for words in parts for place, word in enumerate(words)
+        if word in CONDITION_WORDS and not _denied(words[:place], words[place + 1 :])
+    ))  # fmt: skip
+
+
+def _denied(before: Sequence[str], after: Sequence[str]) -> bool:
+    """Whether a word is denied by what stands before it in its part of the sentence, or by all that follows it."""
+    if not _NO.isdisjoint(before) or after[:1] == ["free"]:
+        return True
+    return not _NO.isdisjoint(after) and _LEFT_TO_SAY.issuperset(after)
 
 
 def clock(calendar: Calendar, at: datetime) -> str:

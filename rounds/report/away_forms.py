@@ -7,8 +7,8 @@ from datetime import date, datetime
 from itertools import groupby
 from typing import Any
 
-from rounds.core.absence import PROTECTING, Needed
-from rounds.core.model import Room
+from rounds.core.absence import Needed
+from rounds.core.model import PROTECTING, Room
 from rounds.core.walk import place_name
 from rounds.core.words import clock, day_name, full_moment, plain, plural
 from rounds.report.away import HANDOVER, LEVEL, LOOK, READING, TASK, After, Away, Before, Failing

@@ -13,7 +13,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import msgspec
 
 from rounds.core.errors import Refused
-from rounds.core.founding import (
+from rounds.core.first_times import first_days, fitted_times
+from rounds.core.founding import USUAL_UNITS, WEEKS, Answers, ReservoirAnswers, SystemAnswers
+from rounds.core.founding_text import share_of
+from rounds.core.layout import (
     FITTINGS,
     ISOLATION,
     LEVEL_BY_RESERVOIR,
@@ -21,15 +24,7 @@ from rounds.core.founding import (
     RESERVOIR_STATIONS,
     ROOM_STATIONS,
     STATIONS,
-    USUAL_UNITS,
-    WEEKS,
-    Answers,
-    ReservoirAnswers,
-    SystemAnswers,
-    first_days,
-    fitted_times,
     has_return,
-    share_of,
     station_of,
     walked,
     zone_of,

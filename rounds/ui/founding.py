@@ -12,31 +12,11 @@ from zoneinfo import available_timezones
 from msgspec.structs import replace
 
 from rounds.core.errors import Refused
-from rounds.core.founding import (
-    FITTINGS,
-    ROOM_STATIONS,
-    STATIONS,
-    USUAL_UNITS,
-    WEEKS,
-    ZONES,
-    Answers,
-    ReservoirAnswers,
-    SystemAnswers,
-    offered,
-    put,
-    read_amount,
-    read_clock,
-    read_day,
-    read_keeper,
-    read_name,
-    read_shift,
-    read_water,
-    station_of,
-    unlike,
-    without,
-    zone_of,
-)
+from rounds.core.founding import USUAL_UNITS, WEEKS, Answers, ReservoirAnswers, SystemAnswers, put, unlike, without
+from rounds.core.founding_text import read_amount, read_clock, read_keeper, read_name, read_shift, read_water
+from rounds.core.layout import FITTINGS, ROOM_STATIONS, STATIONS, ZONES, offered, station_of, zone_of
 from rounds.core.model import RESERVOIR_KINDS, Keeper, Shift
+from rounds.core.moments import parse_day
 from rounds.core.quantities import QUANTITIES
 from rounds.core.words import day_name, plural
 from rounds.storage.founding import kind_names
@@ -145,7 +125,7 @@ class RoomStep(Step):
 
 def _first_day(text: str) -> date | None:
     """None: the day on which the room is written."""
-    return None if text == _TODAY else read_day(text)
+    return None if text == _TODAY else parse_day(text)
 
 
 def _folder(text: str) -> str:

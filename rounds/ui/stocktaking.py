@@ -6,7 +6,7 @@ from datetime import date, datetime
 
 from rounds.core.model import Stock
 from rounds.core.moments import parse_until
-from rounds.core.stock import StockLevel, amount_text, parse_amount, parse_day
+from rounds.core.stock import StockLevel, amount_text, parse_amount, parse_last_day
 from rounds.core.stock_records import draft_counted, draft_delivered, draft_ordered
 from rounds.core.words import plain
 from rounds.ui.asking import record, write_in
@@ -65,6 +65,6 @@ async def _last_day(screen: RoomScreen, found: StockLevel) -> date | None:
     none = _AS_BEFORE if found.expires is not None else _NO_DAY
 
     def read(text: str) -> date | None:
-        return None if text == none else parse_day(text)
+        return None if text == none else parse_last_day(text)
 
     return await write_in(screen, "Until when is it good?", (none,), _A_DAY, read)

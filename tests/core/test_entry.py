@@ -295,6 +295,32 @@ def test_condition_words_are_recognised_as_they_stand(note, words):
     assert read(note).words == words
 
 
+@pytest.mark.parametrize(
+    ("note", "words"),
+    [
+        ("nothing dead", ()),
+        ("no pests", ()),
+        ("no algae or cyano", ()),
+        ("none was bleached", ()),
+        ("without any new growth", ()),
+        ("not pale, growing", ("growing",)),
+        ("not open and pale", ("pale",)),
+        ("not pale but retracted", ("retracted",)),
+        ("dead: none", ()),
+        ("0 dead", ()),
+        ("10 dead", ("dead",)),
+        ("no feed 2 dead", ("dead",)),
+        ("dead not removed", ("dead",)),
+        ("pale with no extension", ("pale",)),
+        ("no change, still pale", ("pale",)),
+        ("no pests, one pest later", ("pest",)),
+    ],
+)
+def test_a_condition_word_that_is_denied_does_not_count(note, words):
+    """A denial reaches forward to the end of its part of the sentence, not back to what was seen before it."""
+    assert condition_words(note) == words
+
+
 # -- hostile text --------------------------------------------------------------------------------------
 
 HOSTILE = [

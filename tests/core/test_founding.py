@@ -7,24 +7,11 @@ from datetime import date, time
 import pytest
 
 from rounds.core.errors import CannotRead, Refused
-from rounds.core.founding import (
-    Answers,
-    SystemAnswers,
-    offered,
-    read_amount,
-    read_clock,
-    read_day,
-    read_keeper,
-    read_name,
-    read_shift,
-    read_water,
-    share_of,
-    unlike,
-    walked,
-    zone_of,
-    zones,
-)
+from rounds.core.founding import Answers, SystemAnswers, unlike
+from rounds.core.founding_text import read_amount, read_clock, read_keeper, read_name, read_shift, read_water, share_of
+from rounds.core.layout import offered, walked, zone_of, zones
 from rounds.core.model import Keeper, Shift
+from rounds.core.moments import parse_day
 
 
 @pytest.mark.parametrize(
@@ -69,13 +56,13 @@ def test_what_is_no_time_of_day_is_refused(text: str) -> None:
 
 
 def test_a_date() -> None:
-    assert read_day("2026-11-25") == date(2026, 11, 25)
+    assert parse_day("2026-11-25") == date(2026, 11, 25)
 
 
 @pytest.mark.parametrize("text", ["", "25.11.2026", "1066-10-14", "2026-02-30"])
 def test_what_is_no_date_of_a_room_is_refused(text: str) -> None:
     with pytest.raises(CannotRead):
-        read_day(text)
+        parse_day(text)
 
 
 def test_a_blank_name_is_refused() -> None:

@@ -1007,6 +1007,39 @@ def test_why_says_to_when_it_was_postponed():
     assert "Postponed to Wed 4 Mar 20:00" in text
 
 
+@pytest.mark.parametrize(
+    ("now", "said"),
+    [
+        pytest.param("2026-03-04 12:00", "Postponed to Wed 4 Mar 20:00 (no \u00b7vinegar); that does", id="postponed"),
+        pytest.param("2026-03-04 21:00", "It was postponed to Wed 4 Mar 20:00 (no \u00b7vinegar).", id="due again"),
+        pytest.param("2026-03-07 09:00", "It was postponed to Wed 4 Mar 20:00 (no \u00b7vinegar).", id="overdue"),
+    ],
+)
+def test_why_says_why_it_was_postponed_also_when_that_time_has_passed(now, said):
+    """The reason in the keeper's own words, without control characters."""
+    put_off = postponed(TASK, "2026-03-04 10:00", "2026-03-04 20:00", reason="no \x1bvinegar")
+    assert said in explained(AT_NINE, now, [CLOSED, put_off])[0]
+
+
+def test_why_says_that_what_is_overdue_was_put_off_all_the_same():
+    """To a time that is still to come."""
+    text = explained(AT_NINE, "2026-03-07 09:00", [CLOSED, postponed(TASK, "2026-03-07 08:00", "2026-03-07 20:00")])[0]
+    assert "Postponed to Sat 7 Mar 20:00; that does not make it less late." in text
+
+
+@pytest.mark.parametrize(
+    ("at", "until", "now"),
+    [
+        pytest.param("2026-03-03 10:00", "2026-03-03 20:00", "2026-03-04 12:00", id="to before it was due"),
+        pytest.param("2026-03-03 10:00", "2026-03-04 20:00", "2026-03-04 08:00", id="not due yet"),
+        pytest.param("2026-02-28 10:00", "2026-03-06 20:00", "2026-03-04 12:00", id="before it was closed last"),
+    ],
+)
+def test_why_is_silent_about_a_postponement_that_changes_nothing(at, until, now):
+    """It says nothing of the time for which the item is open."""
+    assert "ostponed" not in explained(AT_NINE, now, [CLOSED, postponed(TASK, at, until)])[0]
+
+
 def test_why_says_what_could_not_be_done():
     """The reason in the keeper's own words, without control characters."""
     text = explained(AT_NINE, "2026-03-04 12:00", [CLOSED, could_not(TASK, "2026-03-04 10:00", "no \x1b[31mvinegar")])[

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 
 import pytest
 
@@ -13,7 +13,7 @@ from rounds.core.items import DONE, DUE, LATER, POSTPONED, DueItem
 from rounds.core.plan import due_items
 from rounds.core.record import NOT_NEEDED, READING, REFILL, STOCK, Record, Value
 from rounds.core.recording import draft_not_needed
-from rounds.core.stock import LOOK_BACK, parse_amount, stock_level
+from rounds.core.stock import LOOK_BACK, parse_amount, parse_last_day, stock_level
 from rounds.core.stock_records import draft_answer, draft_delivered, draft_ordered
 from tests.support import done, head, instant, measured, postponed, record, room_from, strike
 
@@ -289,6 +289,26 @@ def test_amounts_in_the_unit_of_the_stock(typed: str, amount: float) -> None:
 def test_other_amounts_are_refused(typed: str) -> None:
     with pytest.raises(CannotRead, match="counted in kg"):
         parse_amount(typed, "kg", "salt")
+
+
+@pytest.mark.parametrize(
+    ("typed", "day"),
+    [
+        (" 2026-12-01 ", date(2026, 12, 1)),
+        ("2026-12", date(2026, 12, 31)),
+        ("2028-02", date(2028, 2, 29)),
+        ("2200-12", date(2200, 12, 31)),
+    ],
+)
+def test_a_last_day_is_a_date_or_a_month_as_on_a_label(typed: str, day: date) -> None:
+    assert parse_last_day(typed) == day
+
+
+@pytest.mark.parametrize("typed", ["", "12/26", "2026-13", "2026-02-30", "0001-01-01", "9999-12", "9999-12-31"])
+def test_other_last_days_are_refused(typed: str) -> None:
+    """Also one beyond what a calendar can reckon with."""
+    with pytest.raises(CannotRead, match="no day"):
+        parse_last_day(typed)
 
 
 @pytest.mark.parametrize(

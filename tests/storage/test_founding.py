@@ -18,8 +18,9 @@ from msgspec.structs import replace
 
 from rounds.core.ahead import coming
 from rounds.core.errors import Refused
-from rounds.core.founding import FITTINGS, Answers, ReservoirAnswers, SystemAnswers
+from rounds.core.founding import Answers, ReservoirAnswers, SystemAnswers
 from rounds.core.history import History
+from rounds.core.layout import FITTINGS
 from rounds.core.model import RESERVOIR_KINDS, AgainAfter, Keeper, Shift
 from rounds.storage import device
 from rounds.storage.faults import RoomFaults

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from rounds.core.eos80 import gravity, salinity_of_gravity
 from rounds.core.errors import Refused
-from rounds.core.quantities import SG_UNITS
+from rounds.core.quantities import QUANTITIES
 from rounds.core.units import reference_pair
 from rounds.water.seawater import conductivity, practical_salinity
 
@@ -37,7 +37,7 @@ def test_salinity_from_conductivity(measured, temperature, salinity):
     assert practical_salinity(measured, temperature) == pytest.approx(salinity, abs=1e-4)
 
 
-PAIRS = [reference_pair(unit) for unit in SG_UNITS]
+PAIRS = [reference_pair(unit.name) for unit in QUANTITIES["salinity"].units if unit.needs == "reference pair"]
 
 
 @pytest.mark.parametrize("pair", PAIRS)

@@ -37,7 +37,7 @@ def run(options: argparse.Namespace) -> int:
     now = instant_of(room, options)
     if options.equipment is None:
         return _list(room, options, now)
-    if not options.until or not options.reason:
+    if options.until is None or options.reason is None:
         raise CannotRead("say by when it is put back, and why: --until T --reason WHY")
     by = keeper_of(room, options)
     records = write_all(room, room.ask(lambda history: _drafts(room, history, options, now)), by, options)

@@ -98,10 +98,12 @@ def _postpone(room: RoomFolder, options: argparse.Namespace, choice: Choice, at:
 
     if options.load:
         raise CannotRead("--load shows and --postpone records; give one of them")
+    if options.cause is None:
+        raise CannotRead("say why they are postponed: --postpone T --cause WHY")
     by = keeper_of(room, options)
     until = parse_until(options.postpone, room.model.calendar, room.now(), at)
     items = _to_postpone(room, options, choice, at)
-    drafts = draft_postponed_all(room.model, items, until, at, options.cause or "")
+    drafts = draft_postponed_all(room.model, items, until, at, options.cause)
     write_all(room, drafts, by, options)
     say((f"{plain(item.task.title)}: {remark}" for item, draft in zip(items, drafts, strict=True)
          for remark in draft.remarks), options)  # fmt: skip

@@ -27,14 +27,14 @@ def run(options: argparse.Namespace) -> int:
     room = open_room(options)
     model, now = room.model, instant_of(room, options)
     if options.tank is None:
-        if options.apart or options.joined or options.reason:
+        if options.apart or options.joined or options.reason is not None:
             raise CannotRead("say which tank: rounds valve SYSTEM/TANK --apart --reason WHY")
         if options.json:
             print_json(room.ask(lambda history: waters_json(model, history, now)))
         else:
             print(room.ask(lambda history: waters_text(model, history, now)), end="")
         return 0
-    if not (options.apart or options.joined) or not options.reason:
+    if not (options.apart or options.joined) or options.reason is None:
         raise CannotRead("say how the valve was turned, and why: --apart or --joined, and --reason WHY")
     tank, by = find_tank(model, options.tank), keeper_of(room, options)
     draft = room.ask(

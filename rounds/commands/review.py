@@ -21,8 +21,7 @@ def options(command: Command) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    from rounds.core.handovers import draft_review
-    from rounds.report.review import day_points, parse_period, review, review_json, review_text
+    from rounds.report.review import draft_signed, parse_period, review, review_json, review_text
 
     if options.note and not options.sign:
         raise CannotRead("a note goes with signing; add --sign")
@@ -35,7 +34,7 @@ def run(options: argparse.Namespace) -> int:
     found = room.ask(lambda history: review(model, history, period, now, signed), begin, now)
     if options.sign:
         by = keeper_of(room, options)
-        write_down(room, draft_review(day_points(model, found), now, options.note), by, options)
+        write_down(room, draft_signed(model, found, by, now, options.note), by, options)
     elif options.json:
         print_json(review_json(model, found))
     else:

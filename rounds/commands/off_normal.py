@@ -27,9 +27,9 @@ def options(command: Command) -> None:
     command.option("--as", dest="state", choices=_STATES, default="off", help="how it is left; without it: off")
     command.option("--what", metavar="TEXT", help="something in no table, such as a filling hose, at the station named")
     command.option("--with-it", action="store_true", help="record or extend also what must stop with it")
-    command.option("--at", metavar="T", help="when it was left so")
-    command.option("--sure", action="store_true", help="answer every question with yes")
-    command.option("--json", action="store_true", help="as JSON; without equipment, all that is off normal")
+    command.at("when it was left so")
+    command.sure()
+    command.json("as JSON; without equipment, all that is off normal")
 
 
 def run(options: argparse.Namespace) -> int:

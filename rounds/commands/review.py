@@ -15,9 +15,9 @@ def options(command: Command) -> None:
     command.option("period", metavar="DAY|MONTH", nargs="?", help="such as 2026-03-04 or 2026-03; without it: today")
     command.option("--sign", action="store_true", help="sign that these days were reviewed")
     command.option("--note", metavar="WORDS", default="", help="what there is to say about them")
-    command.option("--at", metavar="T", help="as it stood, or was signed, at this time")
-    command.option("--sure", action="store_true", help="answer every question with yes")
-    command.option("--json", action="store_true", help="as JSON; with --sign, the record")
+    command.at("as it stood, or was signed, at this time")
+    command.sure()
+    command.json("as JSON; with --sign, the record")
 
 
 def run(options: argparse.Namespace) -> int:

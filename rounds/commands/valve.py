@@ -15,9 +15,9 @@ def options(command: Command) -> None:
     command.option("--apart", one_of=True, action="store_true", help="it is valved off: a water of its own")
     command.option("--joined", one_of=True, action="store_true", help="it is open to the system again")
     command.option("--reason", metavar="WHY", help="why")
-    command.option("--at", metavar="T", help="when the valve was turned")
-    command.option("--sure", action="store_true", help="answer every question with yes")
-    command.option("--json", action="store_true", help="as JSON")
+    command.at("when the valve was turned")
+    command.sure()
+    command.json()
 
 
 def run(options: argparse.Namespace) -> int:

@@ -567,7 +567,9 @@ def test_a_value_of_another_type_is_a_fault_of_its_file_or_does_no_harm(tmp_path
 
 
 @pytest.mark.parametrize("value", VALUES)
-@pytest.mark.parametrize("key", ["name", "of", "includes", "tasks", "readings", "refill", "id", "takes", "station", "pieces"])
+@pytest.mark.parametrize(
+    "key", ["name", "of", "includes", "tasks", "readings", "refill", "id", "takes", "station", "pieces"]
+)
 def test_a_value_of_another_type_in_an_own_catalogue_likewise(tmp_path, key: str, value: str) -> None:
     """In a kind or in a task that it brings."""
     of_task = ("id", "title", "takes", "station", "pieces")

@@ -62,6 +62,18 @@ class Command:
             self._exclusive = self._parser.add_mutually_exclusive_group()
         (self._exclusive if one_of and self._exclusive is not None else self._parser).add_argument(*names, **settings)
 
+    def at(self, help: str = "as it stood or will stand at this time") -> None:
+        """``--at``: see `opening.instant_of`."""
+        self.option("--at", metavar="T", help=help)
+
+    def sure(self) -> None:
+        """``--sure``, of every command that may ask: see `writing`."""
+        self.option("--sure", action="store_true", help="answer every question with yes")
+
+    def json(self, help: str = "as JSON", *, one_of: bool = False) -> None:
+        """``--json``: see `opening.print_json`."""
+        self.option("--json", one_of=one_of, action="store_true", help=help)
+
 
 class CommandModule(Protocol):
     """What a module in this package offers."""

@@ -22,7 +22,7 @@ def options(command: Command) -> None:
     command.option(
         "--format", one_of=True, choices=FORMATS, default="text", help="text, Markdown, a page of HTML, JSON"
     )
-    command.option("--json", one_of=True, action="store_true", help="as JSON")
+    command.json(one_of=True)
 
 
 def run(options: argparse.Namespace) -> int:

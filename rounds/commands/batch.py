@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from rounds.commands import Command
-from rounds.commands.opening import instant_of, keeper_of, open_room, print_json
+from rounds.commands.opening import instant_of, keeper_of, open_room, print_json, recorded_as
 from rounds.commands.writing import say, write_all
 from rounds.core.errors import CannotRead, Refused
 
@@ -38,9 +38,9 @@ def options(command: Command) -> None:
     command.option("--count", metavar="N", help="how many there are; with --move and --close, of how many it is said")
     command.option("--size", metavar="SIZE", help='how large they are, such as "31 mm"')
     command.option("--reason", metavar="WHY", help="why; needed where it leaves an isolation that is not over")
-    command.option("--at", metavar="T", help="when it happened")
-    command.option("--sure", action="store_true", help="answer every question with yes")
-    command.option("--json", action="store_true", help="print the record as JSON; alone, what stands in the room")
+    command.at("when it happened")
+    command.sure()
+    command.json("print the record as JSON; alone, what stands in the room")
 
 
 def run(options: argparse.Namespace) -> int:
@@ -91,7 +91,7 @@ def _tell(room: RoomFolder, options: argparse.Namespace, now: datetime) -> int:
     """One batch and its past."""
     from rounds.report.batches import batch_lines, history_lines
 
-    batch = room.ask(lambda history: find_batch(history, options.about, now), now, now)
+    batch = room.ask(lambda history: _named(history, options.about, now), now, now)
     if options.json:
         print_json(_json(room, batch, now))
         return 0
@@ -102,12 +102,11 @@ def _tell(room: RoomFolder, options: argparse.Namespace, now: datetime) -> int:
     return 0
 
 
-def find_batch(history: History, name: str, at: datetime) -> Batch:
+def _named(history: History, name: str, at: datetime) -> Batch:
     """The batch with this id, or with an id that ends so; raises `Refused`."""
     from rounds.core.batches import batches
-    from rounds.core.protocols import short
 
-    found = [each for each in batches(history, at).values() if name.casefold() in (each.id, short(each.id))]
+    found = [each for each in batches(history, at).values() if recorded_as(name, each.id)]
     if not found:
         raise Refused(
             f"there is no batch {name!r}; rounds batch lists them, and rounds batch STATION COUNT WHAT adds one"
@@ -123,7 +122,7 @@ def _drafts(room: RoomFolder, history: History, options: argparse.Namespace, at:
         return _new(room, options, at)
     if options.what:
         raise CannotRead("of a batch that is there, what is said goes into the option itself, in quotes")
-    return [_change(room, history, find_batch(history, options.about, at), options, at)]
+    return [_change(room, history, _named(history, options.about, at), options, at)]
 
 
 def _new(room: RoomFolder, options: argparse.Namespace, at: datetime) -> list[Draft]:
@@ -154,7 +153,7 @@ def _change(room: RoomFolder, history: History, batch: Batch, options: argparse.
             return moving.draft_split(model, history, batch, count, place, at, why=why)
         return moving.draft_moved(model, history, batch, place, at, why=why)
     if options.combine is not None:
-        into = find_batch(history, options.combine, at)
+        into = _named(history, options.combine, at)
         return moving.draft_combined(model, history, batch, into, at, why=why)
     if options.close is not None:
         way, because = moving.parse_way(options.close)

@@ -30,7 +30,7 @@ def options(command: Command) -> None:
         "inputs", metavar="key=value", nargs="*", help='such as temperature=25, volume="20 US gal" or y=1,2.5,4'
     )
     command.option("--about", action="store_true", help="the inputs, units and source of this calculator")
-    command.option("--json", action="store_true", help="as JSON, numbers unrounded")
+    command.json("as JSON, numbers unrounded")
 
 
 def run(options: argparse.Namespace) -> int:

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from rounds.commands import Command
-from rounds.commands.opening import instant_of, keeper_of, open_room, print_json
+from rounds.commands.opening import instant_of, keeper_of, open_room, print_json, recorded_as
 from rounds.commands.writing import write_down
 from rounds.core.errors import CannotRead, Refused
 
@@ -26,9 +26,9 @@ def options(command: Command) -> None:
     command.option("--close", one_of=True, metavar="WHY", help="close the concern ID")
     command.option("--look-for", metavar="TEXT", help="what to look for")
     command.option("--look-again", metavar="T", help='when to look again: a time, "tomorrow" or "2 days"')
-    command.option("--at", metavar="T", help="when it was seen")
-    command.option("--sure", action="store_true", help="answer every question with yes")
-    command.option("--json", action="store_true", help="print the record as JSON; without a station, the open concerns")
+    command.at("when it was seen")
+    command.sure()
+    command.json("print the record as JSON; without a station, the open concerns")
 
 
 def run(options: argparse.Namespace) -> int:
@@ -77,10 +77,9 @@ def _draft(room: RoomFolder, options: argparse.Namespace, at: datetime) -> Draft
 def _named(room: RoomFolder, history: History, name: str, at: datetime) -> Concern:
     """The concern with this id, or with an id that ends so."""
     from rounds.core.concerns import concern
-    from rounds.core.protocols import short
     from rounds.core.record import CONCERN
 
-    found = [each for each in history.opened(CONCERN, at) if name.casefold() in (each.id, short(each.id))]
+    found = [each for each in history.opened(CONCERN, at) if recorded_as(name, each.id)]
     if not found:
         old = room.find(name)
         found = [old] if old is not None and old.kind == CONCERN and history.strike_of(old.id) is None else []

@@ -13,7 +13,7 @@ def options(command: Command) -> None:
         "request", metavar="VALUE UNIT to UNIT", nargs="*",
         help='such as: 53.07 mS/cm to PSU at "25 °C, 35 PSU", or 12 cm to L litres_per_cm=2.4; nothing lists the units',
     )  # fmt: skip
-    command.option("--json", action="store_true", help="as JSON, the value unrounded")
+    command.json("as JSON, the value unrounded")
 
 
 def run(options: argparse.Namespace) -> int:

@@ -26,9 +26,9 @@ def options(command: Command) -> None:
     command.option("covering", metavar="COVERING", nargs="?", help="initials of who does the work meanwhile")
     command.option("--until", metavar="T", help='until when: a time, "tomorrow" or "2 weeks"')
     command.option("--reason", metavar="WHY", default="", help="why")
-    command.option("--at", metavar="T", help="from when; without it: from now")
-    command.option("--sure", action="store_true", help="answer every question with yes")
-    command.option("--json", action="store_true", help="print the record as JSON; without keepers, who covers whom")
+    command.at("from when; without it: from now")
+    command.sure()
+    command.json("print the record as JSON; without keepers, who covers whom")
 
 
 def run(options: argparse.Namespace) -> int:

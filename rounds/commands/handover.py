@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from rounds.commands import Command
-from rounds.commands.opening import FORMATS, instant_of, keeper_of, open_room, print_json
+from rounds.commands.opening import FORMATS, instant_of, keeper_of, open_room, print_json, recorded_as
 from rounds.commands.writing import write_down
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.handovers import HANDOVER_KINDS, SHIFT
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 def options(command: Command) -> None:
-    command.option("--at", metavar="T", help="as it stands at this time; when it was signed or accepted")
+    command.at("as it stands at this time; when it was signed or accepted")
     command.option("--shift", metavar="NAME", help="of this shift, not of the one that ends first")
     command.option(
         "--kind", choices=HANDOVER_KINDS, default=SHIFT, help="at the end of a shift, within it, or to nobody"
@@ -35,8 +35,8 @@ def options(command: Command) -> None:
         help="with --accept: ask about the line of this number or key; the others are confirmed",
     )  # fmt: skip
     command.option("--format", choices=FORMATS, default="text", help="of the report")
-    command.option("--sure", action="store_true", help="answer every question with yes")
-    command.option("--json", action="store_true", help="as JSON; with --sign or --accept, the record")
+    command.sure()
+    command.json("as JSON; with --sign or --accept, the record")
 
 
 def run(options: argparse.Namespace) -> int:
@@ -133,9 +133,7 @@ def _list(room: RoomFolder, options: argparse.Namespace, now: datetime) -> int:
 
 def _named(room: RoomFolder, name: str, now: datetime) -> Handover:
     """The handover with this id, or with an id that ends so."""
-    from rounds.core.protocols import short
-
-    found = [each for each in room.handovers(now) if name.casefold() in (each.id, short(each.id))]
+    found = [each for each in room.handovers(now) if recorded_as(name, each.id)]
     if not found:
         raise Refused(f"there is no handover {name!r}; rounds handover --list shows them")
     return found[0]

@@ -14,7 +14,7 @@ SHOWN = 40
 
 def options(command: Command) -> None:
     command.option("about", metavar="TASK|STATION", nargs="?", help="one task, station or system")
-    command.option("--json", action="store_true", help="as JSON, oldest first")
+    command.json("as JSON, oldest first")
     command.option("--all", action="store_true", help=f"more than the last {SHOWN}")
 
 

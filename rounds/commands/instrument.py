@@ -17,9 +17,9 @@ def options(command: Command) -> None:
     command.option("--calibrated", one_of=True, action="store_true", help="a probe, meter or refractometer set right")
     command.option("--old", metavar="VALUE", help="the water or the standard as it was read before")
     command.option("--new", metavar="VALUE", help="the same water or standard as it is read since")
-    command.option("--at", metavar="T", help="when it was done")
-    command.option("--sure", action="store_true", help="answer every question with yes")
-    command.option("--json", action="store_true", help="print the record as JSON")
+    command.at("when it was done")
+    command.sure()
+    command.json("print the record as JSON")
 
 
 def run(options: argparse.Namespace) -> int:

@@ -9,8 +9,8 @@ from rounds.commands.opening import instant_of, open_room, print_json
 
 
 def options(command: Command) -> None:
-    command.option("--at", metavar="T", help="as it stood or will stand at this time")
-    command.option("--json", action="store_true", help="as JSON")
+    command.at()
+    command.json()
 
 
 def run(options: argparse.Namespace) -> int:

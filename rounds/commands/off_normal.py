@@ -27,9 +27,9 @@ def options(command: Command) -> None:
     command.option("--as", dest="state", choices=_STATES, default="off", help="how it is left; without it: off")
     command.option("--what", metavar="TEXT", help="something in no table, such as a filling hose, at the station named")
     command.option("--with-it", action="store_true", help="record or extend also what must stop with it")
-    command.option("--at", metavar="T", help="when it was left so")
-    command.option("--sure", action="store_true", help="answer every question with yes")
-    command.option("--json", action="store_true", help="as JSON; without equipment, all that is off normal")
+    command.at("when it was left so")
+    command.sure()
+    command.json("as JSON; without equipment, all that is off normal")
 
 
 def run(options: argparse.Namespace) -> int:
@@ -37,7 +37,7 @@ def run(options: argparse.Namespace) -> int:
     now = instant_of(room, options)
     if options.equipment is None:
         return _list(room, options, now)
-    if not options.until or not options.reason:
+    if options.until is None or options.reason is None:
         raise CannotRead("say by when it is put back, and why: --until T --reason WHY")
     by = keeper_of(room, options)
     records = write_all(room, room.ask(lambda history: _drafts(room, history, options, now)), by, options)

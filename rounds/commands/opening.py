@@ -11,7 +11,7 @@ from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING
 
-from rounds.core.errors import CannotRead, NoRoom
+from rounds.core.errors import CannotRead, NoRoom, Refused
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -121,6 +121,21 @@ def instant_of(room: RoomFolder, options: argparse.Namespace) -> datetime:
 
     now = room.now()
     return now if options.at is None else parse_moment(options.at, room.model.calendar, now)
+
+
+def system_of(room: RoomFolder, options: argparse.Namespace) -> str | None:
+    """The id that ``--system`` names, None for all; raises `Refused` for one that is not there."""
+    if options.system is not None and options.system not in room.model.system:
+        raise Refused(f"the system {options.system!r} does not exist; write one of {', '.join(room.model.system)}")
+    id: str | None = options.system
+    return id
+
+
+def recorded_as(name: str, id: str) -> bool:
+    """Whether `name` is this id of a record, or its end as the lists show it."""
+    from rounds.core.protocols import short
+
+    return name.casefold() in (id, short(id))
 
 
 def keeper_of(room: RoomFolder, options: argparse.Namespace) -> str:

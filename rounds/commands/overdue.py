@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from rounds.commands import Command
-from rounds.commands.opening import instant_of, keeper_of, open_room, print_json
+from rounds.commands.opening import instant_of, keeper_of, open_room, print_json, system_of
 from rounds.commands.writing import say, write_all
 from rounds.core.errors import CannotRead, Refused
 
@@ -28,9 +28,9 @@ def options(command: Command) -> None:
     command.option("--load", action="store_true", help="only the load of the coming 14 days")
     command.option("--postpone", metavar="T", help="put off what is due and overdue to this time")
     command.option("--cause", metavar="WHY", help="why it is put off, such as a power cut")
-    command.option("--at", metavar="T", help="as it stood or will stand at this time")
-    command.option("--sure", action="store_true", help="answer every question with yes")
-    command.option("--json", action="store_true", help="as JSON")
+    command.at()
+    command.sure()
+    command.json()
 
 
 def run(options: argparse.Namespace) -> int:
@@ -69,12 +69,11 @@ def _choice(room: RoomFolder, options: argparse.Namespace) -> Choice:
     from rounds.report.overdue import Choice
 
     importance = options.importance and options.importance.casefold().replace("-", " ")
-    if options.system is not None and options.system not in room.model.system:
-        raise Refused(f"the system {options.system!r} does not exist; write one of {', '.join(room.model.system)}")
+    system = system_of(room, options)
     if importance is not None and importance not in IMPORTANCES:
         raise Refused(f"{options.importance!r} is no importance; write one of {', '.join(IMPORTANCES)}")
     keeper = room.keeper(options.keeper) if options.keeper is not None else None
-    return Choice(system=options.system, keeper=keeper, importance=importance)
+    return Choice(system=system, keeper=keeper, importance=importance)
 
 
 def _levelled(room: RoomFolder, history: History, choice: Choice, now: datetime) -> tuple[Load, list[Earlier]]:
@@ -98,10 +97,12 @@ def _postpone(room: RoomFolder, options: argparse.Namespace, choice: Choice, at:
 
     if options.load:
         raise CannotRead("--load shows and --postpone records; give one of them")
+    if options.cause is None:
+        raise CannotRead("say why they are postponed: --postpone T --cause WHY")
     by = keeper_of(room, options)
     until = parse_until(options.postpone, room.model.calendar, room.now(), at)
     items = _to_postpone(room, options, choice, at)
-    drafts = draft_postponed_all(room.model, items, until, at, options.cause or "")
+    drafts = draft_postponed_all(room.model, items, until, at, options.cause)
     write_all(room, drafts, by, options)
     say((f"{plain(item.task.title)}: {remark}" for item, draft in zip(items, drafts, strict=True)
          for remark in draft.remarks), options)  # fmt: skip

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from rounds.commands import Command
-from rounds.commands.opening import instant_of, keeper_of, open_room, print_json
+from rounds.commands.opening import instant_of, keeper_of, open_room, print_json, recorded_as
 from rounds.commands.writing import say, write_all, write_down
 from rounds.core.errors import CannotRead, Refused
 
@@ -25,24 +25,25 @@ def options(command: Command) -> None:
     command.option("where", metavar="WHERE", nargs="?", help="a system, a station, or room for every system")
     command.option("about", metavar="ABOUT", nargs="*", help="what it is called for: the animal, the equipment")
     command.option("--stop", metavar="WHY", help="end the called protocol ID before every step is done")
-    command.option("--at", metavar="T", help="when it was called or stopped")
-    command.option("--sure", action="store_true", help="answer every question with yes")
-    command.option("--json", action="store_true", help="as JSON; without a protocol, those under way")
+    command.at("when it was called or stopped")
+    command.sure()
+    command.json("as JSON; without a protocol, those under way")
 
 
 def run(options: argparse.Namespace) -> int:
+    from rounds.core.following import draft_protocol_stopped
+    from rounds.core.named import find_named
+
     room = open_room(options)
     at = instant_of(room, options)
     if options.protocol is None:
         return _list(room, options, at)
     by = keeper_of(room, options)
     if options.stop is not None:
-        from rounds.core.following import draft_protocol_stopped
-
         under = room.ask(lambda history: _named(room, history, options.protocol, at))
         write_down(room, draft_protocol_stopped(under, options.stop, at), by, options)
         return 0
-    protocol = find_protocol(room, options.protocol)
+    protocol = find_named(room.model.protocol, options.protocol, "protocol", "rounds protocol lists them")
     drafts = room.ask(lambda history: _drafts(room, history, protocol, options, at))
     records = write_all(room, drafts, by, options)
     if not options.json:
@@ -65,13 +66,6 @@ def _say_steps(room: RoomFolder, calls: list[str], options: argparse.Namespace) 
                 ],
                 options,
             )
-
-
-def find_protocol(room: RoomFolder, name: str) -> Protocol:
-    """The protocol of a full id, or of an id that only one system has; raises `Refused`."""
-    from rounds.core.named import find_named
-
-    return find_named(room.model.protocol, name, "protocol", "rounds protocol lists them")
 
 
 def _list(room: RoomFolder, options: argparse.Namespace, now: datetime) -> int:
@@ -109,10 +103,9 @@ def _drafts(
 
 def _named(room: RoomFolder, history: History, name: str, at: datetime) -> Running:
     """The protocol under way that was called by the record of this id, or of an id that ends so."""
-    from rounds.core.protocols import running, short
+    from rounds.core.protocols import running
 
-    found = running(room.model, history, at)
-    for under in found:
-        if name.casefold() in (under.call.id, short(under.call.id)):
-            return under
+    found = [under for under in running(room.model, history, at) if recorded_as(name, under.call.id)]
+    if found:
+        return found[0]
     raise Refused(f"no protocol with the id {name!r} is under way; rounds protocol lists them")

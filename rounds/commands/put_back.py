@@ -12,9 +12,9 @@ from rounds.commands.writing import say, write_down
 def options(command: Command) -> None:
     command.option("equipment", metavar="EQUIPMENT", help="as rounds off-normal lists it: full id, short id or name")
     command.option("note", metavar="NOTE", nargs="*", help="what else there is to say")
-    command.option("--at", metavar="T", help="when it was put back")
-    command.option("--sure", action="store_true", help="answer every question with yes")
-    command.option("--json", action="store_true", help="print the record as JSON")
+    command.at("when it was put back")
+    command.sure()
+    command.json("print the record as JSON")
 
 
 def run(options: argparse.Namespace) -> int:

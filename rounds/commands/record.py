@@ -19,13 +19,13 @@ if TYPE_CHECKING:
 def options(command: Command) -> None:
     command.option("task", metavar="TASK", help="full id, such as nursery/alkalinity")
     command.option("entry", metavar="ENTRY", nargs="*", help="values in order, then a note")
-    command.option("--at", metavar="T", help="when it was done")
+    command.at("when it was done")
     command.option("--not-needed", one_of=True, metavar="WHY", help="close it without doing it")
     command.option("--could-not", one_of=True, metavar="WHY", help="it stays open and shows why")
     command.option("--postpone", one_of=True, metavar="T", help='to a time, "tomorrow" or "2 hours"')
     command.option("--cause", metavar="WHY", help="why it is postponed, such as a power cut")
-    command.option("--sure", action="store_true", help="answer every question with yes")
-    command.option("--json", action="store_true", help="print the record as JSON")
+    command.sure()
+    command.json("print the record as JSON")
 
 
 def run(options: argparse.Namespace) -> int:

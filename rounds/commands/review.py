@@ -15,14 +15,13 @@ def options(command: Command) -> None:
     command.option("period", metavar="DAY|MONTH", nargs="?", help="such as 2026-03-04 or 2026-03; without it: today")
     command.option("--sign", action="store_true", help="sign that these days were reviewed")
     command.option("--note", metavar="WORDS", default="", help="what there is to say about them")
-    command.option("--at", metavar="T", help="as it stood, or was signed, at this time")
-    command.option("--sure", action="store_true", help="answer every question with yes")
-    command.option("--json", action="store_true", help="as JSON; with --sign, the record")
+    command.at("as it stood, or was signed, at this time")
+    command.sure()
+    command.json("as JSON; with --sign, the record")
 
 
 def run(options: argparse.Namespace) -> int:
-    from rounds.core.handovers import draft_review
-    from rounds.report.review import day_points, parse_period, review, review_json, review_text
+    from rounds.report.review import draft_signed, parse_period, review, review_json, review_text
 
     if options.note and not options.sign:
         raise CannotRead("a note goes with signing; add --sign")
@@ -35,7 +34,7 @@ def run(options: argparse.Namespace) -> int:
     found = room.ask(lambda history: review(model, history, period, now, signed), begin, now)
     if options.sign:
         by = keeper_of(room, options)
-        write_down(room, draft_review(day_points(model, found), now, options.note), by, options)
+        write_down(room, draft_signed(model, found, by, now, options.note), by, options)
     elif options.json:
         print_json(review_json(model, found))
     else:

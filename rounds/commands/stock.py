@@ -24,9 +24,9 @@ def options(command: Command) -> None:
     command.option("--ordered", metavar="WORDS", nargs="?", const="", one_of=True, help="it is ordered: from where")
     command.option("--expires", metavar="D", help="the last good day of what was counted or came")
     command.option("--expected", metavar="T", help='when the order should come; without it in a week ("10 days")')
-    command.option("--at", metavar="T", help="when that was")
-    command.option("--sure", action="store_true", help="answer every question with yes")
-    command.option("--json", action="store_true", help="as JSON")
+    command.at("when that was")
+    command.sure()
+    command.json()
 
 
 def run(options: argparse.Namespace) -> int:

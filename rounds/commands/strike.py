@@ -11,7 +11,7 @@ from rounds.commands.opening import keeper_of, open_room, print_json
 def options(command: Command) -> None:
     command.option("id", metavar="ID", help="the record's id")
     command.option("--reason", metavar="WHY", required=True, help="why")
-    command.option("--json", action="store_true", help="print the strike as JSON")
+    command.json("print the strike as JSON")
 
 
 def run(options: argparse.Namespace) -> int:

@@ -15,8 +15,8 @@ _WINDOWS = {name: reach or timedelta.max for name, reach in WINDOWS.items()}
 def options(command: Command) -> None:
     command.option("reading", metavar="SYSTEM/READING", help="such as nursery/alkalinity")
     command.option("--window", choices=_WINDOWS, help="days that count, ending with the latest value")
-    command.option("--at", metavar="T", help="as it stood at this time")
-    command.option("--json", action="store_true", help="as JSON, numbers unrounded")
+    command.at("as it stood at this time")
+    command.json("as JSON, numbers unrounded")
 
 
 def run(options: argparse.Namespace) -> int:

@@ -15,9 +15,9 @@ def options(command: Command) -> None:
     command.option("--apart", one_of=True, action="store_true", help="it is valved off: a water of its own")
     command.option("--joined", one_of=True, action="store_true", help="it is open to the system again")
     command.option("--reason", metavar="WHY", help="why")
-    command.option("--at", metavar="T", help="when the valve was turned")
-    command.option("--sure", action="store_true", help="answer every question with yes")
-    command.option("--json", action="store_true", help="as JSON")
+    command.at("when the valve was turned")
+    command.sure()
+    command.json()
 
 
 def run(options: argparse.Namespace) -> int:
@@ -27,14 +27,14 @@ def run(options: argparse.Namespace) -> int:
     room = open_room(options)
     model, now = room.model, instant_of(room, options)
     if options.tank is None:
-        if options.apart or options.joined or options.reason:
+        if options.apart or options.joined or options.reason is not None:
             raise CannotRead("say which tank: rounds valve SYSTEM/TANK --apart --reason WHY")
         if options.json:
             print_json(room.ask(lambda history: waters_json(model, history, now)))
         else:
             print(room.ask(lambda history: waters_text(model, history, now)), end="")
         return 0
-    if not (options.apart or options.joined) or not options.reason:
+    if not (options.apart or options.joined) or options.reason is None:
         raise CannotRead("say how the valve was turned, and why: --apart or --joined, and --reason WHY")
     tank, by = find_tank(model, options.tank), keeper_of(room, options)
     draft = room.ask(

@@ -33,29 +33,20 @@ def say_what_stops(room: RoomFolder, thing: str | None, options: argparse.Namesp
 
 
 def write_all(room: RoomFolder, drafts: Sequence[Draft], by: str, options: argparse.Namespace) -> list[Record]:
-    """Record several drafts in one step and print them; asks as `write_down` does."""
-    from rounds.core.account import record_line
+    """Record several drafts in one step and print them.
+
+    Raises `NeedsConfirmation` where one asks something, or the clock may be wrong and no `--at` was given, without
+    `--sure`.
+    """
     from rounds.report.history import record_json
 
-    _ask(room, [question for draft in drafts for question in draft.questions], options)
-    records = [record for draft in drafts for record in room.prepare_all(draft, by)]
-    room.save(*records)
+    records = _record(room, drafts, by, options)
     if options.json:
         found = [record_json(room.history, record) for record in records]
         print_json(found[0] if len(found) == 1 else found)
     else:
-        for record in records:
-            print(f"Recorded. {record_line(room.model, room.history, record)}\n  id {record.id}")
+        _print(room, records)
     return records
-
-
-def _ask(room: RoomFolder, questions: Sequence[str], options: argparse.Namespace) -> None:
-    """Raise `NeedsConfirmation` for what has to be answered first, without `--sure`."""
-    asked = list(questions)
-    if options.at is None and (doubt := room.clock_question()):
-        asked.append(f"{doubt} Give the time with --at.")
-    if asked and not options.sure:
-        raise NeedsConfirmation(f"{' '.join(asked)} Nothing was recorded; add --sure if it is right.")
 
 
 def write_down(
@@ -63,20 +54,35 @@ def write_down(
 ) -> Record | None:
     """Record the draft and print it; None when it was printed as JSON and nothing more is to be said.
 
-    What is to be recorded `also` is written in the same step, and printed as text only.
-
-    Raises `NeedsConfirmation` where it asks something, or the clock may be wrong and no `--at` was given, without
-    `--sure`.
+    What is to be recorded `also` is written in the same step, and printed as text only. Raises as `write_all`.
     """
-    from rounds.core.account import record_line
     from rounds.report.history import record_json
 
-    _ask(room, draft.questions, options)
-    record, *others = (record for each in (draft, *also) for record in room.prepare_all(each, by))
-    room.save(record, *others)
+    records = _record(room, (draft, *also), by, options)
     if options.json:
-        print_json(record_json(room.history, record))
+        print_json(record_json(room.history, records[0]))
         return None
-    for each in (record, *others):
-        print(f"Recorded. {record_line(room.model, room.history, each)}\n  id {each.id}")
-    return record
+    _print(room, records)
+    return records[0]
+
+
+def _record(room: RoomFolder, drafts: Sequence[Draft], by: str, options: argparse.Namespace) -> list[Record]:
+    _ask(room, [question for draft in drafts for question in draft.questions], options)
+    records = [record for draft in drafts for record in room.prepare_all(draft, by)]
+    room.save(*records)
+    return records
+
+
+def _ask(room: RoomFolder, questions: Sequence[str], options: argparse.Namespace) -> None:
+    asked = list(questions)
+    if options.at is None and (doubt := room.clock_question()):
+        asked.append(f"{doubt} Give the time with --at.")
+    if asked and not options.sure:
+        raise NeedsConfirmation(f"{' '.join(asked)} Nothing was recorded; add --sure if it is right.")
+
+
+def _print(room: RoomFolder, records: Iterable[Record]) -> None:
+    from rounds.core.account import record_line
+
+    for record in records:
+        print(f"Recorded. {record_line(room.model, room.history, record)}\n  id {record.id}")

@@ -161,8 +161,8 @@ def _line(handover: Handover, key: str) -> Point:
     return found
 
 
-def draft_review(days: Sequence[Point], at: datetime, note: str = "") -> Draft:
+def draft_review(days: Sequence[Point], at: datetime, note: str = "", questions: tuple[str, ...] = ()) -> Draft:
     """The review of some days, one point for each; raises `Refused` when there is none."""
     if not days:
         raise Refused("none of these days has begun; there is nothing to review")
-    return Draft(kind=ACCEPTED, at=at, note=clean(note), reason=REVIEW, points=tuple(days))
+    return Draft(kind=ACCEPTED, at=at, note=clean(note), reason=REVIEW, points=tuple(days), questions=questions)

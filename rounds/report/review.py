@@ -17,9 +17,11 @@ import msgspec
 from rounds.core.calendar import ONE_DAY, Calendar
 from rounds.core.completion import FAILED, OUTCOMES, Completion, Judged, completions, judged
 from rounds.core.errors import CannotRead, Refused
+from rounds.core.handovers import draft_review
 from rounds.core.history import History
 from rounds.core.model import Room
 from rounds.core.record import Point, Record
+from rounds.core.recording import Draft
 from rounds.core.walk import place_name
 from rounds.core.words import MONTHS, day_name, moment, plain, plural
 from rounds.report.entries import Entry, entries_between, entry_json, entry_text
@@ -126,6 +128,22 @@ def day_points(room: Room, found: Review) -> list[Point]:
         Point(about=_about(day), text=f"{day_name(day)} {day.year}: {_counts(of_day)}")
         for day, of_day in counts.items()
     ]
+
+
+def draft_signed(room: Room, found: Review, by: str, at: datetime, note: str = "") -> Draft:
+    """The signature of a keeper under a review.
+
+    Asks first when its last day is not over, and when the same keeper has signed all of its days before.
+    """
+    questions = []
+    if at < room.calendar.end(found.period.last):
+        questions.append(f"{day_period(found.period.last).name} is not over; sign it as it stands?")
+    days = {_about(day) for day in found.period.days}
+    before = [each for each in found.signed if each.by == by and days <= {point.about for point in each.points}]
+    if before:
+        when = moment(room.calendar, before[-1].at, at)
+        questions.append(f"{found.period.name}: {plain(by)} signed its review {when}; sign it again?")
+    return draft_review(day_points(room, found), at, note, tuple(questions))
 
 
 def _about(day: date) -> str:

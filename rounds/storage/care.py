@@ -7,7 +7,8 @@ same id needs to say only what differs.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Container, Iterable, Iterator, Mapping
+from collections import Counter
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from itertools import count
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -50,6 +51,8 @@ class Kind(msgspec.Struct, frozen=True, kw_only=True):
     """Kinds of the same sort whose care it brings too; its own tables say what differs."""
     tasks: Tables = {}
     readings: Tables = {}
+    pieces: Mapping[str, int] = {}
+    """By id: so many pieces of equipment that bring it a system must have; of the others one will do."""
     refill: Mapping[str, Any] = {}
     """Of a reservoir: how it is refilled, in the keys of `guidance`."""
 
@@ -113,11 +116,13 @@ def guidance(table: Table) -> dict[str, Any]:
 def _kind(table: Table, numbers: Mapping[str, Iterator[int]]) -> Kind:
     """`numbers` count the tables of each list through the file."""
     of = table.choice("of", OF, None)
+    tasks = _tables(table, "tasks", numbers)
     kind = Kind(
         name=table.text("name", required=True),
         of=of,
         includes=table.texts("includes"),
-        tasks=_tables(table, "tasks", numbers),
+        tasks=tasks,
+        pieces=_pieces(tasks, of),
         readings=_tables(table, "readings", numbers),
         refill=_refill(table, of),
     )
@@ -133,6 +138,20 @@ def _tables(table: Table, key: str, numbers: Mapping[str, Iterator[int]]) -> Tab
         table.fault(key, f"{key} is no list of tables with an id; begin each with [[kinds.{key}]] and give it an id")
         return {}
     return {each["id"]: Brought(each, table.file, f"kinds.{key}", next(numbers[key])) for each in value}
+
+
+def _pieces(tasks: Tables, of: str) -> dict[str, int]:
+    """What is said of how many pieces the tasks need, taken out of them."""
+    found = {}
+    for id, task in tasks.items():
+        table = Table(task.file, task, task.name, task.index)
+        number = table.whole("pieces", 1, 99)
+        if table.has("pieces") and of != "equipment":
+            table.fault("pieces", "only equipment comes in pieces; correct of or take pieces away")
+        if number is not None:
+            found[id] = number
+        task.pop("pieces", None)
+    return found
 
 
 def _refill(table: Table, of: str) -> dict[str, Any]:
@@ -152,6 +171,7 @@ def _united(known: Kind, more: Kind) -> Kind:
         includes=tuple(dict.fromkeys((*known.includes, *more.includes))),
         tasks=_by_id(known.tasks, more.tasks),
         readings=_by_id(known.readings, more.readings),
+        pieces={**known.pieces, **more.pieces},
         refill={**known.refill, **more.refill},
     )
 
@@ -269,13 +289,14 @@ def _ids(tables: Any) -> set[str]:
     return {each["id"] for each in tables if isinstance(each, dict) and isinstance(each.get("id"), str)}
 
 
-def _first_of_each(asked: Iterable[_Asked], key: str) -> dict[str, Brought]:
+def _first_of_each(asked: Sequence[_Asked], key: str) -> dict[str, Brought]:
     """What the kinds bring by id: of several pieces of one kind in a system the first stands for all."""
+    bring = Counter(id for kind, _, _ in asked for id in getattr(kind, key))
     found: dict[str, Brought] = {}
     for kind, station, without in asked:
         tables: Tables = getattr(kind, key)
         for id, each in tables.items():
-            if id not in found and id not in without:
+            if id not in found and id not in without and bring[id] >= kind.pieces.get(id, 1):
                 found[id] = each.like({**each, "station": station}) if station else each
     return found
 

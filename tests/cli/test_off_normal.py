@@ -180,6 +180,7 @@ REFUSED = {
     "unknown equipment": (("off-normal", "reef/pmp", "--until", "13:00", "--reason", "x"), "did you mean reef/pump?"),
     "a time that is past": (("off-normal", "pump", "--until", "11:00", "--reason", "x"), "later time"),
     "a blank reason": (("off-normal", "pump", "--until", "13:00", "--reason", " "), "a few words"),
+    "an empty reason": (("off-normal", "pump", "--until", "13:00", "--reason", ""), "a few words"),
     "an unknown station": (
         ("off-normal", "stump", "--what", "hose", "--until", "13:00", "--reason", "x"), "did you mean reef/sump?",
     ),

@@ -71,8 +71,9 @@ def test_only_what_is_named_or_chosen_is_postponed(rounds):
 
 
 def test_postponing_several_is_refused_without_a_cause_or_without_anything_to_postpone(rounds):
-    """Nothing is recorded then."""
-    assert "say why" in rounds.refused("overdue", "--postpone", "tomorrow")
+    """Nothing is recorded then; a line without a cause is not whole, blank words are no cause."""
+    assert "--cause WHY" in rounds.refused("overdue", "--postpone", "tomorrow", status=2)
+    assert "say why" in rounds.refused("overdue", "--postpone", "tomorrow", "--cause", " ")
     cause = ("--cause", "power cut")
     assert "later time" in rounds.refused("overdue", "--postpone", "11:00", *cause)
     assert "not asked for" in rounds.refused("overdue", "temperature", "--postpone", "tomorrow", *cause)

@@ -113,7 +113,7 @@ def test_no_keeper_is_measured(worked):
 
 def test_signing_days(worked, monkeypatch):
     """One point for each day; told in the review of any of them from then on, and of no other."""
-    said = worked.json("review", "2026-03", "--sign", "--note", "order feed earlier")
+    said = worked.json("review", "2026-03", "--sign", "--note", "order feed earlier", "--sure")
     assert (said["kind"], said["reason"], said["note"], "ref" in said) == (
         "accepted",
         "review",
@@ -129,9 +129,32 @@ def test_signing_days(worked, monkeypatch):
     assert worked.json("review", "2026-03-02")["signed"][0]["id"] == said["id"]
 
 
+@pytest.mark.parametrize("period", ["2026-03-04", "2026-03"])
+def test_a_day_that_is_not_over_is_signed_only_when_sure(worked, period):
+    """It goes on after the signature; the month ends with it as far as it has come."""
+    said = worked.refused("review", period, "--sign")
+    assert said.startswith("Wed 4 Mar 2026 is not over; sign it as it stands? Nothing was recorded")
+    assert worked("review", period, "--sign", "--sure")[0] == 0
+
+
+def test_a_keeper_signs_the_same_days_again_only_when_sure(worked, monkeypatch):
+    """Another keeper, more days than before, and days whose review was struck need no question."""
+    first = worked.json("review", "2026-03-03", "--sign")
+    said = worked.refused("review", "2026-03-03", "--sign")
+    assert said.startswith("Tue 3 Mar 2026: TV signed its review 12:00; sign it again?")
+    worked("strike", first["id"], "--reason", "too early")
+    assert worked("review", "2026-03-03", "--sign")[0] == 0
+    assert worked("review", "2026-03-03", "--sign", by="MK")[0] == 0
+    assert worked("review", "2026-03-03", "--sign", "--sure")[0] == 0
+    monkeypatch.setenv("ROUNDS_NOW", "2026-04-01T12:00:00+00:00")
+    assert worked("review", "2026-03", "--sign")[0] == 0
+    said = worked.refused("review", "2026-03-02", "--sign")
+    assert said.startswith("Mon 2 Mar 2026: TV signed its review 13:00; sign it again?")
+
+
 def test_a_review_is_no_acceptance_of_a_handover(worked):
     worked("handover", "--sign", "--sure")
-    worked("review", "--sign")
+    assert worked("review", "2026-03-03", "--sign")[0] == 0
     assert worked.json("handover", "--read", worked.json("handover")["signed"]["id"])["accepted"] is None
 
 

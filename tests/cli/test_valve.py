@@ -69,6 +69,7 @@ def test_a_strike_takes_it_back(rounds):
         (("--apart",), 2, "say which tank"),
         (("a", "--apart", "--joined", "--reason", "x"), 2, "not allowed with"),
         (("a", "--apart", "--reason", " "), 1, "say why Tank A is valved off"),
+        (("a", "--apart", "--reason", ""), 1, "say why Tank A is valved off"),
     ],
 )
 def test_what_cannot_be_is_refused(rounds, arguments, status, said):

@@ -160,10 +160,9 @@ def room_with(kind: str) -> Room:
         return room_from(head(), reef=f'name = "Reef"\ncare = ["{kind}"]\n')
     table = {"equipment": "equipment", "reservoir": "reservoirs"}[of]
     more = 'capacity = "80 L"\n' if of == "reservoir" else ""
-    text = (
-        f'name = "Reef"\n[[stations]]\nid = "sump"\n[[{table}]]\nid = "it"\nstation = "sump"\nkind = "{kind}"\n{more}'
-    )
-    return room_from(head(), reef=text)
+    ids = ("it", "spare") if of == "equipment" else ("it",)  # some care needs a second piece
+    text = "".join(f'[[{table}]]\nid = "{id}"\nstation = "sump"\nkind = "{kind}"\n{more}' for id in ids)
+    return room_from(head(), reef=f'name = "Reef"\n[[stations]]\nid = "sump"\n{text}')
 
 
 def brought(kind: str, id: str) -> Task:
@@ -358,6 +357,15 @@ def test_what_the_first_leaves_out_the_second_brings() -> None:
     assert ids(room) == CUPS
     assert room.tasks["reef/skimmer-cup"].station == "rack"
     assert room.tasks["reef/skimmer-neck"].station == "sump"
+
+
+def test_care_of_two_pieces_is_not_asked_of_one(tmp_path) -> None:
+    """One heater cannot be proved to hold alone; the number is a key of the catalogue that an own one changes."""
+    heater = SKIMMER.replace("skimmer", "heater")
+    assert ids(reef(heater)) == {"heater-look"}
+    assert ids(reef(heater + OTHER.replace('"skimmer"', '"heater"'))) == {"heater-look", "heater-single"}
+    care = '[[kinds]]\nname = "heater"\nof = "equipment"\n[[kinds.tasks]]\nid = "heater-single"\npieces = 1\n'
+    assert ids(load_room(with_own(tmp_path, care, heater))) == {"heater-look", "heater-single"}
 
 
 def test_equipment_can_do_without() -> None:
@@ -559,13 +567,16 @@ def test_a_value_of_another_type_is_a_fault_of_its_file_or_does_no_harm(tmp_path
 
 
 @pytest.mark.parametrize("value", VALUES)
-@pytest.mark.parametrize("key", ["name", "of", "includes", "tasks", "readings", "refill", "id", "takes", "station"])
+@pytest.mark.parametrize(
+    "key", ["name", "of", "includes", "tasks", "readings", "refill", "id", "takes", "station", "pieces"]
+)
 def test_a_value_of_another_type_in_an_own_catalogue_likewise(tmp_path, key: str, value: str) -> None:
     """In a kind or in a task that it brings."""
+    of_task = ("id", "title", "takes", "station", "pieces")
     lines = {"name": '"torch"', "of": '"equipment"', "tasks": "", "id": '"charge"', "title": '"x"', "takes": "[]"}
     lines[key] = value
-    outside = "".join(f"{k} = {v}\n" for k, v in lines.items() if v and k not in ("id", "title", "takes", "station"))
-    inside = "".join(f"{k} = {v}\n" for k, v in lines.items() if v and k in ("id", "title", "takes", "station"))
+    outside = "".join(f"{k} = {v}\n" for k, v in lines.items() if v and k not in of_task)
+    inside = "".join(f"{k} = {v}\n" for k, v in lines.items() if v and k in of_task)
     inner = "" if key == "tasks" else f'[[kinds.tasks]]\nagain_after = "1 day"\n{inside}'
     folder = with_own(tmp_path, f"[[kinds]]\n{outside}{inner}", SKIMMER.replace('"skimmer"', '"torch"'))
     assert {fault.file for fault in faults_of(folder)} <= {"care/ours.toml"}
@@ -603,13 +614,17 @@ OWN_FAULTS = {
     "a rule": (f'{TORCH}again_after = "1 wek"\n', 7, "again_after"),
     "a second task": (f'{TORCH}again_after = "1 day"\n[[kinds.tasks]]\nid = "b"\ntitle = "B"\nonce = 5\n', 11, "once"),
     "a key": (f'{TORCH}again_after = "1 day"\nwatts = 5\n', 8, "watts"),
+    "a number of pieces": (f'{TORCH}again_after = "1 day"\npieces = "2"\n', 8, "pieces"),
+    "pieces of what is no equipment": (
+        '[[kinds]]\nname = "quarantine"\nof = "system"\n[[kinds.tasks]]\nid = "b"\npieces = 2\n', 6, "pieces",
+    ),
     "no kind of anything": ('[[kinds]]\nname = "torch"\nof = "tool"\n', 3, "of"),
     "a kind that is not there": ('[[kinds]]\nname = "t"\nof = "system"\nincludes = ["fish"]\n', 4, "includes"),
     "a task without an id": ('[[kinds]]\nname = "t"\nof = "system"\ntasks = [{ title = "x" }]\n', 4, "tasks"),
     "a refill of no reservoir": ('[[kinds]]\nname = "t"\nof = "room"\nrefill = { minutes = 5 }\n', 4, "refill"),
     "a refill": ('[[kinds]]\nname = "waste"\nof = "reservoir"\nrefill = { minutes = "5" }\n', 4, "refill"),
     "an unknown table": ('[[kind]]\nname = "t"\n', 1, "kind"),
-}
+}  # fmt: skip
 
 
 @pytest.mark.parametrize(("care", "line", "key"), OWN_FAULTS.values(), ids=OWN_FAULTS)

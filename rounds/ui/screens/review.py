@@ -10,14 +10,13 @@ from typing import ClassVar
 from textual.binding import BindingType
 
 from rounds.core.calendar import ONE_DAY
-from rounds.core.handovers import draft_review
 from rounds.core.history import History
 from rounds.core.words import day_name
 from rounds.report.review import (
     Period,
     Review,
     day_period,
-    day_points,
+    draft_signed,
     month_period,
     review,
     review_head,
@@ -130,6 +129,6 @@ class ReviewPage(RoomPage):
             self, f"Sign the review of {found.period.name}. A note?", (_NO_NOTE,), "a few words", str, self._note
         )
         note = "" if self._note == _NO_NOTE else self._note
-        draft = draft_review(day_points(self.room.model, found), self.room.now(), note)
+        draft = draft_signed(self.room.model, found, self.keeper or "", self.room.now(), note)
         await record(self, "Sign the review?", [draft])
         self._note = ""

@@ -53,7 +53,7 @@ class Overdue(msgspec.Struct, frozen=True, kw_only=True):
     out_of_service: tuple[DueItem, ...]
     """What would be late if its equipment were in service."""
     put_off: dict[str, Record]
-    """By task, until when and why it was put off all the same, where that lasts."""
+    """By task, until when and why it was put off all the same."""
     covering: Covering
     """Who does the work of each keeper now."""
 
@@ -75,7 +75,7 @@ def overdue(
         put_off={
             item.task.id: record
             for item in chosen
-            if item.state == OVERDUE and (record := _put_off(history, item, now)) is not None
+            if item.state == OVERDUE and (record := last_postponement(history, item, now)) is not None
         },
         covering=covering,
     )
@@ -91,12 +91,12 @@ def can_be_postponed(item: DueItem) -> bool:
     return item.state in (DUE, OVERDUE) and not _to_put_back(item)
 
 
-def _put_off(history: History, item: DueItem, now: datetime) -> Record | None:
-    """The last time it was postponed since it was closed, if that names a time still to come."""
-    record = history.postponements(item.task.id).last(now)
-    if record is None or record.until is None or record.until <= now:
+def last_postponement(history: History, item: DueItem, now: datetime) -> Record | None:
+    """Of what is open: it names a time to come, or one at which it was not done after all."""
+    last = history.postponements(item.task.id).last(now)
+    if last is None or last.until is None or (item.due_at is not None and last.until <= min(item.due_at, now)):
         return None
-    return record if item.last_closed is None or record.key > item.last_closed.key else None
+    return last if item.last_closed is None or last.key > item.last_closed.key else None
 
 
 def _to_put_back(item: DueItem) -> bool:
@@ -182,7 +182,8 @@ def item_line(
     if put_off is not None and put_off.until is not None:
         cause = f": {plain(put_off.reason)}" if put_off.reason else ""
         until = moment(room.calendar, put_off.until, now)
-        details.append(f"put off to {until} all the same ({plain(put_off.by)}{cause})")
+        said = f"put off to {until} all the same" if put_off.until > now else f"was put off to {until}"
+        details.append(f"{said} ({plain(put_off.by)}{cause})")
     if who := doers_text(item.task, covering):
         details.append(f"keeper {who}")
     if item.last_done is not None:

@@ -37,12 +37,10 @@ def first_week(room: Room, now: datetime) -> list[FirstDay]:
     return [_day(room, day, list(items)) for day, items in groupby(work, key=lambda each: each.day)]
 
 
-def unsafe(room: Room, now: datetime) -> list[str]:
-    """What is unsafe about how its containers of fresh water are set up: ``Barrel (Reef): its 80 L usable are …``"""
+def unsafe(room: Room, now: datetime) -> list[tuple[str, str]]:
+    """Name of each container of fresh water that is set up unsafely, and why: ``its 80 L usable are 13% of …``"""
     return [
-        f"{plain(tank.name)} ({plain(room.system[tank.system].name)}): {each}"
-        for tank in room.reservoirs.values()
-        for each in warnings(room, History(), tank, now)
+        (plain(tank.name), each) for tank in room.reservoirs.values() for each in warnings(room, History(), tank, now)
     ]
 
 

@@ -444,9 +444,12 @@ class PreviewStep(Step):
 
 
 def _unsafe_rows(screen: Founding) -> list[AnswerRow]:
-    """One line to each row, so that none of it is cut off."""
-    lines = [line for each in screen.unsafe() for line in wrap(each, _WIDTH, subsequent_indent="  ")]
-    return [AnswerRow(label=line, heading="" if place else "Unsafe") for place, line in enumerate(lines)]
+    """One line of it to each row, so that none is cut off."""
+    return [
+        AnswerRow(label=line, heading="" if place else f"Unsafe: {name}")
+        for name, why in screen.unsafe()
+        for place, line in enumerate(wrap(f"{why[:1].upper()}{why[1:]}.", _WIDTH))
+    ]
 
 
 STEPS: tuple[Step, ...] = (

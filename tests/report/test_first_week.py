@@ -41,8 +41,8 @@ def test_a_room_that_begins_later_is_shown_from_then() -> None:
     ("capacity", "said"),
     [
         ("54 L", []),
-        ("55 L", ["Barrel (Racks): its 55 L usable are 9% of the system, more than the 9% that a valve stuck open"]),
-        ("80 L", ["Barrel (Racks): its 80 L usable are 13% of the system, more than the 9% that a valve stuck open"]),
+        ("55 L", ["its 55 L usable are 9% of the system, more than the 9% that a valve stuck open"]),
+        ("80 L", ["its 80 L usable are 13% of the system, more than the 9% that a valve stuck open"]),
     ],
 )
 def test_a_top_off_that_is_too_much_at_once_is_said(capacity: str, said: list[str]) -> None:
@@ -51,4 +51,4 @@ def test_a_top_off_that_is_too_much_at_once_is_said(capacity: str, said: list[st
     racks = SystemAnswers(name="Racks", kinds=("coral grow-out",), volume="600 L", reservoirs=(barrel,))
     room = new_room(msgspec.structs.replace(ANSWERS, systems=(racks,)), TODAY).room
     found = unsafe(room, room.calendar.start(TODAY))
-    assert [each.partition(" may let in")[0] for each in found] == said
+    assert [(name, why.partition(" may let in")[0]) for name, why in found] == [("Barrel", each) for each in said]

@@ -184,7 +184,7 @@ class Founding(Screen[None]):
     def first_week(self) -> list[FirstDay]:
         return first_week(self._room().room, self._now)
 
-    def unsafe(self) -> list[str]:
+    def unsafe(self) -> list[tuple[str, str]]:
         return unsafe(self._room().room, self._now)
 
     def _room(self) -> NewRoom:

@@ -20,9 +20,7 @@ def run(options: argparse.Namespace) -> int:
     room = open_room(options)
     now, pasts = instant_of(room, options), pasts_of(room)
     found = [
-        change
-        for system in room.model.systems
-        for change in staged_changes(room.model, pasts[system.id], system, now)
+        change for system in room.model.systems for change in staged_changes(room.model, pasts[system.id], system, now)
     ]
     if options.json:
         print_json([staged_json(room.model, change) for change in found])

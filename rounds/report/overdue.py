@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
-from textwrap import wrap
 from typing import Any
 
 import msgspec
@@ -18,8 +17,9 @@ from rounds.core.record import Record
 from rounds.core.shifts import Cover, Covering, covering_at, doers, doers_text, own_work
 from rounds.core.walk import place_name
 from rounds.core.why import state_text, why
-from rounds.core.words import clock, day_name, moment, plain, plural
-from rounds.report.sheet import WIDTH, item_json
+from rounds.core.words import day_name, full_moment, moment, plain, plural
+from rounds.report.sheet import item_json
+from rounds.report.wrapping import wrapped
 
 
 class Choice(msgspec.Struct, frozen=True, kw_only=True):
@@ -144,8 +144,7 @@ def _put_off_json(room: Room, record: Record | None) -> dict[str, Any] | None:
 
 def overdue_text(room: Room, found: Overdue, now: datetime) -> str:
     """The lists with a heading for each importance; every item with why it stands as it does."""
-    calendar = room.calendar
-    when = f"{day_name(calendar.local(now).date())} {clock(calendar, now)}"
+    when = full_moment(room.calendar, now)
     count = len(found.off_normal) + len(found.items)
     lines = [plain(room.name), f"Overdue on {when}: {plural(count, 'item') if count else 'nothing'}"]
     headed = [("Off normal, past its time", found.off_normal)]
@@ -158,8 +157,8 @@ def overdue_text(room: Room, found: Overdue, now: datetime) -> str:
         if items:
             lines += ["", heading]
         for item in items:
-            lines += _wrapped(late_line(room, found, item, now), "  ", "    ")
-            lines += _wrapped(why(room, item, now), "      ", "      ")
+            lines += wrapped(late_line(room, found, item, now), "  ", "    ")
+            lines += wrapped(why(room, item, now), "      ", "      ")
     return "\n".join(lines) + "\n"
 
 
@@ -230,8 +229,8 @@ def load_text(room: Room, load: Load, earlier: Iterable[Earlier]) -> str:
         line
         for each in earlier
         for line in (
-            *_wrapped(earlier_line(room, each), "  ", "    "),
-            *_wrapped(each.why, "      ", "      "),
+            *wrapped(earlier_line(room, each), "  ", "    "),
+            *wrapped(each.why, "      ", "      "),
         )
     ]
     if proposals:
@@ -261,7 +260,3 @@ def chosen(ahead: Iterable[Coming], choice: Choice, covers: Sequence[Cover] = ()
 
 def _where(room: Room, task: Task) -> str:
     return place_name(room, task.system, task.station)
-
-
-def _wrapped(text: str, first: str, others: str) -> Iterator[str]:
-    yield from wrap(text, WIDTH, initial_indent=first, subsequent_indent=others, break_on_hyphens=False)

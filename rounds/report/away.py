@@ -26,10 +26,11 @@ from rounds.report.readings import is_level
 from rounds.report.trend import arithmetic as trend_arithmetic
 from rounds.report.trend import sentence
 from rounds.water.forecast import last_whole_day, steps_of
-from rounds.water.levels import Levels, Measured, amount, fills
+from rounds.water.levels import Levels, Measured, amount
 from rounds.water.refills import arithmetic as level_arithmetic
 from rounds.water.refills import mark
 from rounds.water.reserves import Reaching, as_refilled, reaching
+from rounds.water.stretches import fills
 from rounds.water.trend import Leaving, Trend, leaving
 
 PUT_BACK, LOOK, REFILL, TASK, TEST, LEVEL, KIT = "put back", "look", "refill", "task", "test", "level", "kit"

@@ -27,7 +27,7 @@ from rounds.report.sitter import (
     sitter_days,
     until_text,
 )
-from rounds.water.levels import fills
+from rounds.water.stretches import fills
 
 NOBODY = "nobody named"
 

@@ -12,8 +12,10 @@ from rounds.core.history import History
 from rounds.core.model import Reservoir, Room
 from rounds.core.off_normal import OffNormal, off_normal_at
 from rounds.core.words import day_name, moment, plain, plural
+from rounds.water.departures import DOSE_MATTERS, MATTERS, Departure
 from rounds.water.forecast import last_whole_day, level_at, reached, steps_of
-from rounds.water.levels import DOSE_MATTERS, MATTERS, Departure, Drawn, Levels, Measured, Point, amount, fills
+from rounds.water.levels import Levels, Measured, amount
+from rounds.water.stretches import Drawn, Point, fills
 from rounds.water.top_off import FRESH, STEADY_SALINITY, full_at_once, salinity_change, warnings
 
 

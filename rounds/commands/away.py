@@ -43,14 +43,16 @@ def _away(room: RoomFolder, options: argparse.Namespace) -> Away:
     from rounds.core.absence import absence_of
     from rounds.core.moments import parse_moment
     from rounds.report.away import away
-    from rounds.report.past import past_of
+    from rounds.report.past import pasts_of
 
     model, now = room.model, room.now()
     begin, end = (parse_moment(text, model.calendar, now) for text in (options.begin, options.end))
     sitter = room.keeper(options.sitter) if options.sitter else ""
     absence = absence_of(model, begin, end, now, sitter)
 
+    pasts = pasts_of(room)
+
     def answer(history: History) -> Away:
-        return away(model, history, lambda system: past_of(room, model.system[system]), absence, now)
+        return away(model, history, pasts, absence, now)
 
     return room.ask(answer)

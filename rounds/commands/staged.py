@@ -14,15 +14,13 @@ def options(command: Command) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    from rounds.report.past import past_of
+    from rounds.report.past import pasts_of
     from rounds.report.staged import staged_changes, staged_json, staged_text
 
     room = open_room(options)
-    now = instant_of(room, options)
+    now, pasts = instant_of(room, options), pasts_of(room)
     found = [
-        change
-        for system in room.model.systems
-        for change in staged_changes(room.model, past_of(room, system), system, now)
+        change for system in room.model.systems for change in staged_changes(room.model, pasts[system.id], system, now)
     ]
     if options.json:
         print_json([staged_json(room.model, change) for change in found])

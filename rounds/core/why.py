@@ -100,7 +100,9 @@ def why(room: Room, item: DueItem, now: datetime) -> str:
             f"{_capital(plural(item.missed, 'later time'))} came meanwhile; doing it once clears them all."
         )
     if item.state == OVERDUE:
-        sentences.append(f"It is {length(item.late_by)} late, {item.late_intervals:.1f} of its interval.")
+        recurs = isinstance(task.rule, AgainAfter | OnDates)
+        part = f", {item.late_intervals:.1f} of its interval" if recurs else ""
+        sentences.append(f"It is {length(item.late_by)} late{part}.")
     if item.out_of_service is not None:
         sentences.append(f"{_capital(plain(item.out_of_service))} is off; it waits until that is put back.")
     elif (put_off := _put_off(room, item, now)) is not None:

@@ -6,7 +6,7 @@ due when the absence begins is taken as done then.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime
 
 import msgspec
@@ -26,10 +26,11 @@ from rounds.report.readings import is_level
 from rounds.report.trend import arithmetic as trend_arithmetic
 from rounds.report.trend import sentence
 from rounds.water.forecast import last_whole_day, steps_of
-from rounds.water.levels import Levels, Measured, amount, fills
+from rounds.water.levels import Levels, Measured, amount
 from rounds.water.refills import arithmetic as level_arithmetic
 from rounds.water.refills import mark
 from rounds.water.reserves import Reaching, as_refilled, reaching
+from rounds.water.stretches import fills
 from rounds.water.trend import Leaving, Trend, leaving
 
 PUT_BACK, LOOK, REFILL, TASK, TEST, LEVEL, KIT = "put back", "look", "refill", "task", "test", "level", "kit"
@@ -128,8 +129,8 @@ class _Tank(msgspec.Struct, frozen=True):
     """Whether it may come to its reserve before the return."""
 
 
-def away(room: Room, history: History, past: Callable[[str], Past], absence: Absence, now: datetime) -> Away:
-    """The absence as it stands at `now`; `past` gives the records that stand of a system, and of the room's kits.
+def away(room: Room, history: History, pasts: Mapping[str, Past], absence: Absence, now: datetime) -> Away:
+    """The absence as it stands at `now`; `pasts` are the records that stand of each system, and of the room's kits.
 
     Raises `Incomplete` where not enough of the history was kept.
     """
@@ -137,7 +138,7 @@ def away(room: Room, history: History, past: Callable[[str], Past], absence: Abs
     levels = Levels()
     tanks = [_tank(levels, room, history, tank, absence, now) for tank in room.reservoirs.values()]
     tanks = [tank for tank in tanks if room.runs(tank.refill)]
-    drifting = [each for system in room.systems for each in _drifting(room, past, system, absence, now)]
+    drifting = [each for system in room.systems for each in _drifting(room, pasts, system, absence, now)]
     failing = [
         *(each for tank in tanks for each in _levels_failing(room, tank, absence, now)),
         *drifting,
@@ -293,13 +294,13 @@ def _refills(
 
 
 def _drifting(
-    room: Room, past: Callable[[str], Past], system: System, absence: Absence, now: datetime
+    room: Room, pasts: Mapping[str, Past], system: System, absence: Absence, now: datetime
 ) -> Iterator[Failing]:
     """The readings that leave their usual band, or pass an act-now limit, by their trend."""
     limited = [reading for reading in system.readings if not is_level(reading) and _limited(reading)]
     if system.drained or not limited:
         return  # what it recorded need not be read at all
-    known = past(system.id)
+    known = pasts[system.id]
     for reading in limited:
         trend = known.trend(room, reading, now)
         for low, high, what, importance in (

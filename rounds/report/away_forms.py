@@ -7,6 +7,8 @@ from datetime import date, datetime
 from itertools import groupby
 from typing import Any
 
+import msgspec
+
 from rounds.core.absence import Needed
 from rounds.core.model import PROTECTING, Room
 from rounds.core.walk import place_name
@@ -25,7 +27,7 @@ from rounds.report.sitter import (
     sitter_days,
     until_text,
 )
-from rounds.water.levels import fills
+from rounds.water.stretches import fills
 
 NOBODY = "nobody named"
 
@@ -221,27 +223,18 @@ def away_json(room: Room, away: Away) -> dict[str, Any]:
         "from": stamp(absence.begin),
         "to": stamp(absence.end),
         "sitter": absence.sitter or None,
-        "before": [_before_json(room, each) for each in away.before],
+        "before": [_values(room, each) for each in away.before],
         "during": [_needed_json(room, each) for each in away.during],
-        "fails_first": [_failing_json(room, each, away.now) for each in away.fails_first],
-        "after": [_after_json(room, each) for each in away.after],
+        "fails_first": [{**_values(room, each), "about": about(room, each, away.now)} for each in away.fails_first],
+        "after": [_values(room, each) for each in away.after],
     }
 
 
-def _before_json(room: Room, each: Before) -> dict[str, Any]:
-    stamp = room.calendar.stamp
-    return {
-        "kind": each.kind,
-        "id": each.id,
-        "system": each.system,
-        "station": each.station or None,
-        "title": each.title,
-        "minutes": each.minutes,
-        "due_at": stamp(each.due_at),
-        "again_at": stamp(each.again_at),
-        "can_wait": each.can_wait,
-        "why": each.why,
-    }
+def _values(room: Room, each: Before | Failing | After) -> dict[str, Any]:
+    """By the names of its fields; what is empty is null."""
+    stamp, found = room.calendar.stamp, msgspec.structs.asdict(each)
+    times = {key: stamp(value) for key, value in found.items() if isinstance(value, datetime)}
+    return {key: times.get(key, value) if value != "" else None for key, value in found.items()}
 
 
 def _needed_json(room: Room, each: Needed) -> dict[str, Any]:
@@ -260,38 +253,6 @@ def _needed_json(room: Room, each: Needed) -> dict[str, Any]:
         "may_skip": each.may_skip,
         "feed": task.feed,
         "minutes": task.minutes,
-        "why": each.why or None,
-    }
-
-
-def _failing_json(room: Room, each: Failing, now: datetime) -> dict[str, Any]:
-    stamp = room.calendar.stamp
-    return {
-        "kind": each.kind,
-        "id": each.id,
-        "system": each.system,
-        "station": each.station or None,
-        "what": each.what,
-        "at": stamp(each.at),
-        "earliest": stamp(each.earliest),
-        "latest": stamp(each.latest),
-        "about": about(room, each, now),
-        "importance": each.importance,
-        "why": each.why,
-        "if_prepared_at": stamp(each.if_prepared_at),
-    }
-
-
-def _after_json(room: Room, each: After) -> dict[str, Any]:
-    stamp = room.calendar.stamp
-    return {
-        "kind": each.kind,
-        "id": each.id,
-        "system": each.system,
-        "station": each.station or None,
-        "title": each.title,
-        "due_at": stamp(each.due_at),
-        "fine_until": stamp(each.fine_until),
         "why": each.why or None,
     }
 

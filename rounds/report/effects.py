@@ -10,10 +10,9 @@ from rounds.core.history import History
 from rounds.core.items import Forecast
 from rounds.core.model import Room
 from rounds.core.renamed import present, present_id
-from rounds.core.words import clock, day_name, plain, plural
+from rounds.core.words import full_moment, plain, plural
 
 SHOWN_TIMES = 4
-
 
 Foreseen = Callable[[Room, History], Sequence[Forecast]]
 """The refills that the levels of a room call for."""
@@ -59,6 +58,5 @@ def _title(found: list[Coming]) -> str:
 
 def _times(room: Room, found: list[Coming]) -> str:
     """``7 times: Wed 25 Nov 09:00, Thu 26 Nov 09:00 …``"""
-    calendar = room.calendar
-    said = [f"{day_name(calendar.local(one.at).date())} {clock(calendar, one.at)}" for one in found[:SHOWN_TIMES]]
+    said = [full_moment(room.calendar, one.at) for one in found[:SHOWN_TIMES]]
     return f"{plural(len(found), 'time')}: {', '.join(said)}{' …' if len(found) > SHOWN_TIMES else ''}"

@@ -1,4 +1,4 @@
-"""What the first week of a room that does not stand yet asks for, by the plan of the room as it would be."""
+"""What the first week of a room that does not stand yet asks for, and what is unsafe about it as it would be."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ import msgspec
 from rounds.core.ahead import Coming, coming
 from rounds.core.history import History
 from rounds.core.model import Room
+from rounds.core.words import plain
+from rounds.water.top_off import warnings
 
 DAYS = 7
 
@@ -33,6 +35,13 @@ def first_week(room: Room, now: datetime) -> list[FirstDay]:
     begins = max(now, room.calendar.start(room.began))
     work = coming(room, History(), begins, DAYS)
     return [_day(room, day, list(items)) for day, items in groupby(work, key=lambda each: each.day)]
+
+
+def unsafe(room: Room, now: datetime) -> list[tuple[str, str]]:
+    """Name of each container of fresh water that is set up unsafely, and why: ``its 80 L usable are 13% of …``"""
+    return [
+        (plain(tank.name), each) for tank in room.reservoirs.values() for each in warnings(room, History(), tank, now)
+    ]
 
 
 def _day(room: Room, day: date, work: list[Coming]) -> FirstDay:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from rounds.core.calendar import ONE_DAY
-from rounds.core.handovers import UNATTENDED, Handover, handovers
+from rounds.core.handovers import MID_SHIFT, UNATTENDED, Handover, handovers
 from rounds.core.protocols import short
 from rounds.core.shifts import Duty, Hand, on_call, on_duty
 from rounds.core.words import clock, day_name, moment, plain
@@ -65,18 +65,28 @@ def _last(shift: ShiftState, signed: Handover) -> Iterator[Line]:
         for number, point in enumerate(point for point in record.points if point.answer):
             asked = f"{plain(record.by)} asks: {plain(point.answer)} (about: {plain(point.text)})"
             yield Line(about=f"{about}-{short(record.id)}-{number + 1}", text=asked)
-    for other in _signed_apart(shift, signed):
+    for other in _left_open(shift, signed):
         yield Line(about=f"last:{short(other.id)}", text=list_line(shift.room, other, shift.now), strong=True)
 
 
-def _signed_apart(shift: ShiftState, signed: Handover) -> Iterator[Handover]:
-    """What another device signed of the same shift, not knowing of this one, as long as nobody has accepted it."""
+def _left_open(shift: ShiftState, last: Handover) -> Iterator[Handover]:
+    """What was signed in the half day before the last, and nobody has accepted.
+
+    Within a shift, or by another device that did not know of the last.
+    """
     yesterday = shift.calendar.start(shift.calendar.round_day(shift.now)) - ONE_DAY  # so far the report reads anyway
-    begin = max(yesterday, signed.record.at - ONE_DAY / 2)
-    for other in handovers(shift.history.since(begin, shift.now), shift.now):
-        same = (other.record.reason, other.kind) == (signed.record.reason, signed.kind)
-        if same and other.record.device != signed.record.device and other.accepted is None:
-            yield other
+    begin = max(yesterday, last.record.at - ONE_DAY / 2)
+    known = handovers(shift.history.since(begin, shift.now), shift.now)
+    for place, each in enumerate(known):
+        if each.id != last.id and each.accepted is None and not any(_instead(later, each) for later in known[place:]):
+            yield each
+
+
+def _instead(later: Handover, earlier: Handover) -> bool:
+    """Whether the shift was handed over once more on the same device, which asked first."""
+    one, other = later.record, earlier.record
+    same = (one.reason, later.kind, one.device) == (other.reason, earlier.kind, other.device)
+    return same and one.id != other.id and later.kind != MID_SHIFT
 
 
 def _span(shift: ShiftState, duty: Duty) -> str:

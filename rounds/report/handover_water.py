@@ -58,13 +58,12 @@ def staged_section(shift: ShiftState) -> Iterator[Line]:
     """Lights and doses with a step of late, and what may come next."""
     for system in shift.room.systems:
         if system.lights or any(tank.kind in ("dosing", "limewater") for tank in system.reservoirs):
-            known = History(shift.past_of(system.id).records)
+            known = shift.past_of(system.id).history
             yield from _staged_lights(shift, system, known)
             yield from _staged_doses(shift, system, known)
 
 
 def _staged_lights(shift: ShiftState, system: System, known: History) -> Iterator[Line]:
-
     for lights in system.lights:
         state = light_state(shift.room, known, lights, shift.now)
         if not state.steps or state.steps[-1].at < shift.now - STAGED_WITHIN:

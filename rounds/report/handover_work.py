@@ -27,6 +27,7 @@ from rounds.core.words import plain, plural
 from rounds.report.entries import entries_between, entry_json, entry_text, record_text
 from rounds.report.handover import Line
 from rounds.report.handover_shift import ShiftState, line, pressing, protecting
+from rounds.report.overdue import last_postponement
 
 _TOLD_ELSEWHERE = ("look", "put back", "refill")
 """Sources of items whose concern, equipment off normal or reservoir has a line of its own."""
@@ -70,7 +71,7 @@ def _why_open(shift: ShiftState, item: DueItem) -> Iterator[str]:
     if item.state != POSTPONED:
         state = state_text(shift.room, item, shift.now)
         yield f"still open, {state}" if item.state == DUE else f"{state}, due {shift.when(item.due_at)}"
-    if (put := _put_off(shift, item)) is not None and put.until is not None:
+    if (put := last_postponement(shift.history, item, shift.now)) is not None and put.until is not None:
         because = f": {plain(put.reason)}" if put.reason else ""
         was = "" if put.until > shift.now else "was "
         yield f"{was}postponed to {shift.when(put.until)} by {plain(put.by)}{because}"
@@ -82,14 +83,6 @@ def _why_open(shift: ShiftState, item: DueItem) -> Iterator[str]:
         yield f"could not: {plain(item.could_not)}{who}"
     if item.missed:
         yield f"{plural(item.missed, 'time')} missed since"
-
-
-def _put_off(shift: ShiftState, item: DueItem) -> Record | None:
-    """The last postponement of what is open: it names a time to come, or one at which it was not done after all."""
-    put = shift.history.postponements(item.task.id).last(shift.now)
-    if put is None or put.until is None or (item.due_at is not None and put.until <= min(item.due_at, shift.now)):
-        return None
-    return put if item.last_closed is None or put.key > item.last_closed.key else None
 
 
 def missed_section(shift: ShiftState) -> Iterator[Line]:

@@ -8,9 +8,10 @@ from typing import Any
 
 from rounds.core.model import Room
 from rounds.core.words import clock, day_name, length, moment, plain
-from rounds.water.levels import amount, fills
+from rounds.water.levels import amount
 from rounds.water.practice import EVAPORATION
 from rounds.water.reserves import ReservoirLevel
+from rounds.water.stretches import fills
 from rounds.water.top_off import FreshWater
 
 METHOD = """Use is the median of the slopes between all levels of a stretch between two refills, over

@@ -23,7 +23,6 @@ from rounds.report.series import when
 from rounds.water.programme import (
     RISE,
     LightStep,
-    StagedChange,
     Verdict,
     daily_integral,
     expected,
@@ -142,17 +141,6 @@ def light_json(room: Room, state: LightState) -> dict[str, Any]:
         "why": state.verdict.why,
         "records": list(state.verdict.records),
     }
-
-
-def plan_lines(room: Room, plan: StagedChange) -> list[str]:
-    """The stages of a planned change, each bounded by the integral before it."""
-    lines = [f"from {plan.present:.2f} mol/m2 a day; each step after a look and a PAR reading, none after paling"]
-    for stage in plan.stages:
-        peaks = ", ".join(f"{plain(name)} {per_cent:.1f} %" for name, per_cent in stage.peaks)
-        lines.append(
-            f"  {day_name(stage.day)}: {stage.integral:.2f} mol/m2 a day, {stage.measured:.0f} µmol/m2/s; about {peaks}"
-        )
-    return lines
 
 
 # -- steps as records ------------------------------------------------------------------------------------

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
-from textwrap import wrap
 from typing import Any
 
 import msgspec
@@ -18,8 +17,9 @@ from rounds.core.record import Record
 from rounds.core.shifts import Cover, Covering, covering_at, doers, doers_text, own_work
 from rounds.core.walk import place_name
 from rounds.core.why import state_text, why
-from rounds.core.words import clock, day_name, moment, plain, plural
-from rounds.report.sheet import WIDTH, item_json
+from rounds.core.words import day_name, full_moment, moment, plain, plural
+from rounds.report.sheet import item_json
+from rounds.report.wrapping import wrapped
 
 
 class Choice(msgspec.Struct, frozen=True, kw_only=True):
@@ -53,7 +53,7 @@ class Overdue(msgspec.Struct, frozen=True, kw_only=True):
     out_of_service: tuple[DueItem, ...]
     """What would be late if its equipment were in service."""
     put_off: dict[str, Record]
-    """By task, until when and why it was put off all the same, where that lasts."""
+    """By task, until when and why it was put off all the same."""
     covering: Covering
     """Who does the work of each keeper now."""
 
@@ -75,7 +75,7 @@ def overdue(
         put_off={
             item.task.id: record
             for item in chosen
-            if item.state == OVERDUE and (record := _put_off(history, item, now)) is not None
+            if item.state == OVERDUE and (record := last_postponement(history, item, now)) is not None
         },
         covering=covering,
     )
@@ -91,12 +91,12 @@ def can_be_postponed(item: DueItem) -> bool:
     return item.state in (DUE, OVERDUE) and not _to_put_back(item)
 
 
-def _put_off(history: History, item: DueItem, now: datetime) -> Record | None:
-    """The last time it was postponed since it was closed, if that names a time still to come."""
-    record = history.postponements(item.task.id).last(now)
-    if record is None or record.until is None or record.until <= now:
+def last_postponement(history: History, item: DueItem, now: datetime) -> Record | None:
+    """Of what is open: it names a time to come, or one at which it was not done after all."""
+    last = history.postponements(item.task.id).last(now)
+    if last is None or last.until is None or (item.due_at is not None and last.until <= min(item.due_at, now)):
         return None
-    return record if item.last_closed is None or record.key > item.last_closed.key else None
+    return last if item.last_closed is None or last.key > item.last_closed.key else None
 
 
 def _to_put_back(item: DueItem) -> bool:
@@ -144,8 +144,7 @@ def _put_off_json(room: Room, record: Record | None) -> dict[str, Any] | None:
 
 def overdue_text(room: Room, found: Overdue, now: datetime) -> str:
     """The lists with a heading for each importance; every item with why it stands as it does."""
-    calendar = room.calendar
-    when = f"{day_name(calendar.local(now).date())} {clock(calendar, now)}"
+    when = full_moment(room.calendar, now)
     count = len(found.off_normal) + len(found.items)
     lines = [plain(room.name), f"Overdue on {when}: {plural(count, 'item') if count else 'nothing'}"]
     headed = [("Off normal, past its time", found.off_normal)]
@@ -158,8 +157,8 @@ def overdue_text(room: Room, found: Overdue, now: datetime) -> str:
         if items:
             lines += ["", heading]
         for item in items:
-            lines += _wrapped(late_line(room, found, item, now), "  ", "    ")
-            lines += _wrapped(why(room, item, now), "      ", "      ")
+            lines += wrapped(late_line(room, found, item, now), "  ", "    ")
+            lines += wrapped(why(room, item, now), "      ", "      ")
     return "\n".join(lines) + "\n"
 
 
@@ -182,7 +181,8 @@ def item_line(
     if put_off is not None and put_off.until is not None:
         cause = f": {plain(put_off.reason)}" if put_off.reason else ""
         until = moment(room.calendar, put_off.until, now)
-        details.append(f"put off to {until} all the same ({plain(put_off.by)}{cause})")
+        said = f"put off to {until} all the same" if put_off.until > now else f"was put off to {until}"
+        details.append(f"{said} ({plain(put_off.by)}{cause})")
     if who := doers_text(item.task, covering):
         details.append(f"keeper {who}")
     if item.last_done is not None:
@@ -229,8 +229,8 @@ def load_text(room: Room, load: Load, earlier: Iterable[Earlier]) -> str:
         line
         for each in earlier
         for line in (
-            *_wrapped(earlier_line(room, each), "  ", "    "),
-            *_wrapped(each.why, "      ", "      "),
+            *wrapped(earlier_line(room, each), "  ", "    "),
+            *wrapped(each.why, "      ", "      "),
         )
     ]
     if proposals:
@@ -260,7 +260,3 @@ def chosen(ahead: Iterable[Coming], choice: Choice, covers: Sequence[Cover] = ()
 
 def _where(room: Room, task: Task) -> str:
     return place_name(room, task.system, task.station)
-
-
-def _wrapped(text: str, first: str, others: str) -> Iterator[str]:
-    yield from wrap(text, WIDTH, initial_indent=first, subsequent_indent=others, break_on_hyphens=False)

@@ -8,13 +8,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from html import escape
-from textwrap import wrap
 
 import msgspec
 
 from rounds.core.words import plain
-
-WIDTH = 80
+from rounds.report.wrapping import WIDTH, wrapped
 
 
 class Heading(msgspec.Struct, frozen=True):
@@ -114,14 +112,8 @@ def _text_mark(entry: Entry) -> str:
     return "[ ] " if entry.box else "- "
 
 
-def _wrapped(text: str, first: str, rest: str, *, whole_words: bool = False) -> list[str]:
-    """Lines of at most `WIDTH` characters; `whole_words` may be longer than that."""
-    shown = plain(text)
-    found = wrap(
-        shown, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False,
-        break_long_words=not whole_words,
-    )  # fmt: skip
-    return found or [first + shown]
+def _wrapped(text: str, first: str, rest: str) -> list[str]:
+    return wrapped(plain(text), first, rest)
 
 
 # -- Markdown --------------------------------------------------------------------------------------
@@ -166,7 +158,7 @@ def _markdown_of(block: Block) -> str:
 def _markdown_lines(text: str, first: str, rest: str, *, strong: bool = False) -> str:
     """Wrapped between words alone, so that nothing is parted from its backslash."""
     shown = markdown(text)
-    return "\n".join(_wrapped(f"**{shown}**" if strong else shown, first, rest, whole_words=True))
+    return "\n".join(wrapped(f"**{shown}**" if strong else shown, first, rest, whole_words=True))
 
 
 def markdown(text: str) -> str:

@@ -20,7 +20,7 @@ from rounds.core.record import DONE, Record
 from rounds.core.series import points_of
 from rounds.core.units import show
 from rounds.core.waters import Water, part_of, waters
-from rounds.core.words import clock, day_name, plain
+from rounds.core.words import full_moment, plain
 from rounds.report.balance import SystemBalance, system_balance
 from rounds.report.condition import SEEN, light_steps, sightings
 from rounds.report.past import Past, in_utc
@@ -272,13 +272,9 @@ def prompt_lines(room: Room, history: History, system: System, found: Iterable[P
             record = history.get(id)
             if record is not None:
                 said = _words(room, record) or _said(plain(record.kind), title_of(room, record))
-                lines.append(f"    {_moment(room, record.at)} {plain(record.by)} {said}")
+                lines.append(f"    {full_moment(room.calendar, record.at)} {plain(record.by)} {said}")
     return lines
 
 
 def timeline_lines(room: Room, events: Iterable[Event]) -> list[str]:
-    return [f"{_moment(room, event.at)} {event.kind}: {event.text}" for event in events]
-
-
-def _moment(room: Room, at: datetime) -> str:
-    return f"{day_name(room.calendar.local(at).date())} {clock(room.calendar, at)}"
+    return [f"{full_moment(room.calendar, event.at)} {event.kind}: {event.text}" for event in events]

@@ -13,8 +13,9 @@ from rounds.core.history import History
 from rounds.core.model import Reservoir, Room
 from rounds.core.words import length, moment, plain
 from rounds.report.levels import system_name
-from rounds.water.levels import WINDOW, Levels, Point, amount, fills
+from rounds.water.levels import Levels, amount
 from rounds.water.reserves import ReservoirLevel, reservoir_levels
+from rounds.water.stretches import WINDOW, Point, fills
 from rounds.water.top_off import FreshWater, fresh_water
 
 BLOCKS = "▁▂▃▄▅▆▇█"

@@ -7,9 +7,8 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from datetime import date, datetime
-from textwrap import wrap
 from typing import Any
 
 import msgspec
@@ -25,8 +24,7 @@ from rounds.core.recording import Draft
 from rounds.core.walk import place_name
 from rounds.core.words import MONTHS, day_name, moment, plain, plural
 from rounds.report.entries import Entry, entries_between, entry_json, entry_text
-
-WIDTH = 80
+from rounds.report.wrapping import wrapped
 
 _MONTH = re.compile(r"[0-9]{4}-[0-9]{2}", re.ASCII)
 
@@ -231,7 +229,7 @@ def review_sections(room: Room, found: Review) -> list[tuple[str, list[Said]]]:
 def review_text(room: Room, found: Review, now: datetime) -> str:
     """Head and sections, 80 columns wide."""
     lines = [plain(room.name), f"Review of {found.period.name}"]
-    lines += [part for sentence in review_head(room, found, now) for part in _wrapped(sentence, "")]
+    lines += [part for sentence in review_head(room, found, now) for part in wrapped(sentence, rest=" " * 4)]
     for title, said in review_sections(room, found):
         lines += ["", title.upper()]
         lines += [part for each in said for part in _said(each)] or ["  Nothing."]
@@ -248,10 +246,6 @@ def _task(room: Room, each: Completion) -> Said:
 
 
 def _said(each: Said) -> Iterator[str]:
-    yield from _wrapped(each.text, "  ")
+    yield from wrapped(each.text, " " * 2, " " * 6)
     if each.why:
-        yield from _wrapped(each.why, "      ")
-
-
-def _wrapped(text: str, indent: str) -> Sequence[str]:
-    return wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent + "    ", break_on_hyphens=False)
+        yield from wrapped(each.why, " " * 6, " " * 10)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
-from textwrap import wrap
 from typing import Any
 
 from rounds.core.history import History
@@ -13,8 +12,7 @@ from rounds.core.model import Room
 from rounds.core.why import state_text, why
 from rounds.core.words import clock, day_name, plain, plural
 from rounds.report.waters import apart_since
-
-WIDTH = 80
+from rounds.report.wrapping import wrapped
 
 
 def select(items: Iterable[DueItem], *, system: str | None = None, all_items: bool = False) -> list[DueItem]:
@@ -116,4 +114,4 @@ def _item_lines(room: Room, item: DueItem, now: datetime) -> list[str]:
     if item.task.importance in ("people", "life support") and item.state not in (LATER,) and item.closed_at is None:
         details.append(item.task.importance)
     text = f"[{mark}] {plain(item.task.title)}: {'; '.join(details)}"
-    return wrap(text, WIDTH, initial_indent="  ", subsequent_indent="      ", break_on_hyphens=False) or [text]
+    return wrapped(text, " " * 2, " " * 6)

@@ -20,7 +20,8 @@ from rounds.core.words import plain
 from rounds.report.past import Past
 from rounds.report.series import when
 from rounds.water.balance import WINDOW, Break, Point, Supply, dosing, limewater, reactor
-from rounds.water.levels import DOSE_MATTERS, Measured, Use, amount
+from rounds.water.departures import DOSE_MATTERS
+from rounds.water.levels import Measured, Use, amount
 from rounds.water.limewater import SATURATED_CONDUCTIVITY, SATURATED_MEQ, strength_from_conductivity
 from rounds.water.reserves import out_of_step
 

@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from math import floor, log10
 from statistics import median
-from textwrap import wrap
 from typing import Any
 
 import msgspec
@@ -21,9 +20,9 @@ from rounds.core.plan import items_of
 from rounds.core.series import DILUTED
 from rounds.core.units import from_canonical, show_band, shown_unit, to_canonical
 from rounds.core.words import length, moment, plain, plural
+from rounds.report.wrapping import wrapped
 from rounds.water.trend import FEWEST, Leaving, Line, Trend, next_test
 
-WIDTH = 80
 BLOCKS = "▁▂▃▄▅▆▇█"
 COLUMNS = 60
 """A sparkline is no wider."""
@@ -109,11 +108,11 @@ def trend_text(room: Room, reading: Reading, found: Outlook, now: datetime) -> s
     """What a keeper reads, and below it how it comes about, to be checked by hand."""
     trend = found.trend
     lines = [f"{plain(room.system[reading.system].name)}, {plain(reading.name)}"]
-    lines += _wrapped(_capital(sentence(trend, now)) + ".", "")
+    lines += wrapped(_capital(sentence(trend, now)) + ".", rest="  ")
     if trend.used:
         lines += ["", f"  {sparkline(trend)}", ""]
     for part in account(room, reading, found, now):
-        lines += _wrapped(part, "  ")
+        lines += wrapped(part, "  ", "    ")
     return "\n".join(lines) + "\n"
 
 
@@ -296,10 +295,6 @@ def _decimals(line: Line) -> int:
     while line.slope and decimals < 6 and not round(line.slope, decimals):
         decimals += 1
     return decimals
-
-
-def _wrapped(text: str, indent: str) -> list[str]:
-    return wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent + "  ", break_on_hyphens=False)
 
 
 def _capital(text: str) -> str:

@@ -81,7 +81,7 @@ def waters_json(room: Room, history: History, now: datetime) -> list[dict[str, A
             "name": water.name,
             "volume_l": water.volume,
             "stations": [station for station in water.stations if station],
-            "since": room.calendar.local(water.since).isoformat(timespec="seconds") if water.since else None,
+            "since": room.calendar.stamp(water.since),
         }
         for system in parted_systems(room)
         for water in valves(history, system, now).waters(now)

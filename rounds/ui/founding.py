@@ -6,6 +6,7 @@ from abc import abstractmethod
 from collections.abc import Iterable
 from datetime import date
 from pathlib import Path
+from textwrap import wrap
 from typing import TYPE_CHECKING, Any, ClassVar
 from zoneinfo import available_timezones
 
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
 _SHIFTS = ("early 07:00 13:00", "late 13:00 19:00", "day 08:00 18:00")
 _NOT_KNOWN = "not known yet"
 _TODAY = "today"
+_WIDTH = 56
+"""Of the list where the terminal has 80 columns."""
 _FIRST_TITLES = 2
 """Days of the preview whose tasks are listed."""
 
@@ -407,16 +410,26 @@ class PreviewStep(Step):
             AnswerRow(
                 label=day_name(day.day),
                 value=f"{plural(day.tasks, 'task')}, {day.minutes // 60} h {day.minutes % 60:02} min",
+                heading="" if place else "The first week",
             )
-            for day in days
+            for place, day in enumerate(days)
         ]
         for day in days[:_FIRST_TITLES]:
             found = [AnswerRow(label=system, value=title) for system, title in day.titles]
             rows += [replace(found[0], heading=day_name(day.day)), *found[1:]]
-        return rows
+        return [*_unsafe_rows(screen), *rows]
 
     async def change(self, screen: Founding, key: Any) -> None:
         raise Refused("s writes the room and opens it; ← goes back to change something.")
+
+
+def _unsafe_rows(screen: Founding) -> list[AnswerRow]:
+    """One line of it to each row, so that none is cut off."""
+    return [
+        AnswerRow(label=line, heading="" if place else f"Unsafe: {name}")
+        for name, why in screen.unsafe()
+        for place, line in enumerate(wrap(f"{why[:1].upper()}{why[1:]}.", _WIDTH))
+    ]
 
 
 STEPS: tuple[Step, ...] = (

@@ -27,9 +27,6 @@ FRESH_BELOW = 5.0
 """Below this salinity a pH from NBS buffers goes with Emerson's constant: the offset to the total scale was
 measured at 20 to 40 and would understate NH3 by a third in fresh water. The limit itself is a choice."""
 
-EMERSON_KELVIN = 273.2
-"""0 °C as in the printed tables of Emerson et al. (recalled, not looked up)."""
-
 TEMPERATURES = (-2.0, 40.0)
 SALINITIES = (0.0, 45.0)
 """Clegg and Whitfield fitted −2 to 40 °C and salinity 0 to 40; a little beyond is let pass."""

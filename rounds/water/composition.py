@@ -15,11 +15,6 @@ PARTS = {
 }  # fmt: skip
 """Of ten million molecules and ions."""
 
-CHARGES = {
-    "Na": 1, "Mg": 2, "Ca": 2, "K": 1, "Sr": 2, "Cl": -1, "SO4": -2, "HCO3": -1,
-    "Br": -1, "CO3": -2, "B(OH)4": -1, "F": -1, "OH": -1, "B(OH)3": 0, "CO2": 0,
-}  # fmt: skip
-
 WEIGHTS = {
     "Na": 22.98977, "Mg": MAGNESIUM, "Ca": CALCIUM, "K": 39.0983, "Sr": 87.62, "Cl": 35.453, "SO4": 96.0626,
     "HCO3": 61.01684, "Br": 79.904, "CO3": 60.0089, "B(OH)4": 78.84036, "F": 18.9984032, "OH": 17.00734,

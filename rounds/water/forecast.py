@@ -13,7 +13,8 @@ from rounds.core.history import History
 from rounds.core.items import OPEN_STATES
 from rounds.core.model import AgainAfter, OnDates, Reservoir, Room, Task
 from rounds.core.plan import items_of
-from rounds.water.levels import Drawn, Levels, Measured, Point, fills, occurring
+from rounds.water.levels import Levels, Measured, occurring
+from rounds.water.stretches import Drawn, Point, fills
 
 FAR = timedelta(days=3650)
 """What is further off than this does not run out."""

@@ -7,13 +7,11 @@ Logan and Faust 2002, HortTechnology 12, 12–16). The limits of a rise are comm
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime, time, timedelta
-from math import ceil, log
+from datetime import datetime, time, timedelta
 
 import msgspec
 
 from rounds.core.calendar import Calendar
-from rounds.core.errors import Refused
 from rounds.core.model import Channel, Lights
 from rounds.core.words import day_name
 from rounds.water.light import daily_light_integral
@@ -87,58 +85,6 @@ def daily_integral(lights: Lights, measured: float) -> float:
 
 
 # -- rises -------------------------------------------------------------------------------------------
-
-
-class Stage(msgspec.Struct, frozen=True, kw_only=True):
-    """One step of a planned change of light."""
-
-    day: date
-    integral: float
-    """mol/m² a day."""
-    measured: float
-    """What the PAR reading should then show, µmol/m²/s."""
-    peaks: tuple[tuple[str, float], ...]
-    """Channel and per cent, if output follows per cent: the PAR reading decides."""
-
-
-class StagedChange(msgspec.Struct, frozen=True, kw_only=True):
-    """A change of light in steps."""
-
-    present: float
-    """mol/m² a day before it."""
-    stages: tuple[Stage, ...]
-
-
-def plan_light(lights: Lights, measured: float, goal: float, first: date) -> StagedChange:
-    """From the light as measured to an integral of `goal` mol/m² a day, the first step on the day `first`.
-
-    Upwards in equal steps of at most a tenth of the present integral, a week apart; downwards at once.
-    Raises `Refused` where the lamps end before the goal.
-    """
-    present = daily_integral(lights, measured)
-    if present <= 0:
-        raise Refused("no light was measured; measure PAR at the racks first")
-    if goal < 0:
-        raise Refused(f"{goal:g} mol/m2 a day is no light; write a goal above 0")
-    strongest = max(channel.peak for channel in lights.channels)
-    if strongest * goal / present > 100 + 1e-9:
-        raise Refused(
-            f"{goal:.1f} mol/m2 a day would take {strongest * goal / present:.0f} % of the lamps; "
-            f"they end at {present * 100 / strongest:.1f} mol/m2 a day: choose less, lower them or lengthen the day"
-        )
-    number = 1 if goal <= present else max(1, ceil(log(goal / present) / log(1 + RISE) - 1e-9))
-    stages = []
-    for step in range(1, number + 1):
-        ratio = (goal / present) ** (step / number)
-        stages.append(
-            Stage(
-                day=first + (step - 1) * BETWEEN,
-                integral=present * ratio,
-                measured=measured * ratio,
-                peaks=tuple((channel.name, channel.peak * ratio) for channel in lights.channels),
-            )
-        )
-    return StagedChange(present=present, stages=tuple(stages) if goal != present else ())
 
 
 class LightStep(msgspec.Struct, frozen=True, kw_only=True):

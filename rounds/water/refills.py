@@ -10,7 +10,8 @@ from rounds.core.items import Forecast
 from rounds.core.model import Reservoir, Room
 from rounds.core.words import moment, plain
 from rounds.water.forecast import last_whole_day, reached, steps_of
-from rounds.water.levels import Levels, Measured, amount, fills
+from rounds.water.levels import Levels, Measured, amount
+from rounds.water.stretches import fills
 
 AHEAD = timedelta(days=14)
 """A refill that comes due later than this is not spoken of yet."""

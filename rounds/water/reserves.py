@@ -10,9 +10,12 @@ import msgspec
 from rounds.core.calendar import ONE_DAY
 from rounds.core.history import History
 from rounds.core.model import Reservoir, Room
+from rounds.core.off_normal import OffNormal, off_normal_at
 from rounds.core.words import day_name, moment, plain, plural
+from rounds.water.departures import DOSE_MATTERS, MATTERS, Departure
 from rounds.water.forecast import last_whole_day, level_at, reached, steps_of
-from rounds.water.levels import DOSE_MATTERS, MATTERS, Departure, Drawn, Levels, Measured, Point, amount, fills
+from rounds.water.levels import Levels, Measured, amount
+from rounds.water.stretches import Drawn, Point, fills
 from rounds.water.top_off import FRESH, STEADY_SALINITY, full_at_once, salinity_change, warnings
 
 
@@ -220,6 +223,9 @@ def _departed(room: Room, history: History, measured: Measured, now: datetime) -
 
 
 def _cause(room: Room, history: History, tank: Reservoir, found: Departure, now: datetime) -> str:
+    if (left := _left_so(room, history, tank, found)) is not None:
+        when = moment(room.calendar, left.since, now)
+        return f"It was left {left.state} {when} by {plain(left.first.by)}: {plain(left.reason)}."
     if tank.kind not in FRESH:
         return _CAUSES[(tank.kind, found.high)]
     change = salinity_change(room, history, tank, found.before.at, now)
@@ -229,6 +235,20 @@ def _cause(room: Room, history: History, tank: Reservoir, found: Departure, now:
     moved = f"by {abs(change):.1f} " if way != "steady" else ""
     return f"Salinity is {way} {moved}since: {_FRESH_CAUSES[(found.high, way)]}"
 
+
+def _left_so(room: Room, history: History, tank: Reservoir, found: Departure) -> OffNormal | None:
+    """How it was recorded as left in the time of the departure, where that is a reason for it."""
+    for record in history.left_log(tank.id).latest(found.after.at):
+        for left in off_normal_at(room, history, tank.id, record.at):
+            if left.state in _REASONS[found.high]:
+                return left
+        if record.at <= found.before.at:
+            break
+    return None
+
+
+_REASONS = {True: ("open", "running"), False: ("shut", "off")}
+"""States off normal that are a reason for high use, and for low."""
 
 _FRESH_CAUSES = {
     (True, "falling"): "a valve stuck open, a salt-water leak made up with fresh water, or wet skimming.",

@@ -495,6 +495,21 @@ def test_within_a_shift(morning):
     assert "Handover within the early shift" in text
 
 
+def test_what_nobody_accepted_within_the_shift_is_told_after_a_later_one(morning):
+    """Until it is accepted; of two that were signed of the same shift on one device the later stands for both."""
+    within = morning.json("04T10:45", "TV", "handover", "--sign", "--sure", "--kind", "mid-shift", "--note", "hose")
+    morning("04T12:40", "TV", "handover", "--sign", "--sure", "--note", "too early")
+    morning("04T12:45", "TV", "handover", "--sign", "--sure", "--note", "pump first")
+    last = lines(morning.json("04T13:10", "GS", "handover"), "last")
+    assert last == [
+        "!12:45  early, TV: pump first; not accepted yet",
+        "!10:45  early (mid-shift), TV: hose; not accepted yet",
+    ]
+    morning("04T13:11", "GS", "handover", "--accept", "--read", within["id"])
+    last = lines(morning.json("04T13:12", "GS", "handover"), "last")
+    assert last == ["!12:45  early, TV: pump first; not accepted yet"]
+
+
 def test_out_of_reach_of_the_shift_that_runs(morning):
     """At 13:20 the late shift runs; the early one is handed over by its name."""
     assert morning.json("04T13:20", "TV", "handover")["shift"] == "late"

@@ -9,10 +9,15 @@ from __future__ import annotations
 
 import pytest
 
-from rounds.water.composition import CHARGES, MEAN_WEIGHT, PARTS, WEIGHTS, alkalinity, milligrams
+from rounds.water.composition import MEAN_WEIGHT, PARTS, WEIGHTS, alkalinity, milligrams
 from rounds.water.convert import Request, convert
 from rounds.water.ways import Water
 from tests.published.calc import calc
+
+CHARGES = {
+    "Na": 1, "Mg": 2, "Ca": 2, "K": 1, "Sr": 2, "Cl": -1, "SO4": -2, "HCO3": -1,
+    "Br": -1, "CO3": -2, "B(OH)4": -1, "F": -1, "OH": -1, "B(OH)3": 0, "CO2": 0,
+}  # fmt: skip
 
 
 def converted(value, unit, to, water=Water()):  # noqa: B008 - frozen

@@ -71,9 +71,8 @@ def of(room: Room, records: list[Record], begin: str, end: str, *, now: str = NO
     """The absence as it stands at `now`."""
     at = instant(now)
     absence = absence_of(room, instant(begin), instant(end), at, sitter)
-    return away(
-        room, History(records), lambda system: Past(r for r in records if r.system in (system, ROOM)), absence, at
-    )
+    pasts = {system.id: Past(r for r in records if r.system in (system.id, ROOM)) for system in room.systems}
+    return away(room, History(records), pasts, absence, at)
 
 
 def before(found: Away) -> list[str]:

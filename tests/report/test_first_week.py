@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from rounds.core.founding import Answers, SystemAnswers
-from rounds.report.first_week import first_week
+import msgspec
+import pytest
+
+from rounds.core.founding import Answers, ReservoirAnswers, SystemAnswers
+from rounds.report.first_week import first_week, unsafe
 from rounds.storage.founding import new_room
 
 TODAY = date(2026, 11, 25)
@@ -32,3 +35,20 @@ def test_a_room_that_begins_later_is_shown_from_then() -> None:
     later = TODAY + timedelta(days=3)
     room = new_room(ANSWERS, later).room
     assert first_week(room, room.calendar.start(TODAY))[0].day == later
+
+
+@pytest.mark.parametrize(
+    ("capacity", "said"),
+    [
+        ("54 L", []),
+        ("55 L", ["its 55 L usable are 9% of the system, more than the 9% that a valve stuck open"]),
+        ("80 L", ["its 80 L usable are 13% of the system, more than the 9% that a valve stuck open"]),
+    ],
+)
+def test_a_top_off_that_is_too_much_at_once_is_said(capacity: str, said: list[str]) -> None:
+    """More than 9 per cent of the 600 L it stands at."""
+    barrel = ReservoirAnswers(name="Barrel", kind="top-off", capacity=capacity)
+    racks = SystemAnswers(name="Racks", kinds=("coral grow-out",), volume="600 L", reservoirs=(barrel,))
+    room = new_room(msgspec.structs.replace(ANSWERS, systems=(racks,)), TODAY).room
+    found = unsafe(room, room.calendar.start(TODAY))
+    assert [(name, why.partition(" may let in")[0]) for name, why in found] == [("Barrel", each) for each in said]

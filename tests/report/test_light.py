@@ -18,10 +18,8 @@ from rounds.report.light import (
     draft_light_taken_back,
     light_lines,
     light_state,
-    plan_lines,
     wanted_integral,
 )
-from rounds.water.programme import plan_light
 from tests.support import done, head, instant, measured, record, room_from
 
 REEF = """name = "Reef"
@@ -199,11 +197,3 @@ def test_lines() -> None:
     assert lines[0] == "lights, 11:00: ramping up, blue 30 %, white 15 %"
     assert lines[1].startswith("  200 µmol/m2/s read on Mon 30 Mar = 5.76 mol/m2 a day")
     assert lines[-1] == "  at most 6.34 mol/m2 a day after the next step; down at once, any amount"
-
-
-def test_a_plan_in_lines() -> None:
-    plan = plan_light(LIGHTS, 200, 5.76 * 1.2, ROOM.calendar.round_day(NOW))
-    lines = plan_lines(ROOM, plan)
-    assert lines[0].startswith("from 5.76 mol/m2 a day; each step after a look")
-    assert lines[1] == "  Tue 31 Mar: 6.31 mol/m2 a day, 219 µmol/m2/s; about blue 65.7 %, white 32.9 %"
-    assert lines[2] == "  Tue 7 Apr: 6.91 mol/m2 a day, 240 µmol/m2/s; about blue 72.0 %, white 36.0 %"

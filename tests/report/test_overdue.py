@@ -107,6 +107,9 @@ def test_what_is_off_normal_past_its_time_stands_first():
     assert late(room, [off(room, "2026-03-10 13:00")]).off_normal == ()
     text = overdue_text(room, late(room, [off(room, "2026-03-10 11:00")]), NOW)
     assert text.index("Off normal, past its time") < text.index("People")
+    first, _, rest = " ".join(text.split()).partition("People")
+    assert "It is 1 hour late." in first  # it has no interval
+    assert "of its interval" in rest
     assert ids(late(room, [off(room, "2026-03-10 11:00")]).items) == ["reef/alarm"]
 
 
@@ -184,7 +187,7 @@ def test_what_nobody_has_done_says_so():
 
 
 def test_what_was_put_off_too_late_says_until_when_and_why():
-    """It stays late; the cause is shown for as long as it lasts."""
+    """It stays late; the cause is shown until it is done, also when that time has passed."""
     room = room_of(task("cup", ""))
     away = postponed("reef/cup", "2026-03-10 11:00", "2026-03-10 18:00", reason="power cut")
     records = [done("reef/cup", "2026-03-01 10:00"), away]
@@ -193,7 +196,10 @@ def test_what_was_put_off_too_late_says_until_when_and_why():
     (found,) = overdue_json(room, late(room, records), NOW)["overdue"]
     assert found["put_off"] == {"until": "2026-03-10T18:00:00+00:00", "by": "TV", "reason": "power cut"}
     later = instant("2026-03-10 18:00")
-    assert late(room, records, now=later).put_off == {}
+    text = " ".join(overdue_text(room, late(room, records, now=later), later).split())
+    assert "late; was put off to 18:00 (TV: power cut); last Sun 1 Mar 10:00 by TV" in text
+    (found,) = overdue_json(room, late(room, records, now=later), later)["overdue"]
+    assert found["put_off"]["reason"] == "power cut"
     assert late(room, [*records[1:], done("reef/cup", "2026-03-10 11:30")]).items == ()
 
 

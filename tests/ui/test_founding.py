@@ -108,6 +108,7 @@ async def test_a_whole_room_by_keys(tmp_path: Path, name: str) -> None:
         await a_room(pilot, name)
         assert "Wed 25 Nov" in shown(pilot)
         assert "First look at every system" in shown(pilot)
+        assert "Its 80 L usable are 13% of the system" in shown(pilot), "80 L of fresh water stand at 600 L"
         assert not folder.exists(), "nothing is written before it is asked for"
         await pilot.press("s")
         await until(pilot, lambda: isinstance(pilot.app.screen, Walk))

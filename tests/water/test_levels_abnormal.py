@@ -7,8 +7,9 @@ import random
 import pytest
 
 from rounds.core.history import History
+from rounds.core.record import BACK_TO_NORMAL, OFF_NORMAL
 from rounds.water.levels import Levels
-from tests.support import instant
+from tests.support import instant, record
 from tests.water.tanks import BARREL, SALINITY, daily, level, refill, room_of, salinity, standing
 
 TANK = "reef/barrel"
@@ -21,11 +22,11 @@ def settled(seed=1, first="2026-02-02 18:00", days=25):
     """A barrel read to 0.3 L in the evening, 5.3 L a day, refilled to 72 below 34."""
     rng = random.Random(seed)
     litres, found = 72.0, []
-    for n, record in enumerate(daily(TANK, first, [0] * days)):
-        found.append(level(TANK, record.at, round(litres + rng.gauss(0, 0.3), 1)))
+    for n, empty in enumerate(daily(TANK, first, [0] * days)):
+        found.append(level(TANK, empty.at, round(litres + rng.gauss(0, 0.3), 1)))
         if litres < 34 and n < days - 1:
             litres = 72.0
-            found.append(refill(TANK, record.at, litres))
+            found.append(refill(TANK, empty.at, litres))
         litres -= 5.3
     return found
 
@@ -84,6 +85,26 @@ def test_the_cause_is_read_together_with_the_salinity(case):
     readings = [salinity("2026-03-05 18:10", psu)] if psu is not None else []
     found = standing(ROOM, [*records, *readings], "2026-03-05 19:00")
     assert cause in found.abnormal
+
+
+@pytest.mark.parametrize(
+    ("state", "since", "back", "cause"),
+    [
+        pytest.param("shut", "2026-03-04 18:10", None, "left shut yesterday 18:10 by TV: new float.", id="since"),
+        pytest.param("shut", "2026-03-01 08:00", "2026-03-05 08:00", "left shut Sun 1 Mar 08:00", id="until then"),
+        pytest.param("shut", "2026-03-01 08:00", "2026-03-03 08:00", "other fresh water", id="open again before"),
+        pytest.param("shut", "2026-03-05 18:05", None, "other fresh water", id="only afterwards"),
+        pytest.param("open", "2026-03-04 18:10", None, "other fresh water", id="open is no reason to use little"),
+    ],
+)
+def test_what_a_keeper_has_left_so_is_the_cause(state, since, back, cause):
+    """A tap that was recorded shut is why nothing is used, whatever the salinity does."""
+    records = [*overnight(62, 62)[:-1], level(TANK, "2026-03-05 18:00", 62), salinity("2026-03-01 09:00", 35.0)]
+    left = record(OFF_NORMAL, TANK, since, id="left", words=(state,), reason="new float", until="2026-03-09 18:00")
+    records += [salinity("2026-03-05 18:10", 34.2), left]
+    if back is not None:
+        records.append(record(BACK_TO_NORMAL, TANK, back, ref="left"))
+    assert cause in standing(ROOM, records, "2026-03-05 19:00").abnormal
 
 
 def test_a_slow_leak_shows_within_days():

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, time, timedelta
-from itertools import pairwise
+from datetime import UTC, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import msgspec
@@ -12,7 +11,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rounds.core.calendar import Calendar
-from rounds.core.errors import Refused
 from rounds.core.model import Channel, Lights
 from rounds.water.light import daily_light_integral
 from rounds.water.programme import (
@@ -23,7 +21,6 @@ from rounds.water.programme import (
     may_rise,
     output,
     phase,
-    plan_light,
 )
 
 HOUR = timedelta(hours=1)
@@ -118,39 +115,6 @@ def test_measured_at_a_part_of_the_peaks() -> None:
 
 
 # -- rises -------------------------------------------------------------------------------------------
-
-
-def test_a_rise_by_halves_takes_five_weeks() -> None:
-    """160 to 240: ln 1.5 ÷ ln 1.1 = 4.25, so five steps of 8.4 per cent, a week apart (by hand)."""
-    plan = plan_light(lights(channel(peak=50)), 160, 160 * 8 * 3600 / 1e6 * 1.5, date(2026, 3, 2))
-    assert [stage.day for stage in plan.stages] == [date(2026, 3, 2) + 7 * number * DAY for number in range(5)]
-    assert plan.stages[0].measured == pytest.approx(160 * 1.5 ** (1 / 5))
-    assert plan.stages[-1].measured == pytest.approx(240)
-    assert plan.stages[-1].peaks[0][0] == "blue"
-    assert plan.stages[-1].peaks[0][1] == pytest.approx(75)
-
-
-@given(st.floats(20, 800), st.floats(0.05, 3), st.floats(1, 60))
-def test_no_step_rises_by_more_than_a_tenth(measured: float, times: float, peak: float) -> None:
-    """Whatever the goal, unless the lamps cannot reach it; downwards at once."""
-    programme = lights(channel(peak=peak))
-    present = daily_integral(programme, measured)
-    try:
-        plan = plan_light(programme, measured, present * times, date(2026, 3, 2))
-    except Refused:
-        assert peak * times > 100
-        return
-    integrals = [present, *(stage.integral for stage in plan.stages)]
-    assert all(after <= before * 1.1 + 1e-9 for before, after in pairwise(integrals))
-    assert integrals[-1] == pytest.approx(present * times)
-    assert all(later.day - earlier.day == 7 * DAY for earlier, later in pairwise(plan.stages))
-    if times < 1:
-        assert len(plan.stages) == 1
-
-
-def test_lamps_that_end_before_the_goal_are_refused() -> None:
-    with pytest.raises(Refused, match="108 % of the lamps"):
-        plan_light(lights(), 200, 5.76 * 1.2, date(2026, 3, 2))
 
 
 NOW = datetime(2026, 4, 1, 12, tzinfo=UTC)

@@ -16,7 +16,7 @@ from rounds.core.words import day_name
 from rounds.report import printable
 from rounds.report.away import Away, away
 from rounds.report.away_forms import away_document, sheet_document
-from rounds.report.past import past_of
+from rounds.report.past import pasts_of
 from rounds.report.printable import Document, Entry, Heading, Paragraph
 from rounds.storage.room import RoomFolder
 from rounds.ui.asking import Left, in_turn, write_in
@@ -53,10 +53,10 @@ class AwayPage(RoomPage):
 
     def _work_out(self, absence: Absence, tell: Tell) -> None:
         room, now = self.room, self.now
-        model = room.model
+        pasts = pasts_of(room)
 
         def answer(history: History) -> Away:
-            return away(model, history, lambda system: past_of(room, model.system[system]), absence, now)
+            return away(room.model, history, pasts, absence, now)
 
         tell(room.ask(answer))
 

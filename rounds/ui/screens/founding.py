@@ -21,7 +21,7 @@ from rounds.core.calendar import ONE_DAY, Calendar
 from rounds.core.errors import RoundsError
 from rounds.core.founding import Answers
 from rounds.core.words import plain
-from rounds.report.first_week import FirstDay, first_week
+from rounds.report.first_week import FirstDay, first_week, unsafe
 from rounds.storage.device import Clock, is_zone, system_zone, user_data
 from rounds.storage.faults import RoomFaults
 from rounds.storage.founding import NewRoom, drop_answers, keep_answers, kept_answers, new_room, write_room
@@ -183,6 +183,9 @@ class Founding(Screen[None]):
 
     def first_week(self) -> list[FirstDay]:
         return first_week(self._room().room, self._now)
+
+    def unsafe(self) -> list[tuple[str, str]]:
+        return unsafe(self._room().room, self._now)
 
     def _room(self) -> NewRoom:
         if self._made is None or self._made[0] is not self.answers:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import date, time
+from datetime import date, datetime, time
 from math import pi
 from typing import TypeVar
 
 import msgspec
 
-from rounds.core.calendar import ONE_DAY
+from rounds.core.calendar import ONE_DAY, Calendar
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.model import IMPORTANCES, AgainAfter, Keeper, Room, Shift, Task, Zone
 from rounds.core.quantities import QUANTITIES
@@ -29,6 +29,10 @@ _RARE = 5
 """Days: work that comes back more often than this is not spread."""
 _URGENT_WITHIN = 7
 """Days within which what protects people and animals is done for the first time."""
+_LATE_FROM = time(12)
+"""From when a room without shifts begins on the next day; common practice, no source."""
+_PIECES = 50
+"""So many pieces of one kind a system has at the most."""
 _MINUTES = 5
 """What a task is taken for that does not say how long it takes."""
 
@@ -56,7 +60,7 @@ class SystemAnswers(msgspec.Struct, frozen=True, kw_only=True):
     zone: str = ""
     """The name of its hygiene zone; empty: that of its kind."""
     equipment: tuple[str, ...] = ()
-    """Kinds of the care catalogue."""
+    """Kinds of the care catalogue; of what there are several the kind as often, one after the other."""
     reservoirs: tuple[ReservoirAnswers, ...] = ()
 
 
@@ -72,7 +76,7 @@ class Answers(msgspec.Struct, frozen=True, kw_only=True):
     """By quantity; the usual unit of those that are missing."""
     day_begins: time = time(4)
     began: date | None = None
-    """The first round day; None: the day on which the room is written."""
+    """The first round day; None: `usual_first_day` of when the room is written."""
     spread: bool = True
     """Whether first times are spread over `WEEKS` weeks; else everything is due on the first day."""
     keepers: tuple[Keeper, ...] = ()
@@ -167,6 +171,14 @@ def read_day(text: str) -> date:
     if not 1900 <= day.year <= 2200:
         raise CannotRead(f"{text!r} lies outside the years 1900 to 2200; type another date")
     return day
+
+
+def read_pieces(text: str) -> int:
+    """How many pieces of equipment there are of one kind; 0: none any more."""
+    typed = text.strip()
+    if not (typed.isascii() and typed.isdigit() and int(typed) <= _PIECES):
+        raise CannotRead(f"{text!r} is no number of pieces; type one from 0 to {_PIECES}")
+    return int(typed)
 
 
 def read_amount(text: str, unit: str) -> str:
@@ -370,6 +382,20 @@ def has_return(place: SystemAnswers) -> bool:
     return "return pump" in place.equipment
 
 
+def with_pieces(place: SystemAnswers, kind: str, number: int, order: Iterable[str]) -> SystemAnswers:
+    """With so many pieces of a kind; the kinds stay in `order`."""
+    have = {each: place.equipment.count(each) for each in place.equipment} | {kind: number}
+    return msgspec.structs.replace(place, equipment=tuple(each for each in order for _ in range(have.get(each, 0))))
+
+
+def pieces(equipment: Sequence[str]) -> list[str]:
+    """Each piece by its kind, numbered where there are several: ``skimmer``, ``heater 1``, ``heater 2``."""
+    return [
+        f"{kind} {equipment[: place + 1].count(kind)}" if equipment.count(kind) > 1 else kind
+        for place, kind in enumerate(equipment)
+    ]
+
+
 # -- times -------------------------------------------------------------------------------------------
 
 
@@ -397,6 +423,17 @@ def _fitted(room: Room, task: Task, duties: Sequence[Duty]) -> tuple[time, ...]:
         late = duty is not None and task.grace is not None and duty.begins >= due + task.grace
         found.append(duty.shift.begins if late and duty is not None and duty.shift is not None else each)
     return tuple(found)
+
+
+def usual_first_day(answers: Answers, calendar: Calendar, now: datetime) -> date:
+    """The first round day where none was answered: the current one, unless its work would begin late.
+
+    It would once the last shift has begun, and in a room without shifts from noon on.
+    """
+    today = calendar.round_day(now)
+    begins = [calendar.wall(today, shift.begins) for shift in answers.shifts]
+    late = now > max(begins) if begins else now >= calendar.wall(today, _LATE_FROM)
+    return today + ONE_DAY if late else today
 
 
 # -- first times -------------------------------------------------------------------------------------

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import date, time
+from datetime import date, datetime, time
 
-from rounds.core.calendar import ONE_DAY
-from rounds.core.founding import WEEKS
+from rounds.core.calendar import ONE_DAY, Calendar
+from rounds.core.founding import WEEKS, Answers
 from rounds.core.model import PROTECTING, AgainAfter, Room, Task
 from rounds.core.shifts import Duty, duties_on
 
@@ -14,6 +14,8 @@ _RARE = 5
 """Days: work that comes back more often than this is not spread."""
 _URGENT_WITHIN = 7
 """Days within which what protects people and animals is done for the first time."""
+_LATE_FROM = time(12)
+"""From when a room without shifts begins on the next day; common practice, no source."""
 _MINUTES = 5
 """What a task is taken for that does not say how long it takes."""
 
@@ -79,3 +81,14 @@ def _fitted(room: Room, task: Task, duties: Sequence[Duty]) -> tuple[time, ...]:
         late = duty is not None and task.grace is not None and duty.begins >= due + task.grace
         found.append(duty.shift.begins if late and duty is not None and duty.shift is not None else each)
     return tuple(found)
+
+
+def usual_first_day(answers: Answers, calendar: Calendar, now: datetime) -> date:
+    """The first round day where none was answered: the current one, unless its work would begin late.
+
+    It would once the last shift has begun, and in a room without shifts from noon on.
+    """
+    today = calendar.round_day(now)
+    begins = [calendar.wall(today, shift.begins) for shift in answers.shifts]
+    late = now > max(begins) if begins else now >= calendar.wall(today, _LATE_FROM)
+    return today + ONE_DAY if late else today

@@ -46,7 +46,7 @@ class SystemAnswers(msgspec.Struct, frozen=True, kw_only=True):
     zone: str = ""
     """The name of its hygiene zone; empty: that of its kind."""
     equipment: tuple[str, ...] = ()
-    """Kinds of the care catalogue."""
+    """Kinds of the care catalogue; of what there are several the kind as often, one after the other."""
     reservoirs: tuple[ReservoirAnswers, ...] = ()
 
 
@@ -62,7 +62,7 @@ class Answers(msgspec.Struct, frozen=True, kw_only=True):
     """By quantity; the usual unit of those that are missing."""
     day_begins: time = time(4)
     began: date | None = None
-    """The first round day; None: the day on which the room is written."""
+    """The first round day; None: `usual_first_day` of when the room is written."""
     spread: bool = True
     """Whether first times are spread over `WEEKS` weeks; else everything is due on the first day."""
     keepers: tuple[Keeper, ...] = ()
@@ -103,3 +103,9 @@ def unlike(what: str, new: str, known: Iterable[str]) -> None:
     """Raise `Refused` where a name that has to be unique is there already."""
     if new in known:
         raise Refused(f"{what} {new} is there already; type another")
+
+
+def with_pieces(place: SystemAnswers, kind: str, number: int, order: Iterable[str]) -> SystemAnswers:
+    """With so many pieces of a kind; the kinds stay in `order`."""
+    have = {each: place.equipment.count(each) for each in place.equipment} | {kind: number}
+    return msgspec.structs.replace(place, equipment=tuple(each for each in order for _ in range(have.get(each, 0))))

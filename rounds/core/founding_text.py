@@ -12,6 +12,9 @@ from rounds.core.numbers import AMOUNT, read_number
 from rounds.core.quantities import QUANTITIES
 from rounds.core.units import find_unit, from_canonical, to_canonical
 
+MOST_PIECES = 50
+"""So many pieces of one kind a system has at the most."""
+
 _SHIFT = re.compile(r"(.*?)\s+([0-9]{1,2})[:.]([0-9]{2})\s*(?:-|–|to)?\s*([0-9]{1,2})[:.]([0-9]{2})", re.ASCII)
 _SIDE = r"([0-9]+(?:[.,][0-9]+)?)"
 _BY = r"\s*(?:x|×|\*|by)\s*"
@@ -56,6 +59,14 @@ def _clock(hour: str, minute: str) -> time:
         return time(int(hour), int(minute))
     except ValueError:
         raise CannotRead(f"{hour}:{minute} is no time of day; type one from 00:00 to 23:59") from None
+
+
+def read_pieces(text: str) -> int:
+    """How many pieces of equipment there are of one kind; 0: none any more."""
+    typed = text.strip()
+    if not (typed.isascii() and typed.isdigit() and int(typed) <= MOST_PIECES):
+        raise CannotRead(f"{text!r} is no number of pieces; type one from 0 to {MOST_PIECES}")
+    return int(typed)
 
 
 def read_amount(text: str, unit: str) -> str:

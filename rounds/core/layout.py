@@ -126,6 +126,14 @@ def station_of(place: SystemAnswers, kind: str, usual: Mapping[str, str]) -> str
     return TANK if station == SUMP and not has_return(place) else station
 
 
+def pieces(equipment: Sequence[str]) -> list[str]:
+    """Each piece by its kind, numbered where there are several: ``skimmer``, ``heater 1``, ``heater 2``."""
+    return [
+        f"{kind} {equipment[: place + 1].count(kind)}" if equipment.count(kind) > 1 else kind
+        for place, kind in enumerate(equipment)
+    ]
+
+
 def has_return(place: SystemAnswers) -> bool:
     """Whether its water runs through a sump and is pumped back."""
     return "return pump" in place.equipment

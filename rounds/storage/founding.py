@@ -25,6 +25,7 @@ from rounds.core.layout import (
     ROOM_STATIONS,
     STATIONS,
     has_return,
+    pieces,
     station_of,
     walked,
     zone_of,
@@ -89,20 +90,20 @@ def kind_names(sort: str) -> list[str]:
     return [kind.name for kind in sorted(kinds, key=lambda kind: kind.name in included)]
 
 
-def new_room(answers: Answers, today: date) -> NewRoom:
+def new_room(answers: Answers, first_day: date) -> NewRoom:
     """The room that the answers make; raises `RoomFaults` where they cannot be one, as without a name.
 
-    Pure but for the catalogue: writes nothing. `today` is the first round day where none was answered.
+    Pure but for the catalogue: writes nothing. `first_day` is the first round day where none was answered.
     """
     kinds = program_kinds()
-    files = room_texts(answers, kinds, answers.began or today)
+    files = room_texts(answers, kinds, answers.began or first_day)
     room = _loaded(answers, files)
     times = fitted_times(room)
     days: Mapping[str, date] = {}
     if answers.spread:
         days = first_days(room)
     if days or times:
-        files = room_texts(answers, kinds, answers.began or today, _by_system(room, times, days))
+        files = room_texts(answers, kinds, answers.began or first_day, _by_system(room, times, days))
         room = _loaded(answers, files)
     return NewRoom(files, room)
 
@@ -217,13 +218,12 @@ def _add_place(
             for id, each, station in zip(_reservoir_ids(place, kinds), place.reservoirs, held, strict=True)
         ),
     )
-    pieces = zip(_ids(place.equipment, (), "equipment"), place.equipment, strict=True)
     _add(
         document,
         "equipment",
         (
             {"id": id, "kind": kind, "station": stations[at[kind]], "without": _read_elsewhere(place, kind) or None}
-            for id, kind in pieces
+            for id, kind in zip(_ids(pieces(place.equipment), (), "equipment"), place.equipment, strict=True)
         ),
     )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from abc import abstractmethod
-from collections.abc import Iterable
+from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
 from textwrap import wrap
@@ -12,9 +12,28 @@ from zoneinfo import available_timezones
 
 from msgspec.structs import replace
 
+from rounds.core.calendar import ONE_DAY
 from rounds.core.errors import Refused
-from rounds.core.founding import USUAL_UNITS, WEEKS, Answers, ReservoirAnswers, SystemAnswers, put, unlike, without
-from rounds.core.founding_text import read_amount, read_clock, read_keeper, read_name, read_shift, read_water
+from rounds.core.founding import (
+    USUAL_UNITS,
+    WEEKS,
+    Answers,
+    ReservoirAnswers,
+    SystemAnswers,
+    put,
+    unlike,
+    with_pieces,
+    without,
+)
+from rounds.core.founding_text import (
+    read_amount,
+    read_clock,
+    read_keeper,
+    read_name,
+    read_pieces,
+    read_shift,
+    read_water,
+)
 from rounds.core.layout import FITTINGS, ROOM_STATIONS, STATIONS, ZONES, offered, station_of, zone_of
 from rounds.core.model import RESERVOIR_KINDS, Keeper, Shift
 from rounds.core.moments import parse_day
@@ -29,7 +48,6 @@ if TYPE_CHECKING:
 
 _SHIFTS = ("early 07:00 13:00", "late 13:00 19:00", "day 08:00 18:00")
 _NOT_KNOWN = "not known yet"
-_TODAY = "today"
 _WIDTH = 56
 """Of the list where the terminal has 80 columns."""
 _FIRST_TITLES = 2
@@ -86,7 +104,7 @@ class RoomStep(Step):
                 label="A round day begins",
                 value=f"{answers.day_begins:%H:%M}",
             ),
-            AnswerRow(key="began", label="First round day", value=day_name(day) if day else _TODAY),
+            AnswerRow(key="began", label="First round day", value=day_name(day) if day else _usual_day(screen)),
             AnswerRow(
                 key="spread",
                 label="What is done rarely",
@@ -107,8 +125,7 @@ class RoomStep(Step):
             text = f"{answers.day_begins:%H:%M}"
             changed = {key: await write_in(screen, "A round day begins at", (), "04:00", read_clock, text)}
         elif key == "began":
-            days = [_TODAY, screen.tomorrow.isoformat()]
-            changed = {key: await write_in(screen, "The first round day", days, "2026-11-25", _first_day)}
+            changed = {key: await _ask_first_day(screen)}
         elif key == "spread":
             ways = [
                 (f"spread over {WEEKS} weeks, the urgent in the first", True),
@@ -126,9 +143,27 @@ class RoomStep(Step):
         screen.action_next_row()
 
 
-def _first_day(text: str) -> date | None:
-    """None: the day on which the room is written."""
-    return None if text == _TODAY else parse_day(text)
+def _near_days(screen: Founding) -> dict[str, date]:
+    """By what they are called, the one first that is meant where none is answered."""
+    days = {"today": screen.today, "tomorrow": screen.today + ONE_DAY}
+    return dict(sorted(days.items(), key=lambda pair: pair[1] != screen.first_day))
+
+
+def _usual_day(screen: Founding) -> str:
+    """``tomorrow, Thu 26 Nov``"""
+    word, day = next(iter(_near_days(screen).items()))
+    return f"{word}, {day_name(day)}"
+
+
+async def _ask_first_day(screen: Founding) -> date | None:
+    """None: the usual one, also where the room is written on a later day."""
+    days = _near_days(screen)
+    usual = next(iter(days))
+
+    def read(text: str) -> date | None:
+        return None if text == usual else days.get(text) or parse_day(text)
+
+    return await write_in(screen, "The first round day", list(days), "2026-11-25", read)
 
 
 def _folder(text: str) -> str:
@@ -142,9 +177,44 @@ def _folder(text: str) -> str:
 # -- keepers and shifts ------------------------------------------------------------------------------
 
 
-class KeepersStep(Step):
+class _EachStep(Step):
+    """Of something that the room has any number of."""
+
+    of: ClassVar[str]
+    """The field of the answers."""
+
+    def each(self, answers: Answers) -> tuple[Any, ...]:
+        found: tuple[Any, ...] = getattr(answers, self.of)
+        return found
+
+    def count(self, answers: Answers) -> int:
+        return len(self.each(answers))
+
+    async def change(self, screen: Founding, key: Any) -> None:
+        await self._take(screen, key)
+
+    async def add(self, screen: Founding) -> None:
+        while True:
+            await self._take(screen, None)
+
+    def removed(self, answers: Answers, key: Any) -> Answers:
+        return replace(answers, **{self.of: without(self.each(answers), key)})
+
+    async def _take(self, screen: Founding, place: int | None) -> None:
+        known = self.each(screen.answers)
+        others = [each for number, each in enumerate(known) if number != place]
+        answer = await self.ask(screen, None if place is None else known[place], others)
+        screen.take(replace(screen.answers, **{self.of: put(known, place, answer)}), place)
+
+    @abstractmethod
+    async def ask(self, screen: Founding, now: Any, others: list[Any]) -> Any:
+        """One of them, unlike the others; `now` is as it stands, None: a new one."""
+
+
+class KeepersStep(_EachStep):
     title = "Keepers"
     hint = "a adds: initials, a space, the name. Without any, everyone may record."
+    of = "keepers"
 
     def rows(self, screen: Founding) -> list[AnswerRow]:
         return [
@@ -152,36 +222,20 @@ class KeepersStep(Step):
             for place, each in enumerate(screen.answers.keepers)
         ]
 
-    def count(self, answers: Answers) -> int:
-        return len(answers.keepers)
-
-    async def change(self, screen: Founding, key: Any) -> None:
-        await self._ask(screen, key)
-
-    async def add(self, screen: Founding) -> None:
-        while True:
-            await self._ask(screen, None)
-
-    def removed(self, answers: Answers, key: Any) -> Answers:
-        return replace(answers, keepers=without(answers.keepers, key))
-
-    async def _ask(self, screen: Founding, place: int | None) -> None:
-        keepers = screen.answers.keepers
-        others = {each.initials for number, each in enumerate(keepers) if number != place}
-
+    async def ask(self, screen: Founding, now: Keeper | None, others: list[Keeper]) -> Keeper:
         def read(text: str) -> Keeper:
             keeper = read_keeper(text)
-            unlike("the keeper", keeper.initials, others)
+            unlike("the keeper", keeper.initials, [each.initials for each in others])
             return keeper
 
-        text = "" if place is None else f"{keepers[place].initials} {keepers[place].name}"
-        keeper = await write_in(screen, "A keeper; Esc when all are there", (), "TV Tibor Velsen", read, text)
-        screen.take(replace(screen.answers, keepers=put(keepers, place, keeper)), place)
+        text = "" if now is None else f"{now.initials} {now.name}"
+        return await write_in(screen, "A keeper; Esc when all are there", (), "TV Tibor Velsen", read, text)
 
 
-class ShiftsStep(Step):
+class ShiftsStep(_EachStep):
     title = "Shifts"
     hint = "a adds: name, beginning, end. A room may do without."
+    of = "shifts"
 
     def rows(self, screen: Founding) -> list[AnswerRow]:
         return [
@@ -189,34 +243,17 @@ class ShiftsStep(Step):
             for place, each in enumerate(screen.answers.shifts)
         ]
 
-    def count(self, answers: Answers) -> int:
-        return len(answers.shifts)
-
-    async def change(self, screen: Founding, key: Any) -> None:
-        await self._ask(screen, key)
-
-    async def add(self, screen: Founding) -> None:
-        while True:
-            await self._ask(screen, None)
-
-    def removed(self, answers: Answers, key: Any) -> Answers:
-        return replace(answers, shifts=without(answers.shifts, key))
-
-    async def _ask(self, screen: Founding, place: int | None) -> None:
-        shifts = screen.answers.shifts
-        others = {each.name for number, each in enumerate(shifts) if number != place}
+    async def ask(self, screen: Founding, now: Shift | None, others: list[Shift]) -> Shift:
+        names = [each.name for each in others]
 
         def read(text: str) -> Shift:
             shift = read_shift(text)
-            unlike("the shift", shift.name, others)
+            unlike("the shift", shift.name, names)
             return shift
 
-        text = ""
-        if place is not None:
-            text = f"{shifts[place].name} {shifts[place].begins:%H:%M} {shifts[place].ends:%H:%M}"
-        offers = [each for each in _SHIFTS if read_shift(each).name not in others]
-        shift = await write_in(screen, "A shift; Esc when all are there", offers, "early 07:00 13:00", read, text)
-        screen.take(replace(screen.answers, shifts=put(shifts, place, shift)), place)
+        text = "" if now is None else f"{now.name} {now.begins:%H:%M} {now.ends:%H:%M}"
+        offers = [each for each in _SHIFTS if read_shift(each).name not in names]
+        return await write_in(screen, "A shift; Esc when all are there", offers, "early 07:00 13:00", read, text)
 
 
 # -- systems -----------------------------------------------------------------------------------------
@@ -295,7 +332,7 @@ async def _ask_kinds(screen: Founding, kinds: tuple[str, ...]) -> tuple[str, ...
 
 class EquipmentStep(Step):
     title = "Equipment"
-    hint = "Space ticks what there is; its care comes with it. Tab: the next system."
+    hint = "Space ticks what there is, with its care; Enter on it: how many. Tab: the next system."
 
     def rows(self, screen: Founding) -> list[AnswerRow]:
         answers = screen.answers
@@ -308,7 +345,7 @@ class EquipmentStep(Step):
                     key=(place, kind),
                     label=kind,
                     ticked=kind in system.equipment,
-                    value=f"at the {station_of(system, kind, usual).lower()}" if kind in system.equipment else "",
+                    value=_standing(system, kind, usual),
                 )
                 for kind in offered(kinds, whole_room=place == 0)
             ]
@@ -326,16 +363,33 @@ class EquipmentStep(Step):
     def ticked(self, answers: Answers, key: Any) -> Answers:
         place, kind = key
         if kind in FITTINGS:
-            return replace(answers, fittings=_turned(answers.fittings, kind, FITTINGS))
-        system = answers.places[place]
-        order = kind_names("equipment")
-        return answers.with_place(place, replace(system, equipment=_turned(system.equipment, kind, order)))
+            turned = {*answers.fittings} ^ {kind}
+            return replace(answers, fittings=tuple(each for each in FITTINGS if each in turned))
+        return _with(answers, key, 0 if kind in answers.places[place].equipment else 1)
+
+    async def change(self, screen: Founding, key: Any) -> None:
+        """How many there are of what is ticked."""
+        place, kind = key
+        number = screen.answers.places[place].equipment.count(kind)
+        if not number:
+            screen.action_next_step()
+            return
+        number = await write_in(screen, f"How many ({kind})?", (), "a number", read_pieces, str(number))
+        screen.take(_with(screen.answers, key, number), key)
 
 
-def _turned(ticked: tuple[str, ...], name: str, order: Iterable[str]) -> tuple[str, ...]:
-    """The names with this one, or without it where it was there, in a fixed order."""
-    turned = {*ticked} ^ {name}
-    return tuple(each for each in order if each in turned)
+def _with(answers: Answers, key: tuple[int, str], number: int) -> Answers:
+    """With so many pieces of a kind at a place."""
+    place, kind = key
+    return answers.with_place(place, with_pieces(answers.places[place], kind, number, kind_names("equipment")))
+
+
+def _standing(system: SystemAnswers, kind: str, usual: Mapping[str, str]) -> str:
+    """``2, at the sump``; empty: there is none."""
+    number = system.equipment.count(kind)
+    if not number:
+        return ""
+    return f"{f'{number}, ' if number > 1 else ''}at the {station_of(system, kind, usual).lower()}"
 
 
 # -- reservoirs --------------------------------------------------------------------------------------

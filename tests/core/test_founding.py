@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
-from datetime import date, time
+from datetime import date, datetime, time
+from zoneinfo import ZoneInfo
 
 import pytest
 
+from rounds.core.calendar import Calendar
 from rounds.core.errors import CannotRead, Refused
-from rounds.core.founding import Answers, SystemAnswers, unlike
-from rounds.core.founding_text import read_amount, read_clock, read_keeper, read_name, read_shift, read_water, share_of
+from rounds.core.first_times import usual_first_day
+from rounds.core.founding import Answers, SystemAnswers, unlike, with_pieces
+from rounds.core.founding_text import (
+    read_amount,
+    read_clock,
+    read_keeper,
+    read_name,
+    read_pieces,
+    read_shift,
+    read_water,
+    share_of,
+)
 from rounds.core.layout import offered, walked, zone_of, zones
 from rounds.core.model import Keeper, Shift
 from rounds.core.moments import parse_day
@@ -158,3 +170,46 @@ def test_the_first_place_is_the_room() -> None:
     answers = Answers(systems=(system("N", "frag tray"),))
     changed = answers.with_place(0, system("The room", "room")).with_place(1, system("M", "frag tray"))
     assert [place.name for place in changed.places] == ["The room", "M"]
+
+
+CALENDAR = Calendar(ZoneInfo("Europe/Dublin"), time(4))
+
+
+def evening(clock: str) -> datetime:
+    """On the round day of 25 November 2026."""
+    hours = time.fromisoformat(clock)
+    return CALENDAR.wall(date(2026, 11, 25), hours)
+
+
+@pytest.mark.parametrize(
+    ("shifts", "clock", "day"),
+    [
+        ((), "11:59", 25),
+        ((), "12:00", 26),
+        ((), "02:00", 26),
+        (("early 07:00 13:00", "late 13:00 19:00"), "13:00", 25),
+        (("early 07:00 13:00", "late 13:00 19:00"), "13:01", 26),
+        (("night 22:00 04:00",), "18:00", 25),
+        (("night 00:30 04:00",), "23:00", 25),
+    ],
+)
+def test_a_room_made_late_in_the_day_begins_on_the_next(shifts: tuple[str, ...], clock: str, day: int) -> None:
+    """Once the last shift has begun, or without shifts the afternoon: its work would begin late."""
+    answers = Answers(shifts=tuple(map(read_shift, shifts)))
+    assert usual_first_day(answers, CALENDAR, evening(clock)) == date(2026, 11, day)
+
+
+def test_how_many_pieces_there_are() -> None:
+    """In the order of the catalogue; none takes the kind away."""
+    place = SystemAnswers(name="Tank", kinds=(), equipment=("skimmer", "light"))
+    order = ("skimmer", "heater", "light")
+    two = with_pieces(place, "heater", 2, order)
+    assert two.equipment == ("skimmer", "heater", "heater", "light")
+    assert with_pieces(two, "heater", 0, order) == place
+    assert read_pieces(" 3 ") == 3
+
+
+@pytest.mark.parametrize("text", ["", "two", "-1", "51", "1.5", "²"])
+def test_a_number_of_pieces_that_is_none_is_refused(text: str) -> None:
+    with pytest.raises(CannotRead, match="0 to 50"):
+        read_pieces(text)

@@ -234,6 +234,11 @@ def kinds_of(sort: str) -> st.SearchStrategy[tuple[str, ...]]:
     return st.lists(st.sampled_from(found), unique=True, min_size=1, max_size=6).map(tuple)
 
 
+def doubled(kinds: tuple[str, ...]) -> tuple[str, ...]:
+    """Two pieces of every second kind."""
+    return tuple(kind for place, kind in enumerate(kinds) for _ in range(1 + place % 2))
+
+
 def some(strategy: st.SearchStrategy[Any], **how: Any) -> st.SearchStrategy[tuple[Any, ...]]:
     return st.lists(strategy, max_size=3, **how).map(tuple)
 
@@ -245,7 +250,7 @@ systems = st.builds(
     volume=st.just("") | amounts,
     surface=st.sampled_from(["", "1.2 m2"]),
     zone=st.just("") | names,
-    equipment=kinds_of("equipment") | st.just(()),
+    equipment=kinds_of("equipment").map(doubled) | st.just(()),
     reservoirs=some(reservoirs),
 )
 any_answers = st.builds(
@@ -264,7 +269,7 @@ any_answers = st.builds(
         SystemAnswers,
         name=names,
         kinds=st.just(("room",)),
-        equipment=kinds_of("equipment"),
+        equipment=kinds_of("equipment").map(doubled),
         reservoirs=some(reservoirs),
     ),
     fittings=some(st.sampled_from(list(FITTINGS)), unique=True),
@@ -283,6 +288,16 @@ def test_any_answers_make_a_room_that_loads(answers: Answers) -> None:
         held = [each.name for system in room.systems for each in system.reservoirs]
         assert all(each.name in held for each in place.reservoirs)
     assert [keeper.name for keeper in room.keepers] == [keeper.name for keeper in answers.keepers]
+
+
+def test_several_pieces_of_a_kind_are_numbered() -> None:
+    """A single one has the name of its kind alone; the care of the kind comes once."""
+    answers = replace(ANSWERS, systems=(replace(QUARANTINE, equipment=("skimmer", "heater", "heater")),))
+    room = new_room(answers, TODAY).room
+    assert [each.id for each in room.systems[1].equipment] == [
+        f"quarantine/{id}" for id in ("skimmer", "heater-1", "heater-2")
+    ]
+    assert [id for id in room.tasks if "heater" in id] == ["quarantine/heater-look", "quarantine/heater-single"]
 
 
 # -- shifts ------------------------------------------------------------------------------------------

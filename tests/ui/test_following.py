@@ -202,6 +202,28 @@ async def test_putting_back_among_the_concerns_asks(equipped: Path) -> None:
         await until(pilot, lambda: kinds(equipped) == ["off normal", "back to normal"])
 
 
+async def test_the_pointer_stays_at_its_place_after_something_is_put_back(equipped: Path) -> None:
+    """On the row that comes to stand there, not on the first one."""
+    async with walking(equipped, size=WIDE) as pilot:
+        await leave_pump_off(pilot)
+        await pilot.press("y")
+        await until(pilot, lambda: len(records(equipped)) == 3)
+        await pilot.press("x")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Concerns))
+        await pilot.press("down", "enter")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Question))
+        second, third = among_concerns(pilot).ids[1:]
+        await pilot.press("y")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Concerns) and second not in among_concerns(pilot).ids)
+        chosen = among_concerns(pilot).chosen
+        assert chosen is not None
+        assert (among_concerns(pilot).place, chosen.id) == (1, third)
+
+
+def among_concerns(pilot: Pilot[int]) -> Concerns:
+    return next(screen for screen in pilot.app.screen_stack if isinstance(screen, Concerns))
+
+
 async def test_done_with_a_note_turns_the_pump_off_first_too(equipped: Path) -> None:
     """The countdown begins with the first key, whichever of the two it is."""
     async with walking(equipped, size=WIDE) as pilot:

@@ -106,7 +106,7 @@ async def test_a_whole_room_by_keys(tmp_path: Path, name: str) -> None:
     folder = tmp_path / "room"
     async with founding(folder) as pilot:
         await a_room(pilot, name)
-        assert "Wed 25 Nov" in shown(pilot)
+        assert "Thu 26 Nov" in shown(pilot), "the only shift has begun"
         assert "First look at every system" in shown(pilot)
         assert "Its 80 L usable are 13% of the system" in shown(pilot), "80 L of fresh water stand at 600 L"
         assert not folder.exists(), "nothing is written before it is asked for"
@@ -114,7 +114,7 @@ async def test_a_whole_room_by_keys(tmp_path: Path, name: str) -> None:
         await until(pilot, lambda: isinstance(pilot.app.screen, Walk))
     name = " ".join(name.split())
     room = load_room(folder)
-    assert (room.name, room.timezone, room.began.isoformat()) == (name, "Europe/Dublin", "2026-11-25")
+    assert (room.name, room.timezone, room.began.isoformat()) == (name, "Europe/Dublin", "2026-11-26")
     assert [(keeper.initials, keeper.name) for keeper in room.keepers] == [("TV", name)]
     grown, quarantined = room.systems[1:]
     assert (grown.name, grown.volume, grown.surface, grown.zone) == (name, 600, 1.2, "A")
@@ -137,6 +137,41 @@ async def test_the_head_says_whose_equipment_is_ticked(tmp_path: Path) -> None:
         await pilot.press("tab", *["down"] * 18)
         await pilot.pause()
         assert "Raceway [red]" in shown(pilot).splitlines()[0]
+
+
+async def test_there_can_be_several_of_a_kind(tmp_path: Path) -> None:
+    """Enter on what is ticked asks how many; none takes it away again."""
+    async with founding(tmp_path / "room") as pilot:
+        await pilot.press("right", "right", "right", "a")
+        await answer(pilot, "The kind of a system", "coral grow")
+        await answer(pilot, "Its name (coral", "Raceway")
+        await answer(pilot, "Net water", "400")
+        await done(pilot, "right", "tab", "space", "enter")
+        await answer(pilot, "How many (skimmer)?", "two")
+        await until(pilot, lambda: "'two' is no number of pieces" in flat(pilot))
+        await answer(pilot, "How many (skimmer)?", "2")
+        await until(pilot, lambda: screen_equipment(pilot) == ("skimmer", "skimmer"))
+        await until(pilot, lambda: "■ skimmer 2, at the tank" in flat(pilot))
+        await pilot.press("enter")
+        await answer(pilot, "How many (skimmer)?", "0")
+        await until(pilot, lambda: screen_equipment(pilot) == ())
+
+
+def screen_equipment(pilot: Pilot[int]) -> tuple[str, ...]:
+    founding = next(each for each in pilot.app.screen_stack if isinstance(each, Founding))
+    return founding.answers.systems[0].equipment
+
+
+async def test_a_room_made_in_the_evening_begins_tomorrow(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Unless today is chosen."""
+    monkeypatch.setenv("ROUNDS_NOW", "2026-11-25T18:00")
+    async with founding(tmp_path / "room") as pilot:
+        assert "First round day tomorrow, Thu 26 Nov" in flat(pilot)
+        await pilot.press(*["down"] * 7, "enter")
+        await answer(pilot, "The first round day", "today")
+        await until(
+            pilot, lambda: isinstance(pilot.app.screen, Founding) and "First round day Wed 25 Nov" in flat(pilot)
+        )
 
 
 async def test_leaving_half_way_keeps_the_answers(tmp_path: Path) -> None:

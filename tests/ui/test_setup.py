@@ -74,7 +74,7 @@ async def fill(pilot: Pilot[int], label: str, text: str) -> None:
 async def field(pilot: Pilot[int], label: str) -> None:
     """Put the pointer on the field with this label."""
     screen = await form(pilot)
-    screen._go([each.label for each in screen.fields].index(label))
+    screen.go([each.label for each in screen.fields].index(label))
     await pilot.pause()
 
 

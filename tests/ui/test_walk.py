@@ -431,3 +431,24 @@ async def test_the_light_check_says_what_the_lights_should_show(kept: Path) -> N
     async with walking(kept, size=WIDE) as pilot:
         await to(pilot, "nursery/look")
         await until(pilot, lambda: "blue 40 %" in flat(pilot))
+
+
+async def test_two_feeds_of_a_day_can_be_told_apart_where_a_task_is_looked_for(kept: Path) -> None:
+    """Each row says how it stands, as in the walk."""
+    async with walking(kept, size=WIDE) as pilot:
+        await choose(pilot, "f", "rotifer jars")
+        for how in ("fine until 10:30", "later today, 18:00"):
+            assert flat(pilot).count(f"Feed the rotifer jars (Live food bench, Culture jars zone A) {how}") == 1
+
+
+async def test_a_name_that_nothing_has_is_said(kept: Path) -> None:
+    """Enter then chooses nothing; the list comes back with what is typed."""
+    async with walking(kept) as pilot:
+        await choose(pilot, "f", "zzz")
+        assert "nothing has that in its name" in flat(pilot)
+        await pilot.press("down", "enter")
+        await pilot.pause()
+        assert isinstance(pilot.app.screen, Choice)
+        await pilot.press("backspace", "backspace", "backspace")
+        await until(pilot, lambda: "nothing has that in its name" not in flat(pilot))
+        assert "Feed the rotifer jars" in shown(pilot)

@@ -17,6 +17,9 @@ from rounds.core.words import plain
 
 T = TypeVar("T")
 
+_LISTED = 200
+"""Choices that are shown at the most."""
+
 
 class Question(ModalScreen[bool]):
     """A yes or no. Only ``y`` says yes: Enter pressed twice by mistake must not give a second dose."""
@@ -121,8 +124,10 @@ class Choice(ModalScreen[T | None], Generic[T]):
         words = text.casefold().split()
         self._found = [pair for pair in self._choices if all(word in pair[0].casefold() for word in words)]
         listed = self.query_one(OptionList)
-        listed.clear_options()
-        listed.add_options([Option(Content(label)) for label, _ in self._found[:200]])
+        options = [Option(Content(label)) for label, _ in self._found[:_LISTED]]
+        if not options and not self._free:
+            options = [Option(Content("nothing has that in its name"), disabled=True)]
+        listed.set_options(options)
         listed.highlighted = 0 if self._found else None
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
@@ -141,7 +146,7 @@ class Choice(ModalScreen[T | None], Generic[T]):
         listed = self.query_one(OptionList)
         if self._found:
             self._moved = True
-            listed.highlighted = ((listed.highlighted or 0) + step) % len(self._found[:200])
+            listed.highlighted = ((listed.highlighted or 0) + step) % min(len(self._found), _LISTED)
 
     def action_leave(self) -> None:
         self.dismiss(None)

@@ -22,7 +22,6 @@ from rounds.ui.asking import in_turn
 from rounds.ui.keymap import CONCERNS, bindings
 from rounds.ui.screens.account_screen import AccountScreen
 from rounds.ui.text import MUTED
-from rounds.ui.widgets.details import Details
 from rounds.ui.widgets.watch_list import STYLES, WatchList
 
 
@@ -65,7 +64,7 @@ class Concerns(AccountScreen):
         if any(in_seconds(row, now) for row in self._rows):
             self.plan()
             self._draw_rows()
-            self.query_one("#account-of", Details).show(self.told(), stay=True)
+            self.account.show(self.told(), stay=True)
 
     def _head_parts(self) -> Iterator[tuple[str, str]]:
         yield "Concerns and off normal  ", "bold"

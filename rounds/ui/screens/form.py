@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, ClassVar
 
 from rich.cells import cell_len
 from textual.binding import BindingType
-from textual.containers import Horizontal
 from textual.content import Content
-from textual.widget import Widget
 
 from rounds.core.errors import RoundsError
 from rounds.core.model import Task
@@ -22,11 +20,10 @@ from rounds.storage.parts import read_parts
 from rounds.storage.room import RoomFolder
 from rounds.ui.asking import in_turn, sure
 from rounds.ui.keymap import FORM, bindings
-from rounds.ui.messages import RowPicked
-from rounds.ui.screens.room_screen import RoomScreen, Tell
+from rounds.ui.screens.account_screen import AccountScreen
+from rounds.ui.screens.room_screen import Tell
 from rounds.ui.setting_up import ask_value, save
 from rounds.ui.text import MUTED, fit
-from rounds.ui.widgets.details import Details
 from rounds.ui.widgets.setup_list import FieldList, FieldRow
 
 if TYPE_CHECKING:
@@ -36,13 +33,12 @@ if TYPE_CHECKING:
 _KEPT = "What was typed is kept."
 
 
-class FormScreen(RoomScreen):
+class FormScreen(AccountScreen):
     """One table, a line a field."""
 
     ACTIONS = FORM
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(FORM)]
     AUTO_FOCUS = "#fields"
-    CSS_PATH = "../later.tcss"
 
     def __init__(self, room: RoomFolder, keeper: str | None, draft: Draft, setup: Setup) -> None:
         super().__init__(room, keeper)
@@ -50,23 +46,15 @@ class FormScreen(RoomScreen):
         self._first = draft
         self._setup = setup
         labels = [field.label for field in draft.form.fields]
-        self._place = labels.index(draft.form.naming) if draft.was is None else 0
+        self._stood = labels.index(draft.form.naming) if draft.was is None else 0
         self._checked: Checked | None = None
         """What the room would be; None: not known yet."""
         self._parts = read_parts(room.folder)
 
     # -- what is shown -------------------------------------------------------------------------------
 
-    def body(self) -> Iterable[Widget]:
-        yield Horizontal(FieldList(id="fields"), Details(id="field"), classes="setup-body")
-
-    def begin(self) -> None:
-        self.fold()
-        super().begin()
-
-    def on_resize(self) -> None:
-        self.fold()
-        self.draw()
+    def make_list(self) -> FieldList:
+        return FieldList(id="fields")
 
     def plan(self) -> None:
         super().plan()
@@ -94,7 +82,7 @@ class FormScreen(RoomScreen):
     @property
     def field(self) -> Field:
         """The field that the pointer is on."""
-        return self.fields[self._place]
+        return self.fields[self.place]
 
     @property
     def changed_anything(self) -> bool:
@@ -114,11 +102,11 @@ class FormScreen(RoomScreen):
             )
             for field in self.fields
         ]
-        self.query_one(FieldList).show(rows, self._place)
+        self.query_one(FieldList).show(rows, self.place)
         title, standing = plain(self._draft.title), self._standing
         room = self.app.size.width - cell_len(standing) - cell_len(self.time) - 6
         self.show_head([(f"{fit(title, min(cell_len(title), max(12, room)))}  ", "bold"), (standing, "")])
-        self._draw_field()
+        self.draw_chosen()
 
     @property
     def _standing(self) -> str:
@@ -134,8 +122,8 @@ class FormScreen(RoomScreen):
             return rule_words(draft.values)
         return shown_text(field, draft.values.get(field.key))
 
-    def _draw_field(self) -> None:
-        self.query_one("#field", Details).show(Content("\n").join(self._told()))
+    def told(self) -> Content:
+        return Content("\n").join(self._told())
 
     def _told(self) -> Iterator[Content]:
         field, found = self.field, self._checked
@@ -170,34 +158,18 @@ class FormScreen(RoomScreen):
 
     # -- moving ----------------------------------------------------------------------------------------
 
-    def _go(self, place: int) -> None:
-        self._place = max(0, min(place, len(self.fields) - 1))
-        self.query_one(FieldList).mark(self._place)
-        self._draw_field()
+    @property
+    def ids(self) -> list[str]:
+        return [field.key for field in self.fields]
 
-    def action_next_row(self) -> None:
-        self._go(self._place + 1)
-
-    def action_row_before(self) -> None:
-        self._go(self._place - 1)
-
-    def action_first(self) -> None:
-        self._go(0)
-
-    def action_last(self) -> None:
-        self._go(len(self.fields) - 1)
+    def open_chosen(self) -> None:
+        self.action_edit()
 
     def action_next_fault(self) -> None:
         found = self._checked
         faulty = [place for place, field in enumerate(self.fields) if found and field.key in found.beside]
         if faulty:
-            self._go(next((place for place in faulty if place > self._place), faulty[0]))
-
-    def on_row_picked(self, event: RowPicked) -> None:
-        if event.place == self._place:
-            self.action_edit()
-        else:
-            self._go(event.place)
+            self.go(next((place for place in faulty if place > self.place), faulty[0]))
 
     # -- changing --------------------------------------------------------------------------------------
 

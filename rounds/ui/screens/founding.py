@@ -17,8 +17,9 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Static
 
-from rounds.core.calendar import ONE_DAY, Calendar
+from rounds.core.calendar import Calendar
 from rounds.core.errors import RoundsError
+from rounds.core.first_times import usual_first_day
 from rounds.core.founding import Answers
 from rounds.core.words import plain
 from rounds.report.first_week import FirstDay, first_week, unsafe
@@ -167,8 +168,9 @@ class Founding(Screen[None]):
         return self._calendar.round_day(self._now)
 
     @property
-    def tomorrow(self) -> date:
-        return self.today + ONE_DAY
+    def first_day(self) -> date:
+        """The first round day where none is answered."""
+        return usual_first_day(self.answers, self._calendar, self._now)
 
     def lacking(self) -> list[str]:
         """What keeps the answers from being a room; empty when nothing does."""
@@ -189,7 +191,7 @@ class Founding(Screen[None]):
 
     def _room(self) -> NewRoom:
         if self._made is None or self._made[0] is not self.answers:
-            self._made = (self.answers, new_room(self.answers, self.today))
+            self._made = (self.answers, new_room(self.answers, self.first_day))
         return self._made[1]
 
     # -- moving --------------------------------------------------------------------------------------

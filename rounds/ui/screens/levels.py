@@ -61,10 +61,6 @@ class Levels(ListScreen):
             id="levels-body",
         )
 
-    def begin(self) -> None:
-        self.fold()
-        super().begin()
-
     def on_resize(self) -> None:
         self.fold()
         self.draw()
@@ -174,14 +170,10 @@ class Levels(ListScreen):
     # -- moving ----------------------------------------------------------------------------------------
 
     def action_page_down(self) -> None:
-        self._scroll(1)
+        self.query_one("#reservoir", Details).turn(1)
 
     def action_page_up(self) -> None:
-        self._scroll(-1)
-
-    def _scroll(self, direction: int) -> None:
-        details = self.query_one("#reservoir", Details)
-        details.scroll_relative(y=direction * max(1, details.size.height - 1), animate=False)
+        self.query_one("#reservoir", Details).turn(-1)
 
     # -- recording and what else there is to see ---------------------------------------------------------
 

@@ -51,8 +51,7 @@ class OverduePage(AccountScreen):
     # -- what is shown -------------------------------------------------------------------------------
 
     def make_list(self) -> LateList:
-        self.late = LateList(id="late")
-        return self.late
+        return LateList(id="late")
 
     def plan(self) -> None:
         super().plan()
@@ -89,7 +88,7 @@ class OverduePage(AccountScreen):
         super().draw()
         covering = self._found.covering if self._found is not None else own_work
         late = [Late(item, doers_text(item.task, covering), item.task.id in self._ticked) for item in self._items]
-        self.late.show(self.room.model, late, self.now, self.place)
+        self.query_one(LateList).show(self.room.model, late, self.now, self.place)
         self.show_head(self._head_parts())
         self.draw_chosen()
 
@@ -154,7 +153,7 @@ class OverduePage(AccountScreen):
     def action_tick(self) -> None:
         if (item := self.chosen) is not None:
             self._ticked ^= {item.task.id}
-            self._go(self.place + 1)
+            self.go(self.place + 1)
             self.draw()
 
     def action_load(self) -> None:

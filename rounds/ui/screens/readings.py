@@ -87,10 +87,6 @@ class Readings(ListScreen):
         yield Horizontal(ReadingList(id="readings"), ChosenReading(id="chosen"), id="readings-body")
         yield self.entry_line
 
-    def begin(self) -> None:
-        self.fold()
-        super().begin()
-
     def on_resize(self) -> None:
         self.fold()
         if self._asked_for != self._wanted:

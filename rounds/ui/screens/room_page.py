@@ -57,23 +57,16 @@ class RoomPage(RoomScreen):
     # -- scrolling -------------------------------------------------------------------------------------
 
     def action_line_down(self) -> None:
-        self._scroll(1)
+        self.page.scroll_relative(y=1, animate=False)
 
     def action_line_up(self) -> None:
-        self._scroll(-1)
+        self.page.scroll_relative(y=-1, animate=False)
 
     def action_page_down(self) -> None:
-        self._scroll(self._a_page)
+        self.page.turn(1)
 
     def action_page_up(self) -> None:
-        self._scroll(-self._a_page)
-
-    @property
-    def _a_page(self) -> int:
-        return max(1, self.page.size.height - 1)
-
-    def _scroll(self, lines: int) -> None:
-        self.page.scroll_relative(y=lines, animate=False)
+        self.page.turn(-1)
 
     # -- recording -------------------------------------------------------------------------------------
 

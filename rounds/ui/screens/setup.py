@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable, Iterable, Iterator
+from collections.abc import Awaitable, Callable, Iterator
 from functools import partial
 from typing import ClassVar
 
 from textual.binding import BindingType
-from textual.containers import Horizontal
 from textual.content import Content
-from textual.widget import Widget
 
 from rounds.core.errors import RoundsError
 from rounds.core.model import ROOM
@@ -23,21 +21,18 @@ from rounds.storage.parts import Part, read_parts
 from rounds.storage.room import RoomFolder
 from rounds.ui.asking import choose, in_turn, write_in
 from rounds.ui.keymap import SETUP, bindings
-from rounds.ui.messages import RowPicked
-from rounds.ui.screens.room_screen import RoomScreen
+from rounds.ui.screens.account_screen import AccountScreen
 from rounds.ui.setting_up import save_at_once
 from rounds.ui.text import MUTED
-from rounds.ui.widgets.details import Details
 from rounds.ui.widgets.setup_list import SetupList
 
 
-class Setup(RoomScreen):
+class Setup(AccountScreen):
     """Everything that the room's files say, in walking order."""
 
     ACTIONS = SETUP
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(SETUP)]
     AUTO_FOCUS = "#parts"
-    CSS_PATH = "../later.tcss"
 
     def __init__(self, room: RoomFolder, keeper: str | None, place: tuple[str, str]) -> None:
         """`place`: the system and station where the keeper stands."""
@@ -49,16 +44,8 @@ class Setup(RoomScreen):
 
     # -- what is shown -------------------------------------------------------------------------------
 
-    def body(self) -> Iterable[Widget]:
-        yield Horizontal(SetupList(id="parts"), Details(id="part"), classes="setup-body")
-
-    def begin(self) -> None:
-        self.fold()
-        super().begin()
-
-    def on_resize(self) -> None:
-        self.fold()
-        self.draw()
+    def make_list(self) -> SetupList:
+        return SetupList(id="parts")
 
     def plan(self) -> None:
         super().plan()
@@ -71,11 +58,11 @@ class Setup(RoomScreen):
         systems = sum(1 for row in self._rows if not row.part.key and row.part.id != ROOM)
         tasks = sum(1 for row in self._rows if row.part.key == "tasks")
         self.show_head([("Set-up  ", "bold"), (f"{plural(systems, 'system')}  {plural(tasks, 'task')}  ", "")])
-        self._draw_chosen()
+        self.draw_chosen()
 
-    def _draw_chosen(self) -> None:
+    def told(self) -> Content:
         row = self.chosen
-        self.query_one("#part", Details).show(Content("\n").join(self._told(row)) if row is not None else Content(""))
+        return Content("\n").join(self._told(row)) if row is not None else Content("")
 
     def _told(self, row: Row) -> Iterator[Content]:
         draft = draft_of(row.part)
@@ -90,9 +77,8 @@ class Setup(RoomScreen):
     # -- moving ----------------------------------------------------------------------------------------
 
     @property
-    def place(self) -> int:
-        """Where the pointer stands."""
-        return next((place for place, row in enumerate(self._rows) if row.id == self._chosen), 0)
+    def ids(self) -> list[str]:
+        return [row.id for row in self._rows]
 
     @property
     def chosen(self) -> Row | None:
@@ -100,45 +86,29 @@ class Setup(RoomScreen):
 
     def choose_part(self, system: str, key: str, id: str) -> None:
         """Put the pointer on a table."""
-        self._chosen = "/".join((system, key, id))
+        self.choose("/".join((system, key, id)))
 
-    def _go(self, place: int) -> None:
-        if self._rows:
-            place = max(0, min(place, len(self._rows) - 1))
-            self._chosen = self._rows[place].id
-            self.query_one(SetupList).mark(place)
-            self._draw_chosen()
-
-    def action_next_row(self) -> None:
-        self._go(self.place + 1)
-
-    def action_row_before(self) -> None:
-        self._go(self.place - 1)
+    def open_chosen(self) -> None:
+        self.action_change()
 
     def action_page_down(self) -> None:
-        self._go(self.place + self.query_one(SetupList).page)
+        self.go(self.place + self.listed.page)
 
     def action_page_up(self) -> None:
-        self._go(self.place - self.query_one(SetupList).page)
+        self.go(self.place - self.listed.page)
 
     def action_next_system(self) -> None:
-        self._go(next((p for p in range(self.place + 1, len(self._rows)) if self._rows[p].depth == 0), self.place))
+        self.go(next((p for p in range(self.place + 1, len(self._rows)) if self._rows[p].depth == 0), self.place))
 
     def action_system_before(self) -> None:
-        self._go(next((p for p in range(self.place - 1, -1, -1) if self._rows[p].depth == 0), self.place))
-
-    def on_row_picked(self, event: RowPicked) -> None:
-        if event.place == self.place:
-            self.action_change()
-        else:
-            self._go(event.place)
+        self.go(next((p for p in range(self.place - 1, -1, -1) if self._rows[p].depth == 0), self.place))
 
     def action_find(self) -> None:
         in_turn(self, self._find)
 
     async def _find(self) -> None:
         choices = [(f"{row.title}  ({row.kind}, {row.part.system})", place) for place, row in enumerate(self._rows)]
-        self._go(await choose(self, "Find", choices))
+        self.go(await choose(self, "Find", choices))
 
     # -- what can be done ------------------------------------------------------------------------------
 
@@ -185,8 +155,9 @@ class Setup(RoomScreen):
         taken = {ROOM, *(part.id for part in self._parts if not part.key)}
         id = make_id(name, taken, "system")
         changes = copied_system(self.room.folder, row.part, name, id)
-        self.choose_part(id, "", id)
         await save_at_once(self, f"New system {plain(name)}", changes)
+        self.choose_part(id, "", id)
+        self.draw()
 
     def action_later(self) -> None:
         self._change_at_once("Later", lambda part: moved(self.room.folder, self._parts, part, 1, self.room.model))

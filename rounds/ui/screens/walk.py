@@ -19,6 +19,7 @@ from rounds.core.items import DueItem
 from rounds.core.model import ROOM
 from rounds.core.off_normal import OffNormal
 from rounds.core.walk import Stop, counts, missed, shift_at, to_do
+from rounds.core.why import state_text
 from rounds.core.words import day_name, plain
 from rounds.storage.room import RoomFolder
 from rounds.ui import text
@@ -292,8 +293,12 @@ class Walk(RecordingScreen):
         self._choose("Go to a station", choices, self._gone)
 
     def action_find(self) -> None:
+        model = self.room.model
         choices = [
-            (f"{plain(item.task.title)}  ({text.stop_title(stop).plain})", (index, place))
+            (
+                f"{plain(item.task.title)}  ({text.stop_title(stop).plain})  {state_text(model, item, self.now)}",
+                (index, place),
+            )
             for index, stop in enumerate(self.position.stops)
             for place, item in enumerate(stop.items)
         ]

@@ -26,6 +26,10 @@ class Details(ScrollView, can_focus=False):
         if not stay:
             self.scroll_home(animate=False, immediate=True)
 
+    def turn(self, pages: int) -> None:
+        """So many pages on, or back."""
+        self.scroll_relative(y=pages * max(1, self.size.height - 1), animate=False)
+
     def on_resize(self) -> None:
         if self.scrollable_content_region.width != self._width:
             self._wrap()

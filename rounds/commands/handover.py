@@ -116,7 +116,7 @@ def _answers(questions: list[str]) -> dict[str, str]:
 
 
 def _list(room: RoomFolder, options: argparse.Namespace, now: datetime) -> int:
-    from rounds.core.protocols import short
+    from rounds.core.record import short
     from rounds.report.handover import list_line
     from rounds.report.handover_forms import list_json
 

@@ -133,7 +133,7 @@ def system_of(room: RoomFolder, options: argparse.Namespace) -> str | None:
 
 def recorded_as(name: str, id: str) -> bool:
     """Whether `name` is this id of a record, or its end as the lists show it."""
-    from rounds.core.protocols import short
+    from rounds.core.record import short
 
     return name.casefold() in (id, short(id))
 

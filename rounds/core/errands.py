@@ -14,8 +14,8 @@ from rounds.core.history import History, thing_of
 from rounds.core.isolation import Isolation, isolations
 from rounds.core.model import ROOM, AgainAfter, Called, Room, Stock, Task
 from rounds.core.off_normal import OffNormal, left_before, off_normal
-from rounds.core.protocols import CalledStep, Running, due_again, due_of, of_call, short
-from rounds.core.record import BACK_TO_NORMAL, CONCERN, PROTOCOL, Record
+from rounds.core.protocols import CalledStep, Running, due_again, due_of, of_call
+from rounds.core.record import BACK_TO_NORMAL, CONCERN, PROTOCOL, Record, short
 from rounds.core.stock import EXPECTED, EXPIRES, SOON, Need, kit_need, needs, stock_level
 from rounds.core.words import moment, plain
 

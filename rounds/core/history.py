@@ -29,6 +29,7 @@ from rounds.core.record import (
     STRIKE,
     VALVED,
     Record,
+    short,
 )
 from rounds.core.words import pests_in
 
@@ -240,7 +241,11 @@ class History:
         def cut_tasks(logs: Mapping[str, Log], need: Callable[[Record], bool] | None = None) -> dict[str, KeptLog]:
             last = {id: records[-1] for id, log in logs.items() if (records := log.known())}
             whole = {id: logs[id] for id, record in last.items() if record.ref in under_way}
-            gone = {id for id, record in last.items() if record.ref in over and record.at < begin}
+            gone = {
+                id
+                for id, record in last.items()
+                if record.ref in over and record.at < begin and short(record.ref) in id
+            }
             shortened = {id: log for id, log in logs.items() if id not in gone and id not in whole}
             return {**cut(shortened, need), **{id: _kept(log) for id, log in whole.items()}}
 

@@ -11,8 +11,7 @@ from rounds.core.errors import Refused
 from rounds.core.history import History, thing_of
 from rounds.core.model import OFF_NORMAL_STATES, Equipment, Reservoir, Room
 from rounds.core.named import find_named
-from rounds.core.protocols import short
-from rounds.core.record import OFF_NORMAL, Record
+from rounds.core.record import OFF_NORMAL, Record, short
 
 
 class OffNormal(msgspec.Struct, frozen=True, kw_only=True):

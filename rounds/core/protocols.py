@@ -10,7 +10,7 @@ import msgspec
 from rounds.core.durations import Span
 from rounds.core.history import History, closings_of
 from rounds.core.model import Protocol, ProtocolStep, Room, Task
-from rounds.core.record import PROTOCOL, Record
+from rounds.core.record import PROTOCOL, Record, short
 
 COMPLETED = "completed"
 """The word on the record that ends a protocol of which every step was done."""
@@ -113,11 +113,6 @@ def _steps(room: Room, history: History, protocol: Protocol, call: Record, now: 
 def step_id(call: Record, number: int) -> str:
     """The full id of the due item of a step: ``nursery/step-6f0c9a1b2d3e-2``."""
     return f"{call.system}/step-{short(call.id)}-{number}"
-
-
-def short(id: str) -> str:
-    """The end of a record's id, by which keepers can tell one from another: twelve characters."""
-    return id.replace("-", "")[-12:]
 
 
 def due_of(room: Room, step: ProtocolStep, call: Record, closings: tuple[Record, ...]) -> datetime | None:

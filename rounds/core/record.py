@@ -118,3 +118,8 @@ class Record(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     def canonical(self) -> bytes:
         """The one JSON form by which two contents of the same id are told apart."""
         return msgspec.json.encode(self, order="sorted")
+
+
+def short(id: str) -> str:
+    """The end of a record's id, by which keepers can tell one from another: twelve characters."""
+    return id.replace("-", "")[-12:]

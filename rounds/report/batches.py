@@ -13,8 +13,7 @@ from rounds.core.batches import FISH, Batch, Place, conditions, standing
 from rounds.core.history import History
 from rounds.core.isolation import Isolation, isolation, isolations
 from rounds.core.model import Room
-from rounds.core.protocols import short
-from rounds.core.record import Record
+from rounds.core.record import Record, short
 from rounds.core.walk import place_name
 from rounds.core.words import day_name, length, moment, plain, plural
 

@@ -9,7 +9,8 @@ from typing import Any
 from rounds.core.concerns import Concern
 from rounds.core.model import Equipment, Protocol, Room
 from rounds.core.off_normal import OffNormal, put_back_order, together_with
-from rounds.core.protocols import CalledStep, Running, short
+from rounds.core.protocols import CalledStep, Running
+from rounds.core.record import short
 from rounds.core.shifts import Cover
 from rounds.core.walk import place_name
 from rounds.core.words import length, moment, plain

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 from rounds.core.concerns import open_concerns
 from rounds.core.off_normal import off_normal
-from rounds.core.protocols import running, short
+from rounds.core.protocols import running
+from rounds.core.record import short
 from rounds.report.following import (
     concern_json,
     concern_lines,

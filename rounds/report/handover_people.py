@@ -7,7 +7,7 @@ from typing import Any
 
 from rounds.core.calendar import ONE_DAY
 from rounds.core.handovers import MID_SHIFT, UNATTENDED, Handover, handovers
-from rounds.core.protocols import short
+from rounds.core.record import short
 from rounds.core.shifts import Duty, Hand, on_call, on_duty
 from rounds.core.words import clock, day_name, moment, plain
 from rounds.report.handover import Line, interval, list_line

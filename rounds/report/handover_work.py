@@ -8,7 +8,6 @@ from datetime import datetime, timedelta
 from rounds.core.due import occurrences_of
 from rounds.core.items import DUE, LATER, OPEN_STATES, OVERDUE, POSTPONED, DueItem
 from rounds.core.model import IMPORTANCES, OnDates
-from rounds.core.protocols import short
 from rounds.core.record import (
     BACK_TO_NORMAL,
     CHANGE_STEP,
@@ -21,6 +20,7 @@ from rounds.core.record import (
     READING,
     REFILL,
     Record,
+    short,
 )
 from rounds.core.why import state_text
 from rounds.core.words import plain, plural

@@ -13,8 +13,8 @@ from rounds.core import following
 from rounds.core.account import record_line
 from rounds.core.errors import Refused
 from rounds.core.history import History
-from rounds.core.protocols import COMPLETED, running, short, step_id
-from rounds.core.record import DONE, PROTOCOL
+from rounds.core.protocols import COMPLETED, running, step_id
+from rounds.core.record import DONE, PROTOCOL, short
 from rounds.core.recording import draft_could_not, draft_not_needed, draft_postponed
 from tests.core.followed import ROOM, Story, wall
 from tests.support import done, instant, measured, record, strike

@@ -331,6 +331,7 @@ TOLD = {
     "steps of a protocol over weeks": (PROTOCOL, "step", "step", DONE, "step", "step", "step"),
     "a step after the end": (PROTOCOL, "step", "ended", DONE, "step"),
     "an end struck after long": (PROTOCOL, "step", "ended", DONE, STRIKE),
+    "a task of two protocols, one of which has ended": (PROTOCOL, PROTOCOL, "step", "ended", DONE),
 }
 
 

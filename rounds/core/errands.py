@@ -10,7 +10,8 @@ import msgspec
 from rounds.core.batches import Batch, standing
 from rounds.core.concerns import Concern, concern
 from rounds.core.durations import Span
-from rounds.core.history import History, thing_of
+from rounds.core.history import History
+from rounds.core.index import thing_of
 from rounds.core.isolation import Isolation, isolations
 from rounds.core.model import ROOM, AgainAfter, Called, Room, Stock, Task
 from rounds.core.off_normal import OffNormal, left_before, off_normal

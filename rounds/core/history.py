@@ -2,113 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator
 from datetime import UTC, datetime
 
-import msgspec
-
-from rounds.core.batches import FOUND, remembered
-from rounds.core.log import Entry, Incomplete, KeptLog, Log, entry_of
+from rounds.core.fold import AtLeast, Kept, fold
+from rounds.core.index import Index, begins, ends
+from rounds.core.log import Incomplete, Log, entry_of
 from rounds.core.model import Task
-from rounds.core.record import (
-    BACK_TO_NORMAL,
-    BATCH_CLOSED,
-    BATCH_KINDS,
-    CONCERN,
-    CONCERN_CLOSED,
-    CONCERN_UPDATE,
-    COULD_NOT,
-    COVER,
-    DONE,
-    NOT_NEEDED,
-    OFF_NORMAL,
-    POSTPONED,
-    PROTOCOL,
-    REFILL,
-    STOCK,
-    STRIKE,
-    VALVED,
-    Record,
-    short,
-)
-from rounds.core.words import pests_in
+from rounds.core.record import BATCH_KINDS, CONCERN, OFF_NORMAL, STRIKE, Record
 
 _FIRST = datetime.min.replace(tzinfo=UTC)
 _EMPTY = Log()
 
 
-class Kept(msgspec.Struct, frozen=True, kw_only=True):
-    """The part of a history that is enough for the present; see `History.kept`."""
-
-    since: datetime
-    all: KeptLog
-    closings: dict[str, KeptLog]
-    valued: dict[str, KeptLog]
-    postponed: dict[str, KeptLog]
-    could_not: dict[str, KeptLog]
-    opened: tuple[Record, ...]
-    """Concerns, protocols and covers that are under way."""
-    followed: dict[str, tuple[Record, ...]]
-    """What was recorded about each of them since."""
-    left: dict[str, KeptLog]
-    """By thing: how it was left."""
-    batches: tuple[Record, ...]
-    """Of what stands in the room, and of what has left not long ago."""
-    found: dict[str, KeptLog]
-    """By system: where pests were found."""
-    valved: dict[str, tuple[Record, ...]]
-    """By tank: everything about its valve."""
-    strikes: tuple[Record, ...]
-    written: dict[str, datetime]
-    """By device: when it wrote something down last."""
-
-
-def _really_done(record: Record) -> bool:
-    return record.kind != NOT_NEEDED
-
-
-def _begins(record: Record) -> bool:
-    """Whether it begins what lasts: a concern, a cover, the call of a protocol, something left off normal."""
-    return _opens(record) or (record.kind == OFF_NORMAL and record.ref is None)
-
-
-def _opens(record: Record) -> bool:
-    """Whether it is a concern, a cover or the call of a protocol."""
-    return record.kind in (CONCERN, COVER) or (record.kind == PROTOCOL and record.ref is None)
-
-
-def _ends(record: Record) -> bool:
-    """Whether it ends the concern or protocol that it names."""
-    return record.kind == CONCERN_CLOSED or (record.kind == PROTOCOL and record.ref is not None)
-
-
-def _kept(log: Log) -> KeptLog:
-    return KeptLog(log.known(), log.floor is not None)
-
-
-def _ids(log: Log) -> set[str]:
-    return {record.id for record in log.known()}
-
-
 def closings_of(history: History, task: Task) -> Log:
     """The records that close the task."""
     return history.valued(task.id) if task.by_value else history.closings(task.id)
-
-
-def _tells_of_pests(record: Record) -> bool:
-    """Whether it says that pests were found."""
-    if not record.words:  # nearly all records: a note without a condition word names no pest either
-        return False
-    said = record.reason if record.kind == BATCH_CLOSED else record.note
-    return FOUND in record.words or pests_in(said)
-
-
-def thing_of(record: Record) -> str:
-    """What a record of the kinds "off normal" and "back to normal" is about.
-
-    The full id of a piece of equipment, or the id of the record that named something else, such as a hose.
-    """
-    return record.task or record.ref or record.id
 
 
 class History:
@@ -127,17 +36,7 @@ class History:
     def _clear(self) -> None:
         self._records: dict[str, Record] = {}
         self._struck: dict[str, Record] = {}
-        self._all = Log()
-        self._closings: dict[str, Log] = {}
-        self._valued: dict[str, Log] = {}
-        self._postponed: dict[str, Log] = {}
-        self._could_not: dict[str, Log] = {}
-        self._opened: dict[str, Record] = {}
-        self._followed: dict[str, Log] = {}
-        self._left: dict[str, Log] = {}
-        self._batches = Log()
-        self._found: dict[str, Log] = {}
-        self._valved: dict[str, Log] = {}
+        self._index = Index()
         self._written: dict[str, datetime] = {}
         self._version: dict[str, int] = {}
         self._since: datetime | None = None
@@ -186,7 +85,7 @@ class History:
             if record.ref is not None:
                 self._strike(record.ref, record)
         elif record.id not in self._struck:
-            self._index(record)
+            self._put(record)
         return True
 
     @property
@@ -198,30 +97,20 @@ class History:
         """A number that changes whenever what is known of the task, the reading or the system changes."""
         return self._version.get(id, 0)
 
-    def part(self, ids: Iterable[str]) -> History:
+    def part(self, ids: Collection[str]) -> History:
         """A history of its own that knows of these tasks, readings and tanks what this one knows now.
 
         Another thread may ask it. Whatever else is asked of it raises `Incomplete`, or has no records.
         """
         part = History()
         part._since, part._unsure = self._since or _FIRST, self._unsure or bool(self._missing)
-        part._all = Log.unknown()
-        for id in ids:
-            part._version[id] = self.version(id)
-            for mine, its in (
-                (self._closings, part._closings),
-                (self._valued, part._valued),
-                (self._postponed, part._postponed),
-                (self._could_not, part._could_not),
-                (self._valved, part._valved),
-            ):
-                if id in mine:
-                    its[id] = mine[id].copy()
+        part._index = self._index.part(ids)
+        part._version = {id: self.version(id) for id in ids}
         return part
 
     # -- what is kept of it ------------------------------------------------------------------------
 
-    def kept(self, begin: datetime, since: datetime, at_least: Callable[[str], int]) -> Kept:
+    def kept(self, begin: datetime, since: datetime, at_least: AtLeast) -> Kept:
         """What answers every question for instants from `since` on, and little more.
 
         Of each log what lies from `begin` on and at least as many records as `at_least` says for its task
@@ -229,43 +118,7 @@ class History:
         and everything about the valves of tanks. What ended before `begin` is let go.
         """
         self.check(since)
-        under_way = {id: record for id, record in self._opened.items() if not self._ended_before(id, begin)}
-        left = {thing: log for thing, log in self._left.items() if not self._back_before(thing, begin)}
-        put_back = (_ids(log) for thing, log in self._left.items() if thing not in left)
-        over = {id for id, record in self._records.items() if _opens(record) and id not in under_way}.union(*put_back)
-
-        def cut(logs: Mapping[str, Log], need: Callable[[Record], bool] | None = None) -> dict[str, KeptLog]:
-            short = {id: log.cut(begin, at_least(id), need) for id, log in logs.items()}
-            return {id: _kept(log) for id, log in short.items() if len(log)}
-
-        def cut_tasks(logs: Mapping[str, Log], need: Callable[[Record], bool] | None = None) -> dict[str, KeptLog]:
-            last = {id: records[-1] for id, log in logs.items() if (records := log.known())}
-            whole = {id: logs[id] for id, record in last.items() if record.ref in under_way}
-            gone = {
-                id
-                for id, record in last.items()
-                if record.ref in over and record.at < begin and short(record.ref) in id
-            }
-            shortened = {id: log for id, log in logs.items() if id not in gone and id not in whole}
-            return {**cut(shortened, need), **{id: _kept(log) for id, log in whole.items()}}
-
-        everything = self._all.cut(begin, at_least(""))
-        return Kept(
-            since=since,
-            all=_kept(everything),
-            closings=cut_tasks(self._closings, _really_done),
-            valued=cut_tasks(self._valued, _really_done),
-            postponed=cut_tasks(self._postponed),
-            could_not=cut_tasks(self._could_not),
-            opened=tuple(under_way.values()),
-            followed={id: log.known() for id, log in self._followed.items() if len(log) and id not in over},
-            left=cut(left, _begins),
-            batches=remembered(self._batches.known(), begin),
-            found=cut(self._found),
-            valved={id: log.known() for id, log in self._valved.items()},
-            strikes=tuple(self._struck.values()),
-            written=dict(self._written),
-        )
+        return fold(self._index, begin, since, at_least, tuple(self._struck.values()), dict(self._written))
 
     @classmethod
     def restored(cls, kept: Kept) -> History:
@@ -274,39 +127,9 @@ class History:
         history._since = kept.since
         history._written = dict(kept.written)
         history._struck = {strike.ref: strike for strike in kept.strikes if strike.ref is not None}
-        history._all = kept.all.log()
-        for logs, kept_logs in (
-            (history._closings, kept.closings),
-            (history._valued, kept.valued),
-            (history._postponed, kept.postponed),
-            (history._could_not, kept.could_not),
-            (history._left, kept.left),
-            (history._found, kept.found),
-        ):
-            for id, each in kept_logs.items():
-                logs[id] = each.log()
-                history._records.update({record.id: record for record in each.records})
-        history._opened = {record.id: record for record in kept.opened}
-        history._followed = {id: Log(records) for id, records in kept.followed.items()}
-        history._batches = Log(kept.batches)
-        history._valved = {id: Log(records) for id, records in kept.valved.items()}
-        whole = (*kept.followed.values(), *kept.valved.values(), kept.batches)
-        for records in (kept.all.records, kept.opened, *whole, kept.strikes):
-            history._records.update({record.id: record for record in records})
+        history._index = kept.index()
+        history._records = {record.id: record for record in kept.records()}
         return history
-
-    def _ended_before(self, id: str, begin: datetime) -> bool:
-        opened = self._opened[id]
-        if opened.kind == COVER:
-            return (opened.until or opened.at) < begin
-        last = self._followed.get(id, _EMPTY).known()[-1:]
-        return bool(last) and _ends(last[0]) and last[0].at < begin
-
-    def _back_before(self, thing: str, begin: datetime) -> bool:
-        """Whether it is no piece of equipment and was put back so long ago that it can be forgotten."""
-        records = self._left[thing].known()
-        over = bool(records) and records[-1].kind == BACK_TO_NORMAL and records[-1].at < begin
-        return over and thing in _ids(self._left[thing])
 
     def last_written(self, device: str) -> datetime | None:
         """When a device wrote something down last."""
@@ -333,25 +156,25 @@ class History:
 
     def closings(self, task: str) -> Log:
         """What closed a task: ``done`` or ``not needed``; for a refill, ``refill``."""
-        return self._closings.get(task, _EMPTY)
+        return self._index.closings.get(task, _EMPTY)
 
     def valued(self, reading: str) -> Log:
         """What closed a reading: any record with a value of it, or ``not needed``; of stock, all its records."""
-        return self._valued.get(reading, _EMPTY)
+        return self._index.valued.get(reading, _EMPTY)
 
     def since(self, begin: datetime, now: datetime) -> list[Record]:
         """Every record that stands with ``begin <= at <= now``, strikes left out, in history order."""
-        return self._all.through(begin, now)
+        return self._index.all.through(begin, now)
 
     def postponements(self, task: str) -> Log:
-        return self._postponed.get(task, _EMPTY)
+        return self._index.postponed.get(task, _EMPTY)
 
     def could_nots(self, task: str) -> Log:
-        return self._could_not.get(task, _EMPTY)
+        return self._index.could_not.get(task, _EMPTY)
 
     def turns(self, task: str, now: datetime) -> list[datetime]:
         """When records of the task that are dated later than `now` begin to count: the next of each sort."""
-        logs = (self._closings, self._valued, self._postponed, self._could_not)
+        logs = (self._index.closings, self._index.valued, self._index.postponed, self._index.could_not)
         found = (log.get(task, _EMPTY).following(now) for log in logs)
         return [record.at for record in found if record is not None]
 
@@ -361,7 +184,7 @@ class History:
         What ended before the round days that were kept is not among them.
         """
         self.check(now)
-        found = (record for record in self._opened.values() if record.kind == kind and record.at <= now)
+        found = (record for record in self._index.opened.values() if record.kind == kind and record.at <= now)
         return sorted(found, key=lambda record: record.key)
 
     def followed(self, id: str, now: datetime) -> list[Record]:
@@ -375,17 +198,17 @@ class History:
     def ended(self, id: str, now: datetime) -> Record | None:
         """The record that ended a concern or protocol; None while it is under way."""
         last = self._followed_log(id).last(now)
-        return last if last is not None and _ends(last) else None
+        return last if last is not None and ends(last) else None
 
     def _followed_log(self, id: str) -> Log:
-        if self._since is not None and id not in self._opened:
+        if self._since is not None and id not in self._index.opened:
             raise Incomplete  # it may have ended, and been let go
-        return self._followed.get(id, _EMPTY)
+        return self._index.followed.get(id, _EMPTY)
 
     def left(self, now: datetime) -> list[Record]:
         """What was not as it should be left at `now`: for each thing the latest "off normal", the oldest first."""
         self.check(now)
-        latest = (log.last(now) for log in self._left.values())
+        latest = (log.last(now) for log in self._index.left.values())
         return sorted(
             (record for record in latest if record is not None and record.kind == OFF_NORMAL),
             key=lambda record: record.key,
@@ -393,7 +216,7 @@ class History:
 
     def left_log(self, thing: str) -> Log:
         """How a thing was left and put back; see `thing_of`."""
-        return self._left.get(thing, _EMPTY)
+        return self._index.left.get(thing, _EMPTY)
 
     def batches(self, now: datetime) -> list[Record]:
         """What opened, moved, counted and closed batches up to `now`, in order.
@@ -401,15 +224,15 @@ class History:
         What has left entirely, long before the round days that were kept, is not among them.
         """
         self.check(now)
-        return list(self._batches.latest(now))[::-1]
+        return list(self._index.batches.latest(now))[::-1]
 
     def found(self, system: str) -> Log:
         """Where pests were found in a system."""
-        return self._found.get(system, _EMPTY)
+        return self._index.found.get(system, _EMPTY)
 
     def valved(self, tank: str) -> Log:
         """When a tank was valved off from its system and opened to it."""
-        return self._valved.get(tank, _EMPTY)
+        return self._index.valved.get(tank, _EMPTY)
 
     def _strike(self, id: str, strike: Record) -> None:
         target, known = self._records.get(id), self._struck.get(id)
@@ -418,84 +241,35 @@ class History:
         if target is not None and target.kind == STRIKE:
             return
         if known is None and target is not None:
-            self._index(target, remove=True)
+            self._discard(target)
         if known is None or strike.key < known.key:
             self._struck[id] = strike
 
-    def _index(self, record: Record, *, remove: bool = False) -> None:
-        self._revision += 1
+    def _put(self, record: Record) -> None:
         entry = entry_of(record)
         if self._since is not None:
-            self._look_further_back(record, entry, remove=remove)
-        if remove:
-            self._all.discard(record)
-        else:
-            self._all.put(entry)
-        for id, logs in self._places(record):
-            log = logs.get(id)
-            if log is None:
-                log = logs[id] = Log()
-            if remove:
-                log.discard(record)
-            else:
-                log.put(entry)
+            self._look_further_back(record)
+            if begins(record) and self._index.before(entry):
+                self._unsure = True  # whether it has ended may lie there
+        self._changed(record, self._index.put(entry))
+        if self._since is not None and record.kind in BATCH_KINDS and self._index.lacks_batch(record, self._struck):
+            self._unsure = True  # the batch it is about may have left before what was kept
+
+    def _discard(self, record: Record) -> None:
+        if self._since is not None:
+            self._look_further_back(record)
+        self._changed(record, self._index.discard(record))
+
+    def _changed(self, record: Record, ids: Iterable[str]) -> None:
+        self._revision += 1
+        for id in ids:
             self._version[id] = self._revision
         if record.system is not None:
             self._version[record.system] = self._revision
-        if record.kind in BATCH_KINDS:
-            self._index_batch(record, remove=remove)
-        if _opens(record) and remove:
-            self._opened.pop(record.id, None)
-        elif _opens(record):
-            self._opened[record.id] = record
 
-    def _look_further_back(self, record: Record, entry: Entry, *, remove: bool) -> None:
+    def _look_further_back(self, record: Record) -> None:
         """Note what a record, or its strike, bears on that may lie further back than what was kept."""
-        if _begins(record):
+        if begins(record):
             self._missing.discard(record.id)
-            if not remove and self._all.floor is not None and entry[:3] < self._all.floor:
-                self._unsure = True  # whether it has ended may lie there
-            return
-        for id, logs in self._places(record):
-            is_left = logs is self._left and "/" not in id
-            if id not in logs and (is_left or (logs is self._followed and id not in self._opened)):
-                self._missing.add(id)  # what it goes on with may have ended, and been let go
-
-    def _index_batch(self, record: Record, *, remove: bool) -> None:
-        if remove:
-            self._batches.discard(record)
-            return
-        self._batches.add(record)
-        if self._since is not None:
-            known = {each.id for each in self._batches.known()}
-            others = {id for id in (record.ref, record.task) if id is not None}
-            if others - known - self._struck.keys():
-                self._unsure = True  # the batch it is about may have left before what was kept
-
-    def _places(self, record: Record) -> Iterator[tuple[str, dict[str, Log]]]:
-        """The logs that hold the record, each with the id it stands under."""
-        task = record.task
-        if record.kind in BATCH_KINDS:
-            valued = set()
         else:
-            valued = {value.reading for value in record.values if value.value is not None}
-        if task is not None:
-            refilled = record.kind == REFILL and task.endswith("-refill")
-            if refilled or record.kind in (DONE, NOT_NEEDED):
-                yield task, self._closings
-            elif record.kind == POSTPONED:
-                yield task, self._postponed
-            elif record.kind == COULD_NOT:
-                yield task, self._could_not
-            if record.kind in (NOT_NEEDED, STOCK):
-                valued.add(task)
-        for reading in valued:
-            yield reading, self._valued
-        if record.ref is not None and record.kind in (CONCERN_UPDATE, CONCERN_CLOSED, PROTOCOL):
-            yield record.ref, self._followed
-        if record.kind in (OFF_NORMAL, BACK_TO_NORMAL):
-            yield thing_of(record), self._left
-        if record.system is not None and _tells_of_pests(record):
-            yield record.system, self._found
-        if record.kind == VALVED and task is not None:
-            yield task, self._valved
+            self._missing.update(self._index.lacking(record))

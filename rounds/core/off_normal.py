@@ -8,7 +8,8 @@ from datetime import datetime, timedelta
 import msgspec
 
 from rounds.core.errors import Refused
-from rounds.core.history import History, thing_of
+from rounds.core.history import History
+from rounds.core.index import thing_of
 from rounds.core.model import OFF_NORMAL_STATES, Equipment, Reservoir, Room
 from rounds.core.named import find_named
 from rounds.core.record import OFF_NORMAL, Record, short

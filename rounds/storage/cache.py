@@ -16,7 +16,7 @@ from zlib import crc32
 import msgspec
 
 from rounds import __version__
-from rounds.core.history import Kept
+from rounds.core.fold import Kept
 from rounds.core.model import Room
 from rounds.storage.atomic import replace_file
 

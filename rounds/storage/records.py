@@ -13,7 +13,8 @@ from typing import TypeVar
 import msgspec
 
 from rounds.core.calendar import ONE_DAY, Calendar
-from rounds.core.history import History, Kept
+from rounds.core.fold import Kept
+from rounds.core.history import History
 from rounds.core.log import Incomplete
 from rounds.core.record import (
     BACK_TO_NORMAL,

@@ -126,7 +126,7 @@ def test_the_steps_of_an_ended_protocol_are_let_go():
 def test_nothing_is_kept_of_a_closed_concern():
     """Neither its updates nor what was said of its looks."""
     begun, end = ended(CONCERN, CONCERN_CLOSED)
-    look = record("could not", "reef/look-1", "2026-02-01 15:00", ref=begun.id)
+    look = record("could not", f"reef/look-{begun.id[-12:]}", "2026-02-01 15:00", ref=begun.id)
     kept = History([begun, look, end]).kept(SINCE - timedelta(days=2), SINCE, lambda _: 8)
     assert (kept.opened, kept.followed, kept.could_not) == ((), {}, {})
 

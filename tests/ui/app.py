@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import json
 import time
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+import pytest
 from textual import events
 from textual.pilot import Pilot
 from textual.widgets import Input
 from uuid6 import uuid7
 
+from rounds.core.errors import Refused
 from rounds.core.quantities import QUANTITIES
 from rounds.core.record import Record, Value
 from rounds.core.recording import Draft, finish
@@ -33,6 +35,7 @@ LATER = "2026-11-25T09:50"
 """When the app is started again: after everything that a test recorded."""
 
 ZONE = ZoneInfo("Europe/Dublin")
+DISK_FULL = "the disk is full; make room"
 NARROW, WIDE, TALL = (80, 24), (120, 40), (120, 90)
 
 
@@ -130,6 +133,20 @@ async def until(pilot: Pilot[Any], condition: Callable[[], object], seconds: flo
     while not condition():
         assert time.monotonic() < end, f"waited {seconds:g} s in vain; on screen:\n{shown(pilot)}"
         await pilot.pause(0.01)
+
+
+def fill_disk_once(patch: pytest.MonkeyPatch) -> list[list[str]]:
+    """The next write is refused with `DISK_FULL`; the ids of the records of each try from then on."""
+    write_down, tried = SheetWriter.append, []
+
+    def append(writer: SheetWriter, found: Sequence[Record], day: date) -> Path:
+        tried.append([each.id for each in found])
+        if len(tried) == 1:
+            raise Refused(DISK_FULL)
+        return write_down(writer, found, day)
+
+    patch.setattr(SheetWriter, "append", append)
+    return tried
 
 
 def walk(pilot: Pilot[Any]) -> Walk:

@@ -10,7 +10,6 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 from uuid6 import uuid7
 
-from rounds.core.errors import Refused
 from rounds.core.following import draft_off_normal
 from rounds.core.recording import finish
 from rounds.storage.room_files import load_room
@@ -19,12 +18,14 @@ from rounds.ui import alerts
 from rounds.ui.screens.ask import Question
 from rounds.ui.screens.concerns import Concerns
 from tests.ui.app import (
+    DISK_FULL,
     NOW,
     WIDE,
     advance,
     answer,
     at,
     current,
+    fill_disk_once,
     flat,
     look,
     records,
@@ -369,25 +370,17 @@ async def test_what_the_disk_refused_is_tried_again_with_the_same_record(
     kept: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The question stays until it is written, or the keeper leaves it."""
-    refused: list[str] = []
-    write_down = SheetWriter.append
-
-    def full_once(self: SheetWriter, found: object, day: object) -> None:
-        if not refused:
-            refused.append("once")
-            raise Refused("the disk is full; make room")
-        write_down(self, found, day)  # type: ignore[arg-type]
-
     async with walking(kept, size=WIDE) as pilot:
         await pilot.press("C")
         await answer(pilot, "what is seen?", "noise")
         await answer(pilot, "What to look for?", "heat")
-        monkeypatch.setattr(SheetWriter, "append", full_once)
+        tried = fill_disk_once(monkeypatch)
         await answer(pilot, "Look again when?", "1 day")
-        await until(pilot, lambda: "the disk is full; make room" in flat(pilot))
+        await until(pilot, lambda: DISK_FULL in flat(pilot))
         assert records(kept) == []
         await pilot.press("y")
         await until(pilot, lambda: kinds(kept) == ["concern"])
+    assert tried == [[records(kept)[0]["id"]]] * 2
 
 
 async def test_a_protocol_is_called_for_the_system_and_its_steps_are_done_in_the_walk(kept: Path) -> None:

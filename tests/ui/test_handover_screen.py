@@ -11,7 +11,6 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 from uuid6 import uuid7
 
-from rounds.core.errors import Refused
 from rounds.core.handovers import SHIFT, Handover, draft_accepted, draft_handover
 from rounds.core.record import Record
 from rounds.core.recording import Draft, finish
@@ -22,7 +21,7 @@ from rounds.storage.sheets import SheetWriter
 from rounds.ui.screens.accepting import Accepting
 from rounds.ui.screens.ask import Choice, Question
 from rounds.ui.screens.handover import HandoverPage
-from tests.ui.app import NARROW, WIDE, at, flat, records, shown, until, walk, walking, write
+from tests.ui.app import DISK_FULL, NARROW, WIDE, at, fill_disk_once, flat, records, shown, until, walk, walking, write
 from tests.ui.conftest import NURSERY
 from tests.ui.test_hostile_texts import HOSTILE
 
@@ -214,24 +213,15 @@ async def test_what_the_disk_refused_is_signed_with_the_same_record(
     equipped: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The words are not lost, and it does not stand twice."""
-    tried: list[str] = []
-    write_down = SheetWriter.append
-
-    def full_once(self: SheetWriter, found: list[Record], day: object) -> None:
-        tried.append(found[0].id)
-        if len(tried) == 1:
-            raise Refused("the disk is full; make room")
-        write_down(self, found, day)  # type: ignore[arg-type]
-
     async with walking(equipped) as pilot:
         await open_page(pilot)
-        monkeypatch.setattr(SheetWriter, "append", full_once)
+        tried = fill_disk_once(monkeypatch)
         await sign(pilot)
-        await until(pilot, lambda: "the disk is full; make room" in flat(pilot))
+        await until(pilot, lambda: DISK_FULL in flat(pilot))
         assert records(equipped) == []
         await pilot.press("y")
         await until(pilot, lambda: kinds(equipped) == ["handover"])
-    assert tried == [records(equipped)[0]["id"]] * 2
+    assert tried == [[records(equipped)[0]["id"]]] * 2
 
 
 async def test_leaving_the_walk_does_not_ask_for_a_signature(equipped: Path) -> None:

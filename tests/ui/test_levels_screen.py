@@ -14,7 +14,6 @@ from textual.widgets import Static
 
 from rounds.core.errors import Refused
 from rounds.core.log import Incomplete
-from rounds.storage.sheets import SheetWriter
 from rounds.ui.screens import levels as screen
 from rounds.ui.screens.ask import Question
 from rounds.ui.screens.doses import Doses
@@ -23,9 +22,11 @@ from rounds.ui.widgets.details import Details
 from rounds.ui.widgets.entry_line import EntryLine
 from rounds.ui.widgets.level_list import LevelList
 from tests.ui.app import (
+    DISK_FULL,
     NARROW,
     WIDE,
     at_the_levels,
+    fill_disk_once,
     flat,
     record,
     records,
@@ -368,19 +369,11 @@ async def test_what_was_typed_is_kept(tanks: Path) -> None:
 async def test_what_the_disk_refuses_is_tried_again_as_the_same_record(
     tanks: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    real, tried = SheetWriter.append, []
-
-    def once_full(self: SheetWriter, found: Any, day: Any) -> None:
-        tried.append([each.id for each in found])
-        if len(tried) == 1:
-            raise Refused("the disk is full")
-        real(self, found, day)
-
-    monkeypatch.setattr(SheetWriter, "append", once_full)
+    tried = fill_disk_once(monkeypatch)
     async with at_the_levels(tanks) as pilot:
         await pilot.press("enter")
         await write(pilot, "7 L")
-        await until(pilot, lambda: "the disk is full" in hint(pilot))
+        await until(pilot, lambda: DISK_FULL in hint(pilot))
         await pilot.press("enter")
         await level_of(pilot, CAN, 7)
         assert tried[0] == tried[1] == [records(tanks)[0]["id"]]
@@ -519,17 +512,9 @@ async def test_accepting_asks_and_records_both_steps_once(demo: Path) -> None:
 
 async def test_steps_the_disk_refuses_are_not_said_to_be_recorded(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """And the second try writes the same two records."""
-    real, tried = SheetWriter.append, []
-
-    def once_full(self: SheetWriter, found: Any, day: Any) -> None:
-        tried.append([each.id for each in found])
-        if len(tried) == 1:
-            raise Refused("the disk is full.")
-        real(self, found, day)
-
-    monkeypatch.setattr(SheetWriter, "append", once_full)
+    tried = fill_disk_once(monkeypatch)
     async with at_the_doses(demo) as pilot:
-        for said in ("the disk is full.", "Recorded:"):
+        for said in (DISK_FULL, "Recorded:"):
             await pilot.press("a")
             await until(pilot, lambda: isinstance(pilot.app.screen, Question))
             await pilot.press("y")

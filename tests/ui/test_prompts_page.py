@@ -12,13 +12,24 @@ import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input
 
-from rounds.core.errors import Refused
-from rounds.storage.sheets import SheetWriter
 from rounds.ui.screens import prompts as prompts_screen
 from rounds.ui.screens.ask import Choice, Question
 from rounds.ui.screens.levels import Levels
 from rounds.ui.screens.prompts import Prompts
-from tests.ui.app import advance, at_the_levels, flat, record, records, shown, until, walking, when, write
+from tests.ui.app import (
+    DISK_FULL,
+    advance,
+    at_the_levels,
+    fill_disk_once,
+    flat,
+    record,
+    records,
+    shown,
+    until,
+    walking,
+    when,
+    write,
+)
 from tests.ui.conftest import NURSERY
 
 
@@ -201,19 +212,11 @@ async def test_a_step_is_taken_back_once(lit: Path) -> None:
 async def test_a_light_step_the_disk_refuses_is_tried_again_as_the_same_record(
     lit: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    real, tried = SheetWriter.append, []
-
-    def once_full(self: SheetWriter, found: Any, day: Any) -> None:
-        tried.append([each.id for each in found])
-        if len(tried) == 1:
-            raise Refused("the disk is full.")
-        real(self, found, day)
-
-    monkeypatch.setattr(SheetWriter, "append", once_full)
+    tried = fill_disk_once(monkeypatch)
     async with at_the_prompts(lit) as pilot:
         await pilot.press("a")
         await answer(pilot, "6")
-        for said in ("A step of the light", "the disk is full."):
+        for said in ("A step of the light", DISK_FULL):
             await until(pilot, lambda said=said: isinstance(pilot.app.screen, Question) and said in flat(pilot))
             await pilot.press("y")
         await until(pilot, lambda: len(records(lit)) == 1 and isinstance(pilot.app.screen, Prompts))

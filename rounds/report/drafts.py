@@ -336,7 +336,6 @@ def _rename_in(reference: Reference, new: str, document: Document) -> None:
     if not isinstance(tables, list) or reference.index >= len(tables):
         return  # the care catalogue says it
     value = tables[reference.index].get(reference.key)
-    inside = reference.within or "task"  # a step of a protocol names its task
 
     def named_by_keys(found: dict[str, Any]) -> dict[str, Any]:
         """Such as ``uses = { "room/salt" = "7 kg" }``."""
@@ -346,7 +345,7 @@ def _rename_in(reference: Reference, new: str, document: Document) -> None:
         if isinstance(found, list):
             return [replaced(each) for each in found]
         if isinstance(found, dict):
-            return {key: replaced(each) if key == inside else each for key, each in found.items()}
+            return {key: replaced(each) if key == reference.within else each for key, each in found.items()}
         return new if found == reference.written else found
 
     target = Entry(document, reference.table, reference.index) if reference.table else document

@@ -243,7 +243,7 @@ def set_keys(table: Document | Entry, values: Mapping[str, Any]) -> None:
             target.data.pop(key, None)
         else:
             target.data[key] = plain
-        if target.block is None:
+        if isinstance(target, Entry) and target.block is None:
             target.document.head.set(target.key, target.document.data[target.key])
 
 

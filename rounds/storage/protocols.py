@@ -36,23 +36,21 @@ def read_protocol(table: Table, system: str) -> Protocol:
     return found
 
 
-def check_step(
-    table: Table, system: str, stations: Container[str], step: ProtocolStep, names: References
-) -> str | None:
-    """Look up what a step names, and give the full id of the task that it calls.
+def check_step(table: Table, system: str, stations: Container[str], step: ProtocolStep, names: References) -> str | None:
+    """Look up what a step, read from its table, names, and give the full id of the task that it calls.
 
     What a step in the room's own file names without a system is looked for where the protocol is called.
     """
 
-    def name(what: str, written: str, remedy: str) -> str | None:
+    def name(key: str, what: str, written: str, remedy: str) -> str | None:
         anywhere = system == ROOM and "/" not in written
-        return None if anywhere else names.name(table, "steps", what, written, system, remedy)
+        return None if anywhere else names.name(table, key, what, written, system, remedy)
 
     if step.station and system != ROOM and step.station not in stations:
-        table.fault("steps", f"the station {step.station!r} does not exist; add it under [[stations]]")
+        table.fault("station", f"the station {step.station!r} does not exist; add it under [[stations]]")
     for reading in step.takes:
-        name("reading", reading, "add it under [[readings]]")
-    return name("task", step.task, "write one that has called = true") if step.task is not None else None
+        name("takes", "reading", reading, "add it under [[readings]]")
+    return name("task", "task", step.task, "write one that has called = true") if step.task is not None else None
 
 
 def catalogue() -> tuple[Protocol, ...]:

@@ -311,6 +311,40 @@ def test_what_is_drawn_from_the_stock_of_a_renamed_system(folder: Path) -> None:
     assert 'uses = { "lagoon/salt" = "7 kg" }' in text(folder, "bay")
 
 
+COURSE = """
+[[protocols]]
+id = "course"
+name = "Course"
+
+# the first
+[[protocols.steps]]
+title = "Test"
+takes = ["kh", "reef/kh"]
+
+[[protocols.steps]]
+task = "dose"  # at the sump
+after = "1 day"
+
+[[tasks]]
+id = "dose"
+title = "Dose"
+called = true
+"""
+
+
+def test_what_the_steps_of_a_protocol_name_is_renamed_in_them(folder: Path) -> None:
+    before = REEF + COURSE
+    (folder / "systems" / "reef.toml").write_text(before)
+    write(folder, changes_of(folder, fill(draft_of(part(folder, "reef/tasks/dose")), id="medicine")))
+    room = write(folder, changes_of(folder, fill(draft_of(part(folder, "reef/readings/kh")), id="alkalinity")))
+    test, dose = room.protocol["reef/course"].steps
+    assert (test.takes, dose.task) == (("alkalinity", "reef/alkalinity"), "medicine")
+    steps = text(folder)[text(folder).index("[[protocols]]") : text(folder).index('[[tasks]]\nid = "medicine"')]
+    assert steps == COURSE[1 : COURSE.index("[[tasks]]")].replace('"dose"', '"medicine"').replace(
+        '["kh", "reef/kh"]', '["alkalinity", "reef/alkalinity"]'
+    )
+
+
 def test_a_system_does_not_take_the_id_of_another(folder: Path) -> None:
     with pytest.raises(Refused, match="choose another"):
         changes_of(folder, fill(draft_of(part(folder, "reef")), id="bay"))

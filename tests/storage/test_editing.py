@@ -324,7 +324,7 @@ NESTED = {
         "[[protocols]]\nid = 'a'\n[[protocols.steps]]\ntitle = 'one'\n[protocols.more] # more\nx = 1\n"
         "[[protocols.steps]]\ntitle = 'two'\n[protocols.steps.deep]\ny = 2\n"
     ),
-    "one line": "[[protocols]]\nid = 'a'\nsteps = [{ title = 'one' }, { title='two',minutes=0x05 }] # all of them\nz=1\n",
+    "one line": "[[protocols]]\nid = 'a'\nsteps = [{ title = 'one' }, { title='two',minutes=0x05 }] # all\nz=1\n",
     "over lines": (
         "[[protocols]]\nid = 'a'\nsteps = [\n  # the first\n  { title = 'one' }, # said\n\n"
         "  {title = 'two, [or] # so', minutes = 5,x=[ 1,2 ]} , # odd\n  { title = 'three' } # last\n] # all\nz = 1\n"

@@ -51,7 +51,7 @@ FAULTS = {
     'draws = [{ from = "room/store" }]': "draws number 1: amount is missing",
     'draws = [{ from = "room/store", amount = "96" }]': "draws number 1, amount: '96' has no unit",
     'draws = [{ from = "room/vat", amount = "96 L" }]': "draws number 1, from: the reservoir 'room/vat' does not exist",
-    'draws = [{ from = "room/store", amount = "96 L", to = "x" }]': "draws number 1, to: the key 'to' is not known here",
+    'draws = [{ from = "room/store", amount = "96 L", to = "x" }]': "draws number 1, to: the key 'to' is not known",
 }
 
 

@@ -154,11 +154,10 @@ def shown_text(field: Field, value: Any) -> str:
 
 
 def row_text(field: Field, table: Mapping[str, Any]) -> str:
-    """What one row of a field, or its part, says, in the order of its fields."""
-    said = [(each, shown_text(each, table[each.key])) for each in field.fields if table.get(each.key) is not None]
-    if field.how == PART:
-        return ", ".join(f"{each.label} {text}" for each, text in said)
-    return ", ".join(text for _, text in said)
+    """What one row of a field, or its part, says, in the order of its fields; of a row what it is called first."""
+    said = [(each.label, shown_text(each, table[each.key])) for each in field.fields if table.get(each.key) is not None]
+    named = [text for _, text in said[:1]] if field.how != PART else []
+    return ", ".join((*named, *(f"{label} {text}" for label, text in said[len(named) :])))
 
 
 def _flag(field: Field, text: str) -> bool | None:

@@ -363,10 +363,11 @@ class FormScreen(AccountScreen):
 
     def take_back(self, draft: Draft, within: Inside) -> None:
         """What a form inside this one has made of it; a row in which nothing was said is none."""
-        if within.row is not None:
+        if within.row is not None and not inside(draft, within):
+            draft = row_removed(draft, within)
+            self.choose(Line(within.field, within.row - 1 if within.row else None).id)
+        else:
             self.choose(Line(within.field, within.row).id)
-            if not inside(draft, within):
-                draft = row_removed(draft, within)
         self._take_draft(draft)
 
     # -- saving ----------------------------------------------------------------------------------------

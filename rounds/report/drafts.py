@@ -14,6 +14,7 @@ from rounds.core.errors import Refused
 from rounds.core.model import ROOM, Room
 from rounds.report.fields import FLAG, NESTED, PAIRS, PART, ROWS, RULE, Field, Form, make_id, name_of
 from rounds.report.forms import form_of
+from rounds.report.merging import merged_keys, merged_rows
 from rounds.report.rules import RULE_KEYS, rule_values
 from rounds.storage.care import differing
 from rounds.storage.editing import (
@@ -197,15 +198,26 @@ def renewed(draft: Draft, now: Part) -> Draft:
         typed |= {*RULE_KEYS}
     values = {key: value for key, value in fresh.values.items() if key not in typed}
     values.update({key: draft.values[key] for key in typed if key in draft.values})
-    came = {key: _came_again(draft, key, was, now) for key in draft.came}
+    came: dict[str, tuple[int | None, ...]] = {}
+    for field in draft.form.fields:
+        if field.how in NESTED and field.key in typed:
+            key = field.key
+            values[key], came[key] = _merged(draft, field, before.get(key), fresh.values.get(key))
+    values = {key: value for key, value in values.items() if value is not None}
     return msgspec.structs.replace(draft, was=now, values=values, came=came)
 
 
-def _came_again(draft: Draft, key: str, was: Part | None, now: Part) -> tuple[int | None, ...]:
-    """Which of the rows that stand in the file now each row of a list is."""
-    before, rows = _own_list(was, key), _own_list(now, key)
-    known = [before[place] if place is not None else None for place in draft.came[key]]
-    return tuple(rows.index(row) if row in rows else None for row in known)
+def _merged(draft: Draft, field: Field, before: Any, now: Any) -> tuple[Any, tuple[int | None, ...]]:
+    """A list or part as it is now, with what was typed into it; of a list also which of its rows each is."""
+    typed = draft.values.get(field.key)
+    if field.how == PART:
+        return merged_keys(before or {}, now or {}, typed or {}) or None, ()
+    if field.how == PAIRS:
+        names = field.fields[0].key
+        tables = [{row.get(names): row for row in rows or []} for rows in (before, now, typed)]
+        return list(merged_keys(*tables).values()) or None, ()
+    rows, came = merged_rows(before or [], now or [], typed or [], came_of(draft, field))
+    return rows or None, came
 
 
 def came_of(draft: Draft, field: Field) -> tuple[int | None, ...]:

@@ -34,6 +34,7 @@ from rounds.report.drafts import (
 from rounds.report.effects import effect
 from rounds.report.fields import RULE, Form, read_text
 from rounds.report.forms import BY_KEY, FORMS, THE_ROOM
+from rounds.report.merging import merged_rows
 from rounds.report.naming import nameable
 from rounds.report.rows import Inside, filled_inside, inside, row_added, row_moved, row_removed, rows_in
 from rounds.report.rules import RULE_KEYS, on_dates, rule_words
@@ -584,9 +585,58 @@ def test_steps_changed_by_hand_meanwhile_are_not_overwritten(deep: Path) -> None
     with pytest.raises(ChangedMeanwhile):
         changes_of(deep, draft)
     assert text(deep) == by_hand
-    room = write(deep, changes_of(deep, renewed(draft, part(deep, "reef/protocols/course"))))
-    assert [step.title for step in room.protocol["reef/course"].steps] == ["Look", "Dose"]
-    assert '# looked at\n[[protocols.steps]]\ntitle = "Look"\n' in text(deep)
+    write(deep, changes_of(deep, renewed(draft, part(deep, "reef/protocols/course"))))
+    look, dose = (
+        by_hand[by_hand.index("# looked") : by_hand.index("\n[[lights]]")],
+        by_hand[by_hand.index("# the very") :],
+    )
+    dose = dose[: dose.index("\n# looked")]
+    assert f"{look}\n{dose}" in text(deep)
+
+
+ROWS = [{"title": "a"}, {"title": "b"}, {"title": "c"}]
+
+
+@pytest.mark.parametrize(
+    ("now", "typed", "came", "rows", "there"),
+    [
+        (ROWS, [ROWS[1], ROWS[0], ROWS[2]], (1, 0, 2), "bac", (1, 0, 2)),
+        ([ROWS[2], ROWS[0], ROWS[1]], [{"title": "A"}, *ROWS[1:]], (0, 1, 2), "Abc", (1, 2, 0)),
+        ([*ROWS, {"title": "d"}], [*ROWS[:2]], (0, 1), "abd", (0, 1, 3)),
+        (ROWS[:2], [*ROWS, {"title": "new"}], (0, 1, 2, None), ["a", "b", "new"], (0, 1, None)),
+        (ROWS[:2], [*ROWS[:2], {"title": "C"}], (0, 1, 2), "abC", (0, 1, None)),
+        ([ROWS[0], {"title": "B"}, ROWS[2]], [ROWS[2], ROWS[1]], (2, 1), "cB", (2, 1)),
+        ([ROWS[0], {"title": "x"}, ROWS[2]], [ROWS[0], {"title": "y"}, ROWS[2]], (0, 1, 2), "ayc", (0, 1, 2)),
+        ([ROWS[0], ROWS[0]], [ROWS[0]], (0,), "aa", (0, 1)),
+    ],
+    ids=[
+        "moved here", "moved there", "added there", "taken out there", "typed into and taken out there",
+        "changed there", "changed here and there", "doubled there",
+    ],
+)  # fmt: skip
+def test_rows_typed_are_laid_over_those_in_the_file(
+    now: list[dict[str, Any]],
+    typed: list[dict[str, Any]],
+    came: tuple[int | None, ...],
+    rows: str | list[str],
+    there: tuple[int | None, ...],
+) -> None:
+    found, places = merged_rows(ROWS, now, typed, came)
+    assert ([row["title"] for row in found], places) == ([*rows], there)
+
+
+def test_units_and_uses_changed_on_both_sides_stand_together(folder: Path) -> None:
+    draft = draft_of(part(folder, "room"))
+    draft = filled_inside(draft, Inside(THE_ROOM.field("units")), "volume", "US gal")
+    (folder / "room.toml").write_text(ROOM + '\n[units]\nalkalinity = "dKH"\n')
+    again = renewed(draft, part(folder, "room"))
+    assert again.values["units"] == {"alkalinity": "dKH", "volume": "US gal"}
+    draft = draft_of(part(folder, "reef/tasks/cup"))
+    draft = row_added(draft, draft.form.field("uses"), 0)
+    draft = filled_inside(draft, inner(draft, "uses", 0), "stock", "salt")
+    (folder / "systems" / "reef.toml").write_text(REEF.replace('takes = ["kh"]', 'uses = { floss = "1 roll" }'))
+    again = renewed(draft, part(folder, "reef/tasks/cup"))
+    assert again.values["uses"] == [{"stock": "floss", "amount": "1 roll"}, {"stock": "salt"}]
 
 
 def test_a_copied_protocol_has_all_its_steps(deep: Path) -> None:
@@ -718,6 +768,16 @@ def test_what_the_steps_of_a_protocol_name_is_renamed_in_them(folder: Path) -> N
     assert steps == COURSE[1 : COURSE.index("[[tasks]]")].replace('"dose"', '"medicine"').replace(
         '["kh", "reef/kh"]', '["alkalinity", "reef/alkalinity"]'
     )
+
+
+def test_a_renamed_stock_is_drawn_from_by_its_new_name(folder: Path) -> None:
+    stock = '\n[[stock]]\nid = "salt"\nunit = "kg"\n'
+    (folder / "systems" / "reef.toml").write_text(REEF + stock)
+    uses = 'uses = { "reef/salt" = "7 kg" } # a bag\n'
+    (folder / "systems" / "bay.toml").write_text(BAY + uses)
+    room = write(folder, changes_of(folder, fill(draft_of(part(folder, "reef/stock/salt")), id="reef-salt")))
+    assert room.formerly["reef/salt"] == "reef/reef-salt"
+    assert text(folder, "bay") == BAY + uses.replace("reef/salt", "reef/reef-salt")
 
 
 def test_a_system_does_not_take_the_id_of_another(folder: Path) -> None:

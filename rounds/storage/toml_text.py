@@ -102,25 +102,24 @@ class Block:
     def put_inside(self, old: Sequence[Block], new: Sequence[Block]) -> None:
         """Put tables inside it where others stood, each with its comments; a divider before one that goes stays."""
         self.end_line()
-        left, gone = list(new), ""
+        left, divider = list(new), ""
         inner: list[Block] = []
-        last = old[-1] if old else None
         for block in self.inner:
             if block not in old:
                 inner.append(block)
                 continue
             if block not in new and block.gap.strip():
-                gone += block.gap
-            inner += left[:1]
-            del left[:1]
-            if block is last:
-                inner += left
-                left = []
+                divider += block.gap
+            placed = left if block is old[-1] else left[:1]
+            left = left[len(placed) :]
+            if placed and divider:
+                placed[0].gap = divider + placed[0].gap.removeprefix("\n")
+                divider = ""
+            inner += placed
         self.inner = [*inner, *left]
         for block in self.inner:
             block.end_line()
-        if gone:
-            self._last.own += gone
+        self._last.own += divider
 
     @property
     def _last(self) -> Block:

@@ -429,6 +429,17 @@ def test_a_step_between_others_and_one_that_is_changed() -> None:
     )
 
 
+def test_a_divider_before_a_step_that_goes_stays_before_the_next() -> None:
+    text = NESTED["headers"]
+    rows = tomllib.loads(text)["protocols"][0]["steps"]
+    after = changed(text, lambda d: set_keys(named(d, "protocols", "a"), {"steps": Rows([rows[0], rows[2]], (0, 2))}))
+    assert after == text.replace("[[protocols.steps]]\ntitle='two'\nminutes = 0x05\n\n", "")
+    after = changed(text, lambda d: set_keys(named(d, "protocols", "a"), {"steps": Rows(rows[:1], (0,))}))
+    assert "# ---- later ----" in after
+    assert "'two'" not in after
+    assert "# on top of three" not in after
+
+
 def test_the_first_steps_of_a_protocol_get_headers() -> None:
     after = changed(
         NESTED["none yet"],

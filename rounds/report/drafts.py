@@ -12,13 +12,17 @@ import msgspec
 
 from rounds.core.errors import Refused
 from rounds.core.model import ROOM, Room
-from rounds.report.forms import BY_KEY, FLAG, RULE, Field, Form, make_id, name_of
+from rounds.report.fields import FLAG, NESTED, PAIRS, PART, ROWS, RULE, Field, Form, make_id, name_of
+from rounds.report.forms import form_of
+from rounds.report.merging import merged_keys, merged_rows
 from rounds.report.rules import RULE_KEYS, rule_values
 from rounds.storage.care import differing
 from rounds.storage.editing import (
     ChangedMeanwhile,
     Entry,
     FileChange,
+    Keys,
+    Rows,
     change_file,
     move,
     moved_file,
@@ -48,7 +52,9 @@ class Draft(msgspec.Struct, frozen=True, kw_only=True):
     was: Part | None = None
     """As it stands in the files; None: it is new."""
     values: dict[str, Any] = {}
-    """Keys of the file, those of a rule among them."""
+    """Keys of the file, those of a rule among them; of pairs the rows that the form shows."""
+    came: Mapping[str, tuple[int | None, ...]] = {}
+    """By the key of a list whose rows were added, ordered or taken out: which of those in the file each is."""
     after: str | None = None
     """Of a new one: after which of its list it comes; None: after those of its station."""
     id_typed: bool = False
@@ -56,7 +62,7 @@ class Draft(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def form(self) -> Form:
-        return BY_KEY[self.key]
+        return form_of(self.system, self.key)
 
     @property
     def by(self) -> str:
@@ -81,8 +87,13 @@ class Draft(msgspec.Struct, frozen=True, kw_only=True):
 
 def draft_of(part: Part) -> Draft:
     """The form of what is there."""
-    keys = {field.key for field in BY_KEY[part.key].fields} | {*RULE_KEYS}
+    form = form_of(part.system, part.key)
+    keys = {field.key for field in form.fields} | {*(RULE_KEYS if form.ruled else ())}
     values = {key: value for key, value in part.values.items() if key in keys}
+    for field in form.fields:
+        if field.how == PAIRS and isinstance(held := values.get(field.key), dict):
+            name, said = (each.key for each in field.fields)
+            values[field.key] = [{name: each, said: value} for each, value in held.items()]
     if not part.key:
         values["id"] = part.id
     return Draft(system=part.system, key=part.key, was=part, values=values, id_typed=True)
@@ -101,7 +112,13 @@ def copy_of(part: Part, taken: Collection[str]) -> Draft:
     """The form of a new one like another; its id is another, its past its own."""
     draft = draft_of(part)
     id = make_id(part.id, {*taken, part.id}, draft.form.kind)
-    return msgspec.structs.replace(draft, was=None, values={**draft.values, draft.by: id}, after=part.id)
+    values = {**draft.values, draft.by: id}
+    return msgspec.structs.replace(draft, was=None, values=values, after=part.id)
+
+
+def like(draft: Draft, table: Mapping[str, Any]) -> Draft:
+    """The form of a new table of the room that says what another says, and stands in its place."""
+    return msgspec.structs.replace(draft, system=ROOM, values=dict(table), id_typed=True)
 
 
 def filled(draft: Draft, field: Field, value: Any, taken: Collection[str]) -> Draft:
@@ -181,7 +198,41 @@ def renewed(draft: Draft, now: Part) -> Draft:
         typed |= {*RULE_KEYS}
     values = {key: value for key, value in fresh.values.items() if key not in typed}
     values.update({key: draft.values[key] for key in typed if key in draft.values})
-    return msgspec.structs.replace(draft, was=now, values=values)
+    came: dict[str, tuple[int | None, ...]] = {}
+    for field in draft.form.fields:
+        if field.how in NESTED and field.key in typed:
+            key = field.key
+            values[key], came[key] = _merged(draft, field, before.get(key), fresh.values.get(key))
+    values = {key: value for key, value in values.items() if value is not None}
+    return msgspec.structs.replace(draft, was=now, values=values, came=came)
+
+
+def _merged(draft: Draft, field: Field, before: Any, now: Any) -> tuple[Any, tuple[int | None, ...]]:
+    """A list or part as it is now, with what was typed into it; of a list also which of its rows each is."""
+    typed = draft.values.get(field.key)
+    if field.how == PART:
+        return merged_keys(before or {}, now or {}, typed or {}) or None, ()
+    if field.how == PAIRS:
+        names = field.fields[0].key
+        tables = [{row.get(names): row for row in rows or []} for rows in (before, now, typed)]
+        return list(merged_keys(*tables).values()) or None, ()
+    rows, came = merged_rows(before or [], now or [], typed or [], came_of(draft, field))
+    return rows or None, came
+
+
+def came_of(draft: Draft, field: Field) -> tuple[int | None, ...]:
+    """For each row of a list which of those in the file it is."""
+    if field.key in draft.came:
+        return draft.came[field.key]
+    rows = draft.values.get(field.key)
+    there = range(len(_own_list(draft.was, field.key)))
+    return tuple(place if place in there else None for place in range(len(rows) if isinstance(rows, list) else 0))
+
+
+def _own_list(part: Part | None, key: str) -> list[Any]:
+    """A list as the own table of a part has it."""
+    found = (part.own or {}).get(key) if part is not None else None
+    return found if isinstance(found, list) else []
 
 
 def _put(draft: Draft, document: Document) -> None:
@@ -205,19 +256,49 @@ def _last_at(document: Document, key: str, station: object) -> str | None:
 
 def _own_values(draft: Draft) -> dict[str, Any]:
     """The keys of its own table: what a form asks for, less what the care catalogue brings anyway."""
-    keys = [field.key for field in draft.form.fields if field.how != RULE and field.key != draft.by]
-    ruled = any(field.how == RULE for field in draft.form.fields)
-    values = {key: draft.values.get(key) for key in (*keys, *(RULE_KEYS if ruled else ()))}
-    brought = draft.was.brought if draft.was is not None else {}
-    if not brought:
+    fields = [field for field in draft.form.fields if field.how != RULE and field.key != draft.by]
+    keys = [field.key for field in fields]
+    values = {key: draft.values.get(key) for key in (*keys, *(RULE_KEYS if draft.form.ruled else ()))}
+    values |= {field.key: _pairs(field, values[field.key]) for field in fields if field.how == PAIRS}
+    nested = [field for field in fields if field.how in NESTED]
+    own = _differing(draft, values)
+    return {**own, **{field.key: _held(draft, field, own[field.key]) for field in nested}}
+
+
+def _pairs(field: Field, rows: Any) -> Any:
+    """What rows of a name and what it says are in the file."""
+    if not isinstance(rows, list):
+        return rows
+    name, said = (each.key for each in field.fields)
+    names = [str(row.get(name, "")) for row in rows]
+    for each in names:
+        if names.count(each) > 1:
+            raise Refused(f"{field.label}: {each!r} stands twice; put both together")
+    return {each: row.get(said, "") for each, row in zip(names, rows, strict=True)} or None
+
+
+def _held(draft: Draft, field: Field, value: Any) -> Any:
+    """A list or a part as what changes only where it differs; what is neither stays as it is."""
+    if field.how == ROWS and isinstance(value, list):
+        return Rows(value, came_of(draft, field), field.headers)
+    if field.how in (PAIRS, PART) and isinstance(value, dict):
+        return Keys(value, field.headers)
+    return value
+
+
+def _differing(draft: Draft, values: dict[str, Any]) -> dict[str, Any]:
+    """The keys less what the care catalogue brings anyway; what holds already stays as the file has it."""
+    was = draft.was
+    if was is None or not was.brought:
         return values
-    rule = rule_values(draft.values)
-    own_rule = {} if rule == rule_values(brought) else rule
-    base = differing(brought, own_rule)
+    own, own_rule = was.own or {}, _own_rule(draft, was)
+    base = differing(was.brought, own_rule)
     found: dict[str, Any] = {}
     for key, value in values.items():
         if key in RULE_KEYS:
             found[key] = own_rule.get(key)
+        elif value == own.get(key, base.get(key)):
+            found[key] = own.get(key)
         elif value == base.get(key):
             found[key] = None
         elif value is None:
@@ -225,6 +306,14 @@ def _own_values(draft: Draft) -> dict[str, Any]:
         else:
             found[key] = value
     return found
+
+
+def _own_rule(draft: Draft, was: Part) -> dict[str, Any]:
+    """What its own table says of the rule."""
+    rule = rule_values(draft.values)
+    if rule == rule_values(was.values):
+        return rule_values(was.own or {})
+    return {} if rule == rule_values(was.brought) else rule
 
 
 def _emptied(field: Field) -> Any:
@@ -236,7 +325,7 @@ def _emptied(field: Field) -> Any:
 
 def _formerly(was: Part, id: str) -> dict[str, Any]:
     """The key that lets what was recorded count on."""
-    if was.key not in (*RULED, "equipment", ""):
+    if was.key not in (*RULED, "equipment", "stock", ""):
         return {}
     before = [each for each in (was.own or {}).get("formerly", []) if each != id]
     return {"formerly": [*before, was.id]}
@@ -254,11 +343,10 @@ def _set_own(part: Part, values: Mapping[str, Any], document: Document) -> None:
 
 
 def _system_changes(folder: Path, draft: Draft, edits: _Edits) -> list[FileChange]:
-    keys = [field.key for field in draft.form.fields if field.key != "id"]
-    values = {key: draft.values.get(key) for key in keys}
+    values = _own_values(draft)
     was = draft.was
     file = file_of(was.id if was is not None else draft.id)
-    if not draft.id or draft.id == ROOM:
+    if not draft.id or (draft.id == ROOM and draft.system != ROOM):
         raise Refused("the name of the system is missing; write it first")
     if was is None:
         if (folder / file).exists():
@@ -336,7 +424,6 @@ def _rename_in(reference: Reference, new: str, document: Document) -> None:
     if not isinstance(tables, list) or reference.index >= len(tables):
         return  # the care catalogue says it
     value = tables[reference.index].get(reference.key)
-    inside = reference.within or "task"  # a step of a protocol names its task
 
     def named_by_keys(found: dict[str, Any]) -> dict[str, Any]:
         """Such as ``uses = { "room/salt" = "7 kg" }``."""
@@ -346,7 +433,7 @@ def _rename_in(reference: Reference, new: str, document: Document) -> None:
         if isinstance(found, list):
             return [replaced(each) for each in found]
         if isinstance(found, dict):
-            return {key: replaced(each) if key == inside else each for key, each in found.items()}
+            return {key: replaced(each) if key == reference.within else each for key, each in found.items()}
         return new if found == reference.written else found
 
     target = Entry(document, reference.table, reference.index) if reference.table else document
@@ -396,15 +483,14 @@ def moved(folder: Path, parts: Collection[Part], part: Part, step: int, room: Ro
 def _moved_system(folder: Path, part: Part, step: int, room: Room) -> list[FileChange]:
     listed = change_file(folder, ROOM_FILE, lambda document: None)
     assert listed.after is not None
+    route = Document(listed.after.decode("utf-8-sig")).data.get("route", [])
     order = [system.id for system in room.systems]
-    if ROOM not in Document(listed.after.decode("utf-8-sig")).data.get("route", []):
-        order.remove(ROOM)
-    if part.id not in order:
-        raise Refused('the room itself comes first; write "room" into the route of room.toml to walk it later')
     place = order.index(part.id) + step
     if not 0 <= place < len(order):
         return []
     order.insert(place, order.pop(order.index(part.id)))
+    if order[0] == ROOM and ROOM not in route:
+        del order[0]  # where the route does not name it, the room comes first
     change = change_file(folder, ROOM_FILE, lambda document: set_keys(document, {"route": order}))
     return [change] if change else []
 
@@ -412,7 +498,7 @@ def _moved_system(folder: Path, part: Part, step: int, room: Room) -> list[FileC
 def paused(folder: Path, part: Part) -> list[FileChange]:
     """The changes that pause it, or take the pause back. Raises `Refused` for what has none."""
     if part.key not in (*RULED, "") or part.id == ROOM:
-        raise Refused(f"a {BY_KEY[part.key].kind} is not paused; pause the tasks that belong to it")
+        raise Refused(f"a {form_of(part.system, part.key).kind} is not paused; pause the tasks that belong to it")
     if not part.key:
         to = None if part.values.get("paused") else True
         return [change_file(folder, part.file, lambda document: set_keys(document, {"paused": to}))]
@@ -451,7 +537,7 @@ class Checked(msgspec.Struct, frozen=True, kw_only=True):
     room: Room | None = None
     """None: it has faults."""
     beside: dict[str, str] = {}
-    """What is wrong, by the key of its field."""
+    """What is wrong, by the key of its field; inside a field as ``steps/0/grace`` by row and key, ``units//volume``."""
     elsewhere: tuple[str, ...] = ()
     """What is wrong and belongs to no field."""
     meanwhile: bool = False
@@ -477,22 +563,36 @@ def faults_of(draft: Draft, faults: Iterable[Fault]) -> tuple[dict[str, str], li
     """What is wrong, by the key of its field, and what is wrong elsewhere."""
     label = next((draft.values[key] for key in ("id", "name", "initials") if draft.values.get(key)), "")
     file = file_of(draft.system if draft.key else draft.id)
-    tables = (f'[[{draft.key}]] "{label}"',) if draft.key else ("",)
+    table = f'[[{draft.key}]] "{label}"' if draft.key else ""
     beside: dict[str, str] = {}
     elsewhere: list[str] = []
-    for fault in faults:
+    for found in faults:
+        fault = found if draft.key else _inside_file(draft.form, found)
         key = _field_of(draft.form, fault)
-        if fault.file == file and fault.table in tables and key is not None:
+        if fault.file == file and fault.table == table and key is not None:
             beside.setdefault(key, fault.sentence)
         else:
-            elsewhere.append(str(fault))
+            elsewhere.append(str(found))
     return beside, elsewhere
+
+
+def _inside_file(form: Form, fault: Fault) -> Fault:
+    """A fault of the table ``[units]`` as one inside the key of the file."""
+    for field in form.fields:
+        if field.how == PART and fault.table == f"[{field.key}]":
+            return msgspec.structs.replace(fault, table="", key=field.key, inner=fault.key)
+    return fault
 
 
 def _field_of(form: Form, fault: Fault) -> str | None:
     """The key of the field that a fault belongs to; one of a missing key names it in its first word."""
-    keys = {field.key for field in form.fields}
-    key = fault.key or fault.sentence.partition(" ")[0]
+    first = fault.sentence.partition(" ")[0]
+    key = fault.key or first
     if key in RULE_KEYS or fault.sentence.startswith("a rule is missing"):
-        key = "rule"
-    return key if key in keys else None
+        key = RULE
+    field = next((field for field in form.fields if field.key == key), None)
+    if field is None or field.how not in NESTED or (fault.row is None and not fault.inner):
+        return key if field is not None else None
+    inner = fault.inner or first
+    known = any(each.key == inner for each in field.fields)
+    return f"{key}/{'' if fault.row is None else fault.row}/{inner if known else ''}"

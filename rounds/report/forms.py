@@ -1,90 +1,43 @@
-"""The forms of set-up: which fields each kind of table has, how typed text becomes a value, how a value is shown.
-
-What a value has to be is said by the reader of the room's files alone; here text only becomes the sort of value that
-the file holds.
-"""
+"""The forms of set-up: which fields each kind of table of the room's files has."""
 
 from __future__ import annotations
 
-import re
-import unicodedata
-from collections.abc import Collection, Mapping
-from datetime import date, datetime
-from typing import Any
-
-import msgspec
-
 from rounds.core.durations import UNITS
-from rounds.core.errors import CannotRead
-from rounds.core.model import DELIVERIES, DOSED, IMPORTANCES, INSTRUMENT_KINDS, RESERVOIR_KINDS
+from rounds.core.model import (
+    DELIVERIES,
+    DOSED,
+    IMPORTANCES,
+    INSTRUMENT_KINDS,
+    PROTOCOL_PLACES,
+    RESERVOIR_KINDS,
+    ROOM,
+    STOCK_KINDS,
+)
 from rounds.core.quantities import QUANTITIES
+from rounds.report.fields import CHOICE, DAY, FLAG, MOMENT, NUMBER, PAIRS, PART, ROWS, RULE, TEXTS, WHOLE, Field, Form
 
-TEXT = "text"
-CHOICE = "choice"
-"""One of the choices, and nothing else."""
-FLAG = "flag"
-WHOLE = "whole number"
-NUMBER = "number"
-DAY = "day"
-MOMENT = "moment"
-"""A day and a time by the room's clock."""
-TEXTS = "texts"
-TIMES = "times"
-RULE = "rule"
-"""Not one key but those of a rule; see `rounds.report.rules`."""
-
-YES, NO = "yes", "no"
-BETWEEN = " | "
-"""Stands between the texts of a list; within one it is written twice."""
-
-LONGEST_ID = 40
-
-
-class Field(msgspec.Struct, frozen=True, kw_only=True):
-    """One line of a form."""
-
-    key: str
-    """Of the file."""
-    label: str
-    help: str = ""
-    how: str = TEXT
-    choices: tuple[str, ...] = ()
-    of: str = ""
-    """A list of the room's files whose ids are choices too, such as ``stations``; those of other systems in full."""
-    kinds: str = ""
-    """The sort of kinds of the care catalogue that are choices too: system or equipment."""
-    default: bool = False
-    """Of a flag: what holds where the file does not say."""
-    fixed: bool = False
-    """Once it is there it stays: what was recorded, or stands in other tables, names it so."""
-
-
-class Form(msgspec.Struct, frozen=True, kw_only=True):
-    """The fields of one kind of table."""
-
-    kind: str
-    """What a keeper calls it."""
-    key: str
-    """Of its list in the file; empty: the file itself."""
-    fields: tuple[Field, ...]
-    only_room: bool = False
-    """Whether it stands in room.toml alone."""
-
-    @property
-    def naming(self) -> str:
-        """The label of the field from which it has its id, or by which it is known."""
-        return next(field.label for field in self.fields if field.key in ("title", "name", "initials", "kind"))
-
-    def field(self, key: str) -> Field:
-        """The field of a key; raises `StopIteration` where there is none."""
-        return next(field for field in self.fields if field.key == key)
-
+_NAMED_SO = "records and other tables name it so"
 
 _ID = Field(key="id", label="id", help="How files and records call it; made from the name, can be changed.")
-_KEPT_ID = Field(key="id", label="id", help="How files and records call it; stays once it is there.", fixed=True)
+_KEPT_ID = Field(key="id", label="id", help="How files and records call it; stays once it is there.", stays=_NAMED_SO)
 _NAME = Field(key="name", label="name")
 _STATION = Field(key="station", label="station", help="Where it stands; empty: the system as a whole.", of="stations")
 _SPANS = f"A number and a unit, {UNITS[0]} to weeks."
+_TITLE = Field(key="title", label="title", help="What is to be done, in a few words.")
+_IMPORTANCE = Field(
+    key="importance",
+    label="importance",
+    how=CHOICE,
+    choices=IMPORTANCES,
+    help="What is looked at first when much is late; empty: husbandry.",
+)
+_GUIDANCE = (
+    Field(key="minutes", label="minutes", how=WHOLE, help="How long it takes."),
+    Field(key="steps", label="steps", how=TEXTS, help="What is done, one after the other."),
+    Field(key="look_for", label="look for"),
+    Field(key="caution", label="caution", help="What can hurt, and what protects."),
+)
+_BASIS = Field(key="basis", label="basis", help="Where it comes from: a source, or common practice.")
 
 _WHEN = (
     Field(
@@ -102,17 +55,9 @@ _WHEN = (
     ),
     Field(key="shift", label="shift", help="Whose work it is.", of="shifts"),
     Field(key="keeper", label="keeper", help="Initials of who does it.", of="keepers"),
-    Field(
-        key="importance",
-        label="importance",
-        how=CHOICE,
-        choices=IMPORTANCES,
-        help="What is looked at first when much is late; empty: husbandry.",
-    ),
-    Field(key="minutes", label="minutes", how=WHOLE, help="How long it takes."),
-    Field(key="steps", label="steps", how=TEXTS, help="What is done, one after the other."),
-    Field(key="look_for", label="look for"),
-    Field(key="caution", label="caution", help="What can hurt, and what protects."),
+    _IMPORTANCE,
+    *_GUIDANCE,
+    _BASIS,
     Field(key="first_day", label="first day", how=DAY, help="Not due before."),
     Field(key="last_day", label="last day", how=DAY, help="Not due after."),
     Field(key="from", label="from", how=MOMENT, help="Of minutes and hours: when it is first due."),
@@ -127,7 +72,86 @@ _WHEN = (
         label="lapse",
         help=f"Of what is not made up: how long after it was due it is missed. {_SPANS} Empty: with the round day.",
     ),
+    Field(
+        key="equipment",
+        label="equipment",
+        help="What has to be in service for it; while that is off, it waits.",
+        of="equipment",
+    ),
+    Field(key="turns_off", label="turns off", how=TEXTS, help="What is off while it is done.", of="equipment"),
+    Field(key="countdown", label="off at most", help=f"How long that is off at most. {_SPANS}"),
+    Field(
+        key="uses",
+        label="uses up",
+        how=PAIRS,
+        one="use",
+        help="What it takes out of the stock each time; of a reservoir, its refill.",
+        fields=(
+            Field(key="stock", label="stock", of="stock"),
+            Field(key="amount", label="amount", help="In the unit of that stock, such as 7 kg."),
+        ),
+    ),
     Field(key="paused", label="paused", how=FLAG, help="Not asked for until it is taken back."),
+)
+_DROPPED = Field(
+    key="dropped", label="left out", how=FLAG, help="Of what the care catalogue brings: as if it did not exist."
+)
+_WITHOUT = Field(
+    key="without", label="without", how=TEXTS, help="Ids of tasks and readings that its kinds do not bring."
+)
+
+THE_ROOM = Form(
+    kind="room",
+    key="",
+    only_room=True,
+    fields=(
+        _NAME,
+        Field(key="day_begins", label="day begins", help="Work before it belongs to the evening; empty: 04:00."),
+        Field(
+            key="minutes_a_day",
+            label="minutes a day",
+            how=WHOLE,
+            help="How long the work of a day may take, of all keepers together.",
+        ),
+        Field(
+            key="on_call",
+            label="on call",
+            how=TEXTS,
+            of="keepers",
+            help="Who is called between the shifts, first to last.",
+        ),
+        Field(
+            key="care",
+            label="care",
+            how=TEXTS,
+            kinds="room",
+            help="Its kinds in the care catalogue, which bring its tasks and readings.",
+        ),
+        _WITHOUT,
+        Field(
+            key="units",
+            label="units",
+            how=PART,
+            headers=True,
+            help="What readings are shown in, and what a number without a unit means; records keep what was typed.",
+            fields=tuple(
+                Field(key=name, label=name, how=CHOICE, choices=tuple(unit.name for unit in kind.units))
+                for name, kind in QUANTITIES.items()
+                if len(kind.units) > 1
+            ),
+        ),
+        Field(
+            key="timezone",
+            label="time zone",
+            stays="every time of the rules, and the day of every record, is read by the clock of that zone",
+        ),
+        Field(
+            key="began",
+            label="began",
+            how=DAY,
+            stays="what was never done, and every rule without a first day, is counted from it",
+        ),
+    ),
 )
 
 SYSTEM = Form(
@@ -146,6 +170,7 @@ SYSTEM = Form(
             kinds="system",
             help="Its kinds in the care catalogue, which bring its tasks and readings.",
         ),
+        _WITHOUT,
         Field(
             key="isolation",
             label="isolation",
@@ -161,6 +186,17 @@ SYSTEM = Form(
     ),
 )
 
+TANK = Form(
+    kind="tank",
+    key="tanks",
+    fields=(
+        _KEPT_ID,
+        _NAME,
+        Field(key="volume", label="volume", help="What it holds of the water of the system, such as 300 L."),
+        Field(key="stations", label="stations", how=TEXTS, help="What stands in its water.", of="stations"),
+    ),
+)
+
 STATION = Form(kind="station", key="stations", fields=(_KEPT_ID, _NAME))
 
 TASK = Form(
@@ -168,16 +204,33 @@ TASK = Form(
     key="tasks",
     fields=(
         _ID,
-        Field(key="title", label="title", help="What is to be done, in a few words."),
+        _TITLE,
         _STATION,
         *_WHEN,
+        _DROPPED,
         Field(key="takes", label="takes", how=TEXTS, help="Readings asked for when it is done.", of="readings"),
         Field(
-            key="equipment",
-            label="equipment",
-            help="What has to be in service for it; while that is off, it waits.",
-            of="equipment",
+            key="draws",
+            label="draws",
+            how=ROWS,
+            one="draw",
+            help="What it takes out of a reservoir each time.",
+            fields=(
+                Field(key="from", label="from", of="reservoirs"),
+                Field(key="amount", label="amount", help="Such as 96 L."),
+            ),
         ),
+        Field(key="water_change", label="water change", help="New salt water for old, each time, such as 96 L."),
+        Field(key="new_alkalinity", label="its alkalinity", help="Of that new water at 35 PSU, such as 8.6 dKH."),
+        Field(key="feed", label="feeds", how=FLAG, help="Its readings say how much, its note what."),
+        Field(key="animals_seen", label="animals seen", how=FLAG, help="They are looked over, as before a light step."),
+        Field(
+            key="light_step",
+            label="more light",
+            how=FLAG,
+            help="It makes the light stronger: new carbon, wiped lenses, new lamps.",
+        ),
+        Field(key="light_check", label="checks lights", help="It compares them with their programme.", of="lights"),
     ),
 )
 
@@ -189,6 +242,7 @@ READING = Form(
     fields=(
         _ID,
         _NAME,
+        Field(key="title", label="title", help="Of its task; empty: Test and its name."),
         Field(key="quantity", label="quantity", how=CHOICE, choices=tuple(QUANTITIES), help="What is measured."),
         Field(key="unit", label="unit", help="What is typed without one; empty: the room's."),
         _STATION,
@@ -202,6 +256,7 @@ READING = Form(
         Field(key="rate", label="rate", help="The fastest change that is usual, such as 1.0 °C in 3 hours."),
         Field(key="instrument", label="instrument", help="What it is taken with.", of="instruments"),
         *_WHEN,
+        _DROPPED,
     ),
 )
 
@@ -211,6 +266,7 @@ RESERVOIR = Form(
     fields=(
         _ID,
         _NAME,
+        Field(key="title", label="title", help="Of reading its level; empty: Read the and its name."),
         Field(key="kind", label="kind", how=CHOICE, choices=RESERVOIR_KINDS),
         _STATION,
         Field(key="capacity", label="capacity", help="How much it holds when full, such as 80 L."),
@@ -230,7 +286,26 @@ RESERVOIR = Form(
         Field(key="makes", label="makes", help="What a purified-water unit fills into it, such as 6 L/h."),
         Field(key="doses", label="doses", how=CHOICE, choices=DOSED, help="Of a dosing container."),
         Field(key="strength", label="strength", help="Of the solution, such as 1.0 meq/mL."),
+        Field(
+            key="strength_reading",
+            label="read at outlet",
+            help="Of limewater: the conductivity reading of its outlet.",
+            of="readings",
+        ),
+        Field(
+            key="saturated",
+            label="saturated",
+            help="What freshly settled limewater shows on that meter at 25 °C, such as 8.9 mS/cm.",
+        ),
         Field(key="paired_with", label="paired with", help="What has to fall in step with it.", of="reservoirs"),
+        Field(
+            key="refill",
+            label="its refill",
+            how=PART,
+            headers=True,
+            help="How it is refilled; empty: as the care catalogue has it for its kind.",
+            fields=(*_GUIDANCE, _BASIS),
+        ),
         *_WHEN,
     ),
 )
@@ -252,6 +327,13 @@ EQUIPMENT = Form(
             key="care", label="brings care", how=FLAG, default=True, help="Whether its kind brings tasks and readings."
         ),
         Field(key="without", label="without", how=TEXTS, help="Ids of tasks that it does not bring."),
+        Field(key="flow", label="flow", help="Of a CO2 reactor: what runs through it, such as 45 mL/min."),
+        Field(
+            key="outlet",
+            label="outlet",
+            help="Of a CO2 reactor: the alkalinity reading of what comes out of it.",
+            of="readings",
+        ),
         Field(
             key="stops_with",
             label="stops with it",
@@ -283,12 +365,105 @@ INSTRUMENT = Form(
     ),
 )
 
+_COURSE = (
+    Field(key="begins", label="begins", help="Such as 09:30."),
+    Field(key="ramp_up", label="ramp up", help="How long it takes to its peak, such as 2 hours."),
+    Field(key="plateau", label="plateau", help="How long it stays there, such as 6 hours."),
+    Field(key="ramp_down", label="ramp down", help="How long it takes from there to dark, such as 2 hours."),
+)
+
+LIGHTS = Form(
+    kind="lights",
+    key="lights",
+    fields=(
+        _KEPT_ID,
+        _NAME,
+        _STATION,
+        *_COURSE,
+        Field(
+            key="channels",
+            label="channels",
+            how=ROWS,
+            one="channel",
+            help="The colours of the lights; times of its own only where they differ.",
+            fields=(_NAME, Field(key="peak", label="peak", help="Such as 64 %."), *_COURSE),
+        ),
+        Field(key="measured", label="measured", help="The light reading taken under them.", of="readings"),
+        Field(key="measured_at", label="measured at", help="How much of the peaks was on then; empty: 100 %."),
+    ),
+)
+
+PROTOCOL = Form(
+    kind="protocol",
+    key="protocols",
+    fields=(
+        _KEPT_ID,
+        _NAME,
+        Field(key="place", label="called for", how=CHOICE, choices=PROTOCOL_PLACES, help="Empty: a system."),
+        _BASIS,
+        Field(
+            key="steps",
+            label="steps",
+            how=ROWS,
+            one="step",
+            headers=True,
+            help="What is to be done after the call, and when.",
+            fields=(
+                _TITLE,
+                Field(
+                    key="task",
+                    label="task",
+                    help="In place of a title: a task that is due only when it is called.",
+                    of="tasks",
+                    anywhere=True,
+                ),
+                Field(key="after", label="after", help=f"How long after the call. {_SPANS} Empty: at once."),
+                Field(key="every", label="every", help="Again after so long, such as 1 day; with times."),
+                Field(key="times", label="times", how=WHOLE, help="How often in all."),
+                Field(key="grace", label="grace", help=f"How long it is fine. {_SPANS} Empty: a quarter of its time."),
+                Field(
+                    key="if_kind",
+                    label="if there is",
+                    kinds="equipment",
+                    help="Only where there is equipment of this kind.",
+                ),
+                Field(key="station", label="station", help="Where it is done.", of="stations", anywhere=True),
+                _IMPORTANCE,
+                *_GUIDANCE,
+                Field(
+                    key="takes",
+                    label="takes",
+                    how=TEXTS,
+                    help="Readings asked for when it is done.",
+                    of="readings",
+                    anywhere=True,
+                ),
+            ),
+        ),
+    ),
+)
+
+STOCK = Form(
+    kind="stock",
+    key="stock",
+    fields=(
+        _ID,
+        _NAME,
+        Field(key="kind", label="kind", how=CHOICE, choices=STOCK_KINDS),
+        _STATION,
+        Field(key="unit", label="unit", help="What it is counted in, in your own words: kg, tests, piece."),
+        Field(key="minimum", label="minimum", help="Order before it falls below, such as 15 kg."),
+        Field(key="pack", label="pack", help="What a delivery adds, such as 25 kg."),
+        Field(key="expires", label="expires", how=DAY, help="Its last good day."),
+    ),
+)
+
 KEEPER = Form(
     kind="keeper",
     key="keepers",
     only_room=True,
     fields=(
-        Field(key="initials", label="initials", help="As records have them; they stay.", fixed=True),
+        Field(key="initials", label="initials", help="As records have them; they stay.", stays=_NAMED_SO),
         _NAME,
     ),
 )
@@ -316,92 +491,14 @@ SHIFT = Form(
     ),
 )
 
-FORMS = (SYSTEM, STATION, TASK, READING, RESERVOIR, EQUIPMENT, INSTRUMENT, KEEPER, ZONE, SHIFT)
+FORMS = (
+    SYSTEM, STATION, TASK, READING, RESERVOIR, EQUIPMENT, INSTRUMENT, LIGHTS, TANK, STOCK, PROTOCOL, KEEPER, ZONE,
+    SHIFT,
+)  # fmt: skip
+"""What can be added."""
 BY_KEY = {form.key: form for form in FORMS}
 
 
-# -- from text to value and back -----------------------------------------------------------------------
-
-
-def read_text(field: Field, text: str) -> Any:
-    """The value of a typed text; None: the key is left out. Raises `CannotRead`, which says what is to be typed."""
-    text = text.strip()
-    if not text:
-        return None
-    if field.how == FLAG:
-        return _flag(field, text)
-    if field.how == WHOLE:
-        if not re.fullmatch("[0-9]{1,9}", text):
-            raise CannotRead(f"{text!r} is no whole number; write one such as 5")
-        return int(text)
-    if field.how == NUMBER:
-        if not re.fullmatch(r"[0-9]{1,9}([.,][0-9]{1,9})?", text):
-            raise CannotRead(f"{text!r} is no number; write one such as 2.4")
-        return float(text.replace(",", "."))
-    if field.how == DAY:
-        try:
-            return date.fromisoformat(text)
-        except ValueError:
-            raise CannotRead(f"{text!r} is no date; write year, month and day: 2026-12-01") from None
-    if field.how == MOMENT:
-        try:
-            return datetime.fromisoformat(text)
-        except ValueError:
-            raise CannotRead(f"{text!r} is no day with a time; write one such as 2026-12-01 20:00") from None
-    if field.how == TEXTS:
-        return _texts(text, "," if field.of else "")
-    if field.how == TIMES:
-        times = [each.strip() for each in text.split(",") if each.strip()]
-        return times[0] if len(times) == 1 else times
-    if field.how == CHOICE and text not in field.choices:
-        raise CannotRead(f"{text!r} is not known here; write one of: {', '.join(field.choices)}")
-    return text
-
-
-def shown_text(field: Field, value: Any) -> str:
-    """A value as it is typed: `read_text` gives it back."""
-    if field.how == FLAG:
-        return YES if (field.default if value is None else value) else NO
-    if value is None:
-        return ""
-    if isinstance(value, list):
-        between = ", " if field.of or field.how == TIMES else BETWEEN
-        return between.join(str(each).replace("|", "||") if between == BETWEEN else str(each) for each in value)
-    return str(value)
-
-
-def _flag(field: Field, text: str) -> bool | None:
-    if text.casefold() not in (YES, NO):
-        raise CannotRead(f"{text!r} is neither {YES} nor {NO}; write one of them")
-    value = text.casefold() == YES
-    return None if value == field.default else value
-
-
-def _texts(text: str, separator: str) -> list[str] | None:
-    if separator:
-        parts = text.split(separator)
-    else:
-        parts = [part.replace("||", "|") for part in re.split(r"(?<!\|)\|(?!\|)", text)]
-    return [part.strip() for part in parts if part.strip()] or None
-
-
-# -- ids -----------------------------------------------------------------------------------------------
-
-
-def make_id(name: str, taken: Collection[str], otherwise: str) -> str:
-    """An id from a name, unlike those `taken`; from a name without a Latin letter or digit, `otherwise`."""
-    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
-    stem = re.sub("[^a-z0-9]+", "-", plain).strip("-")[:LONGEST_ID].strip("-") or otherwise
-    number, id = 1, stem
-    while id in taken:
-        number += 1
-        id = f"{stem}-{number}"
-    return id
-
-
-def name_of(values: Mapping[str, Any]) -> str:
-    """What a table calls itself: its title or name, else its kind or id."""
-    for key in ("title", "name", "kind", "id", "initials"):
-        if isinstance(found := values.get(key), str) and found.strip():
-            return found
-    return ""
+def form_of(system: str, key: str) -> Form:
+    """The form of a table of the list `key`, or without one of a system or the room."""
+    return THE_ROOM if system == ROOM and not key else BY_KEY[key]

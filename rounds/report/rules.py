@@ -17,7 +17,7 @@ from rounds.core.rrule_text import WEEKDAYS, parse_rrule
 from rounds.core.why import dates_text, rule_text
 from rounds.core.words import DAYS, clock, day_name
 
-RULE_KEYS = ("again_after", "rrule", "once", "called", "at")
+RULE_KEYS = ("again_after", "rrule", "on_dates", "once", "called", "at")
 """The keys of a rule; another rule leaves none of the others."""
 
 DAYS_WANTED = 'weekdays, days of the month, "last Friday", or RFC 5545 text'
@@ -60,6 +60,22 @@ def once(text: str) -> dict[str, Any]:
     return {"once": found}
 
 
+def on_dates(text: str) -> dict[str, Any]:
+    """The keys of a rule of days that no other rule expresses; raises `CannotRead`."""
+    days = [each.strip() for each in re.split(r",|\band\b", text) if each.strip()]
+    if not days:
+        raise CannotRead("no date is said; write one or several, such as 2026-12-03, 2026-12-05")
+    try:
+        return {"on_dates": [date.fromisoformat(each) for each in days]}
+    except ValueError:
+        raise CannotRead(f"{text!r} says no dates; write them such as 2026-12-03, 2026-12-05") from None
+
+
+def dates_as_typed(days: object) -> str:
+    """The days of a list as `on_dates` reads them."""
+    return ", ".join(str(day) for day in days) if isinstance(days, list) else ""
+
+
 def called() -> dict[str, Any]:
     """The keys of a rule that only a protocol calls."""
     return {"called": True}
@@ -87,6 +103,8 @@ def rule_words(values: Mapping[str, Any]) -> str:
     for key, value in given.items():
         if key == "rrule":
             return _dates_words(str(value)) + times
+        if key == "on_dates":
+            return f"on {dates_as_typed(value)}{times}"
         said = {"again_after": f"again after {value}", "once": f"once, {value}", "called": "when it is called"}
         return said[key] + times
     return times.strip()

@@ -9,12 +9,13 @@ import msgspec
 
 from rounds.core.model import ROOM, Room
 from rounds.core.words import plain
-from rounds.report.forms import BY_KEY, name_of
+from rounds.report.fields import name_of
+from rounds.report.forms import form_of
 from rounds.report.rules import rule_words
 from rounds.storage.parts import Part
 
-_AT_STATIONS = ("tasks", "readings", "reservoirs", "equipment")
-_OF_SYSTEM = ("instruments",)
+_AT_STATIONS = ("tasks", "readings", "reservoirs", "equipment", "lights", "stock")
+_OF_SYSTEM = ("tanks", "instruments", "protocols")
 _OF_ROOM = ("keepers", "shifts", "zones")
 
 
@@ -66,7 +67,9 @@ def _standing(room: Room, parts: Iterable[Part], depth: int) -> Iterator[Row]:
 def _row(room: Room, part: Part, depth: int) -> Row:
     values = part.values
     name = room.name if part.id == ROOM and not part.key else name_of(values) or part.id
-    return Row(part=part, title=plain(name), kind=BY_KEY[part.key].kind, note=plain(_note(part)), depth=depth)
+    return Row(
+        part=part, title=plain(name), kind=form_of(part.system, part.key).kind, note=plain(_note(part)), depth=depth
+    )
 
 
 def _note(part: Part) -> str:

@@ -9,7 +9,7 @@ from rounds.core.durations import parse_span
 from rounds.core.errors import Refused
 from rounds.core.model import Room
 from rounds.core.moments import parse_until
-from rounds.report.forms import make_id
+from rounds.report.fields import make_id
 
 Moment = date | datetime
 """A round day, or a wall time."""

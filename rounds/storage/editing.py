@@ -16,7 +16,7 @@ from rounds.core.units import Seawater
 from rounds.storage.atomic import replace_file, sync_folder
 from rounds.storage.room_files import load_room
 from rounds.storage.sheets import POLL, WAIT
-from rounds.storage.toml_text import Document, new_table
+from rounds.storage.toml_text import Block, Document, differences, new_table
 
 _BOM = b"\xef\xbb\xbf"
 
@@ -147,6 +147,24 @@ def _content(path: Path) -> bytes | None:
 # -- what an edit does -------------------------------------------------------------------------------
 
 
+class Rows(msgspec.Struct, frozen=True):
+    """What a key that holds a list of tables is to say."""
+
+    tables: Sequence[Mapping[str, Any]]
+    came: tuple[int | None, ...]
+    """For each of them which one of those in the file it was; None: it is new."""
+    headers: bool = False
+    """Whether tables get headers of their own, as ``[[protocols.steps]]``, where there are none yet."""
+
+
+class Keys(msgspec.Struct, frozen=True):
+    """What a key that holds one table is to say."""
+
+    table: Mapping[str, Any]
+    headers: bool = False
+    """Whether it gets a header of its own, as ``[units]``, where there is none yet."""
+
+
 class Entry:
     """One table of a list in a file that is changed."""
 
@@ -161,17 +179,44 @@ class Entry:
         found: dict[str, Any] = self.document.data[self.key][self.place]
         return found
 
-    def set(self, key: str, value: Any) -> None:
-        """Give a key a value; None takes it out."""
-        if value is None:
-            self.data.pop(key, None)
-        else:
-            self.data[key] = value
+    @property
+    def block(self) -> Block | None:
+        """Its text; None where the whole list is one value."""
         blocks = self.document.listed(self.key)
-        if blocks:
-            blocks[self.place].set(key, value)
-        else:
-            self.document.head.set(self.key, self.document.data[self.key])
+        return blocks[self.place] if blocks else None
+
+    @property
+    def inner(self) -> list[Block]:
+        """The tables inside it."""
+        return self.block.inner if self.block is not None else []
+
+    def put_inside(self, old: Sequence[Block], new: Sequence[Block]) -> None:
+        """Put tables inside it where others stood."""
+        if self.block is not None:
+            self.block.put_inside(old, new)
+
+
+class Whole:
+    """The keys of a file itself."""
+
+    def __init__(self, document: Document) -> None:
+        self.document = document
+        self.data = document.data
+        self.block: Block | None = document.head
+
+    @property
+    def inner(self) -> list[Block]:
+        """The tables of the file."""
+        return self.document.blocks
+
+    def put_inside(self, old: Sequence[Block], new: Sequence[Block]) -> None:
+        """Put a table where another stood, else directly behind the keys of the file."""
+        for block in new:
+            if block not in old:
+                self.document.insert_after(block, self.document.head)
+        for block in old:
+            if block not in new:
+                self.document.take_out(block)
 
 
 def named(document: Document, key: str, id: str, by: str = "id") -> Entry | None:
@@ -181,19 +226,97 @@ def named(document: Document, key: str, id: str, by: str = "id") -> Entry | None
 
 
 def set_keys(table: Document | Entry, values: Mapping[str, Any]) -> None:
-    """Set keys of a table or of the file itself; None takes one out. What is the same already is not touched."""
+    """Set keys of a table or of the file itself; None takes one out. What is the same already is not touched.
+
+    Of a list of tables and of a table (`Rows`, `Keys`) only what differs is touched.
+    """
+    target = Whole(table) if isinstance(table, Document) else table
     for key, value in values.items():
-        value = list(value) if isinstance(value, tuple) else value
-        if table.data.get(key) == value and type(table.data.get(key)) is type(value):
+        value = _as_held(value)
+        plain = _plain(value)
+        old = target.data.get(key)
+        if old == plain and type(old) is type(plain):
             continue
-        if isinstance(table, Entry):
-            table.set(key, value)
-            continue
-        table.head.set(key, value)
-        if value is None:
-            table.data.pop(key, None)
+        if target.block is not None:
+            _set_text(target, target.block, key, old, value)
+        if plain is None:
+            target.data.pop(key, None)
         else:
-            table.data[key] = value
+            target.data[key] = plain
+        if isinstance(target, Entry) and target.block is None:
+            target.document.head.set(target.key, target.document.data[target.key])
+
+
+def _as_held(value: Any) -> Any:
+    """Tables, and lists of them, as what says that they are such."""
+    if isinstance(value, list) and value and all(isinstance(each, Mapping) for each in value):
+        return Rows(value, tuple(range(len(value))))
+    return Keys(value) if isinstance(value, Mapping) else value
+
+
+def _plain(value: Any) -> Any:
+    """What the file says of it; None: nothing."""
+    if isinstance(value, Rows):
+        return [_without_none(table) for table in value.tables] or None
+    if isinstance(value, Keys):
+        return _without_none(value.table) or None
+    return list(value) if isinstance(value, tuple) else value
+
+
+def _without_none(table: Mapping[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in table.items() if value is not None}
+
+
+def _set_text(target: Whole | Entry, block: Block, key: str, old: Any, value: Any) -> None:
+    path = (*block.path, key)
+    inside = [each for each in target.inner if each.path == path]
+    if isinstance(value, Rows):
+        _set_rows(target, block, key, _tables(old), value, inside)
+    elif isinstance(value, Keys):
+        _set_part(target, block, key, old if isinstance(old, dict) else {}, value, inside)
+    elif inside and value is None:
+        target.put_inside(inside, [])
+    else:
+        block.set(key, value)
+
+
+def _set_rows(
+    target: Whole | Entry, block: Block, key: str, old: Sequence[Any], rows: Rows, inside: list[Block]
+) -> None:
+    """`inside`: the tables with headers of their own that are its list."""
+    tables = [_without_none(table) for table in rows.tables]
+    came = [was if was is not None and was < len(old) else None for was in rows.came]
+    if inside or (rows.headers and not old):
+        target.put_inside(inside, [
+            new_table((*block.path, key), table) if was is None else _changed(inside[was], old[was], table)
+            for table, was in zip(tables, came, strict=True)
+        ])  # fmt: skip
+    elif old and tables:
+        block.set_rows(key, old, tables, came)
+    else:
+        block.set(key, tables or None)
+
+
+def _set_part(
+    target: Whole | Entry, block: Block, key: str, old: Mapping[str, Any], keys: Keys, inside: list[Block]
+) -> None:
+    table = _without_none(keys.table)
+    if inside and table:
+        _changed(inside[0], old, table)
+    elif inside:
+        target.put_inside(inside, [])
+    elif old and table:
+        block.set_part(key, old, table)
+    elif keys.headers and table:
+        target.put_inside([], [new_table((*block.path, key), table, listed=False)])
+    else:
+        block.set(key, table or None)
+
+
+def _changed(block: Block, old: Mapping[str, Any], new: Mapping[str, Any]) -> Block:
+    for key, value in differences(old, new).items():
+        block.set(key, value)
+    return block
 
 
 def put(document: Document, key: str, values: Mapping[str, Any], by: str = "id", after: str | None = None) -> None:
@@ -206,16 +329,18 @@ def put(document: Document, key: str, values: Mapping[str, Any], by: str = "id",
         set_keys(table, values)
         return
     tables, blocks = _list(document, key), document.listed(key)
-    data = {name: list(v) if isinstance(v, tuple) else v for name, v in values.items() if v is not None}
     known = named(document, key, after, by) if after is not None else None
     place = known.place + 1 if known is not None else len(tables)
+    headed = {name: value for name, value in values.items() if isinstance(value, Rows | Keys) and value.headers}
+    data = {n: plain for n, value in values.items() if n not in headed and (plain := _plain(value)) is not None}
     document.data.setdefault(key, []).insert(place, data)
     if blocks:
-        document.insert_after(new_table(key, data), blocks[place - 1])
+        document.insert_after(new_table((key,), data), blocks[place - 1])
     elif tables:
         document.head.set(key, document.data[key])
     else:
-        document.append(new_table(key, data))
+        document.append(new_table((key,), data))
+    set_keys(Entry(document, key, place), headed)
 
 
 def remove(document: Document, key: str, id: str, by: str = "id") -> None:
@@ -252,5 +377,9 @@ def move(document: Document, key: str, id: str, place: int, by: str = "id") -> N
 
 
 def _list(document: Document, key: str) -> list[dict[str, Any]]:
-    found = document.data.get(key, [])
+    return _tables(document.data.get(key))
+
+
+def _tables(found: Any) -> list[dict[str, Any]]:
+    """A list of tables; empty where it is none."""
     return found if isinstance(found, list) and all(isinstance(each, dict) for each in found) else []

@@ -19,6 +19,10 @@ class Fault(msgspec.Struct, frozen=True, kw_only=True):
     table: str = ""
     """Such as ``[[tasks]] "skimmer-cup"``."""
     key: str = ""
+    row: int | None = None
+    """Of a key that holds a list of tables: which of them, counted from 0."""
+    inner: str = ""
+    """The key inside the table that the key holds."""
     sentence: str
     """What is wrong and what to write instead."""
 
@@ -26,7 +30,8 @@ class Fault(msgspec.Struct, frozen=True, kw_only=True):
         where = [self.file]
         if self.line is not None:
             where.append(f"line {self.line}")
-        where += [part for part in (self.table, self.key) if part]
+        key = self.key if self.row is None else f"{self.key} number {self.row + 1}"
+        where += [part for part in (self.table, key, self.inner) if part]
         return f"{', '.join(where)}: {self.sentence}"
 
 

@@ -6,6 +6,7 @@ import tomllib
 from collections.abc import Container
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 from rounds.core.durations import Span, parse_elapsed, parse_span
 from rounds.core.model import IMPORTANCES, PROTOCOL_PLACES, ROOM, Protocol, ProtocolStep
@@ -15,6 +16,9 @@ from rounds.storage.tables import File, Table
 
 CATALOGUE = Path(__file__).parents[1] / "care" / "protocols.toml"
 """The protocols of every room; a room's own with the same id stands instead."""
+
+PROTOCOLS = "protocols"
+"""The list of the room's files, and of the catalogue, in which they stand."""
 
 _GRACE_AT_LEAST = timedelta(minutes=15)
 _GRACE_AT_MOST = timedelta(days=14)
@@ -39,20 +43,26 @@ def read_protocol(table: Table, system: str) -> Protocol:
 def check_step(
     table: Table, system: str, stations: Container[str], step: ProtocolStep, names: References
 ) -> str | None:
-    """Look up what a step names, and give the full id of the task that it calls.
+    """Look up what a step, read from its table, names, and give the full id of the task that it calls.
 
     What a step in the room's own file names without a system is looked for where the protocol is called.
     """
 
-    def name(what: str, written: str, remedy: str) -> str | None:
+    def name(key: str, what: str, written: str, remedy: str) -> str | None:
         anywhere = system == ROOM and "/" not in written
-        return None if anywhere else names.name(table, "steps", what, written, system, remedy)
+        return None if anywhere else names.name(table, key, what, written, system, remedy)
 
     if step.station and system != ROOM and step.station not in stations:
-        table.fault("steps", f"the station {step.station!r} does not exist; add it under [[stations]]")
+        table.fault("station", f"the station {step.station!r} does not exist; add it under [[stations]]")
     for reading in step.takes:
-        name("reading", reading, "add it under [[readings]]")
-    return name("task", step.task, "write one that has called = true") if step.task is not None else None
+        name("takes", "reading", reading, "add it under [[readings]]")
+    return name("task", "task", step.task, "write one that has called = true") if step.task is not None else None
+
+
+def catalogue_tables() -> list[dict[str, Any]]:
+    """The protocols of every room as they are written."""
+    found: list[dict[str, Any]] = tomllib.loads(CATALOGUE.read_text(encoding="utf-8"))[PROTOCOLS]
+    return found
 
 
 def catalogue() -> tuple[Protocol, ...]:
@@ -60,7 +70,7 @@ def catalogue() -> tuple[Protocol, ...]:
     faults: list[Fault] = []
     text = CATALOGUE.read_text(encoding="utf-8")
     head = Table(File(CATALOGUE.name, text, faults), tomllib.loads(text))
-    found = tuple(read_protocol(each, ROOM) for each in head.tables("protocols"))
+    found = tuple(read_protocol(each, ROOM) for each in head.tables(PROTOCOLS))
     head.close()
     if faults:
         raise RoomFaults(faults)

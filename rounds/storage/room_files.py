@@ -170,7 +170,7 @@ class _Loader:
         self._equipped: dict[str, Equipment] = {}
         self._protocols: dict[str, Protocol] = {}
         self._called: list[tuple[Table, str]] = []
-        """Table of a protocol, full id of a task that it calls."""
+        """Table of a step, full id of a task that it calls."""
         self._formerly = Formerly()
 
     def room(self) -> Room | None:
@@ -564,14 +564,16 @@ class _Loader:
         protocol = read_protocol(table, system.id)
         self._unique(table, "id", protocol.id, self._protocols)
         self._protocols[protocol.id] = protocol
-        called = [check_step(table, system.id, system.stations, step, self._names) for step in protocol.steps]
-        self._called += [(table, task) for task in called if task is not None]
+        for each, step in zip(table.within("steps"), protocol.steps, strict=True):
+            called = check_step(each, system.id, system.stations, step, self._names)
+            if called is not None:
+                self._called.append((each, called))
 
     def _check_called(self, tasks: Mapping[str, Task]) -> None:
         """A task that a protocol calls must not come due by itself as well."""
         for table, id in self._called:
             if id in tasks and not isinstance(tasks[id].rule, Called):
-                table.fault("steps", f"the task {id!r} has a rule of its own; write one that has called = true")
+                table.fault("task", f"the task {id!r} has a rule of its own; write one that has called = true")
 
     def _instrument(self, table: Table, system: _Parts) -> Instrument:
         id = table.id()

@@ -49,6 +49,8 @@ class Shelves:
             table.fault("uses", 'uses is no table of stock; write uses = { "room/salt" = "7 kg" }')
             return
         for written, amount in uses.items():
+            if not written.strip():
+                table.fault("uses", 'a name of stock is blank; write uses = { "room/salt" = "7 kg" }')
             full = self._names.name(table, "uses", "stock", written, system, "add it under [[stock]]")
             if full is not None:
                 self._drawn.append((table, by, full, amount))

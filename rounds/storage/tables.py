@@ -35,7 +35,16 @@ class File:
         self._text = text
         self._lines: Lines | None = None
 
-    def fault(self, sentence: str, table: str = "", index: int | None = 0, key: str = "", label: str = "") -> None:
+    def fault(
+        self,
+        sentence: str,
+        table: str = "",
+        index: int | None = 0,
+        key: str = "",
+        label: str = "",
+        row: int | None = None,
+        inner: str = "",
+    ) -> None:
         if self._lines is None:
             self._lines = Lines(self._text)
         where = ""
@@ -44,7 +53,7 @@ class File:
             if index is not None:
                 where = f"[{where}]" + (f' "{label}"' if label else f" number {index + 1}")
         line = self._lines.find(table, index or 0, key)
-        found = Fault(file=self.name, line=line, table=where, key=key, sentence=sentence)
+        found = Fault(file=self.name, line=line, table=where, key=key, row=row, inner=inner, sentence=sentence)
         if found not in self.faults:  # what is brought to several systems is read more than once
             self.faults.append(found)
 
@@ -83,6 +92,10 @@ class Table:
 
     def fault(self, key: str, sentence: str) -> None:
         self.file.fault(sentence, self.name, self.index, key, self._label)
+
+    def fault_inside(self, key: str, row: int | None, inner: str, sentence: str) -> None:
+        """A fault of a key of the table, or of one table of the list, that a key holds."""
+        self.file.fault(sentence, self.name, self.index, key, self._label, row, inner)
 
     def place(self, key: str) -> tuple[str, int, str, str]:
         """Where a key stands: its list, its place there, the key, and the key inside its value."""
@@ -308,7 +321,7 @@ class Table:
         if not isinstance(value, list) or not value or not all(isinstance(item, dict) for item in value):
             self.fault(key, f"{_shown(value)} is no list of tables; write {key} = [{{ … }}, {{ … }}]")
             return []
-        return [Part(self, key, item) for item in value]
+        return [Part(self, key, item, row) for row, item in enumerate(value)]
 
     def close(self) -> None:
         """Every key that nothing asked for is a fault."""
@@ -321,13 +334,15 @@ class Table:
 class Part(Table):
     """A table inside the value of a key: its faults are faults of that key."""
 
-    def __init__(self, whole: Table, key: str, data: dict[str, Any]) -> None:
+    def __init__(self, whole: Table, key: str, data: dict[str, Any], row: int | None = None) -> None:
+        """`row` counts the tables of a list."""
         super().__init__(whole.file, data)
         self._whole = whole
         self._key = key
+        self._row = row
 
     def fault(self, key: str, sentence: str) -> None:
-        self._whole.fault(self._key, sentence)
+        self._whole.fault_inside(self._key, self._row, key, sentence)
 
     def place(self, key: str) -> tuple[str, int, str, str]:
         return self._whole.name, self._whole.index or 0, self._key, key

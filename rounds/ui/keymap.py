@@ -296,14 +296,17 @@ SETUP: tuple[Action, ...] = (
 FORM: tuple[Action, ...] = (
     Action("edit", ("enter",), "Enter", "change", "Say what the field is to hold.", FILL_IN, 1),
     Action("save", ("s",), "s", "save", "Show what it does to the coming two weeks, and save it.", FILL_IN, 2),
-    Action("empty", ("x", "delete"), "x", "empty", "Leave the field empty.", FILL_IN, 3),
-    Action("next_fault", ("n",), "n", "next fault", "The next field that has to be corrected.", FILL_IN, 4),
+    Action("add", ("a",), "a", "add", "One more in a list: a step, a channel, what is drawn.", FILL_IN, 3),
+    Action("empty", ("x", "delete"), "x", "empty", "Leave the field empty; take a row out of its list.", FILL_IN, 4),
+    Action("sooner", ("shift+up", "K"), "Shift+↑ K", "sooner", "The row one place sooner in its list.", FILL_IN, 7),
+    Action("later", ("shift+down", "J"), "Shift+↓ J", "later", "The row one place later.", FILL_IN, 8),
+    Action("next_fault", ("n",), "n", "next fault", "The next field that has to be corrected.", FILL_IN, 5),
     Action("next_row", ("down",), "↓", "next", "Next field.", FILL_IN),
     Action("row_before", ("up",), "↑", "previous", "Field before.", FILL_IN),
     Action("first", ("home",), "Home", "first", "The first field.", FILL_IN),
     Action("last", ("end",), "End", "last", "The last field.", FILL_IN),
-    Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", FILL_IN, 6),
-    Action("back", ("escape", "q"), "Esc", "back", "Back to the list; asks when something was changed.", FILL_IN, 5),
+    Action("help", ("question_mark", "f1"), "? F1", "help", "This list.", FILL_IN, 9),
+    Action("back", ("escape", "q"), "Esc", "back", "Back to the list; asks when something was changed.", FILL_IN, 6),
 )
 
 STOCKS: tuple[Action, ...] = (

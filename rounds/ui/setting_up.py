@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
+
+from textual.content import Content
 
 from rounds.core.durations import parse_span
 from rounds.core.errors import RoundsError
@@ -13,13 +15,17 @@ from rounds.core.model import ROOM, Room
 from rounds.core.words import plain, plural
 from rounds.report.drafts import RULED, Draft
 from rounds.report.effects import effect
-from rounds.report.forms import CHOICE, FLAG, NO, RULE, TEXTS, YES, Field, read_text, shown_text
+from rounds.report.fields import CHOICE, FLAG, NO, RULE, TEXTS, YES, Field, read_text, row_text, shown_text
+from rounds.report.naming import nameable
+from rounds.report.rows import rows_in
 from rounds.report.rules import (
     DAY_EXAMPLES,
     DAYS_WANTED,
     again_after,
     called,
+    dates_as_typed,
     days_as_typed,
+    on_dates,
     on_days,
     once,
     read_times,
@@ -30,16 +36,21 @@ from rounds.storage.founding import kind_names
 from rounds.storage.parts import Part
 from rounds.ui.asking import Left, choose, sure, write_in
 from rounds.ui.screens.room_screen import RoomScreen
+from rounds.ui.text import MUTED
 
 EMPTY = "leave it empty"
 _NO_TIME = "at no set time"
 _SPANS = ("8 hours", "1 day", "2 days", "3 days", "1 week", "2 weeks", "1 month", "3 months", "1 year")
 
 
-async def ask_value(screen: RoomScreen, draft: Draft, field: Field, parts: Sequence[Part]) -> Any:
-    """What a field is to hold; of a rule its keys. Raises `Left`."""
-    title = f"{draft.form.kind.capitalize()}: {field.label}"
-    value = draft.values.get(field.key)
+async def ask_value(
+    screen: RoomScreen, draft: Draft, what: str, field: Field, value: Any, parts: Sequence[Part]
+) -> Any:
+    """What a field that holds `value` is to hold; of a rule its keys. Raises `Left`.
+
+    `what` is what the field is of: the table of the form, or a row in it.
+    """
+    title = f"{what.capitalize()}: {field.label}"
     if field.how == RULE:
         return await _ask_rule(screen, draft)
     if field.how == FLAG:
@@ -47,7 +58,7 @@ async def ask_value(screen: RoomScreen, draft: Draft, field: Field, parts: Seque
     if field.how == CHOICE:
         empty = [] if field.key in ("kind", "quantity") else [(EMPTY, None)]
         return await choose(screen, title, [*((each, each) for each in field.choices), *empty])
-    named = _named(draft, field, parts)
+    named = nameable(field, draft.system, parts)
     if field.how == TEXTS and field.kinds:
         kinds = kind_names(ROOM if draft.id == ROOM else field.kinds)
         return await _tick(screen, title, [(kind, kind) for kind in kinds], list(value or []))
@@ -66,20 +77,10 @@ async def ask_value(screen: RoomScreen, draft: Draft, field: Field, parts: Seque
     return await write_in(screen, title, offers, field.help or field.label, read, given)
 
 
-def _named(draft: Draft, field: Field, parts: Sequence[Part]) -> list[tuple[str, str]]:
-    """What a field can name, those of its own system first: as it is called and as it is written."""
-    found = [part for part in parts if part.key == field.of and part.values.get("dropped") is not True]
-    if field.of == "stations":
-        found = [part for part in found if part.system == draft.system]
-    mine = [part for part in found if part.system == draft.system]
-    others = [part for part in found if part.system != draft.system]
-    alone = field.of in ("shifts", "keepers", "zones")
-    pairs = []
-    for part in (*mine, *others):
-        written = part.id if alone or part.system == draft.system else f"{part.system}/{part.id}"
-        name = part.values.get("name") or part.values.get("title") or part.id
-        pairs.append((f"{plain(str(name))}  ({plain(written)})", written))
-    return pairs
+def row_lines(draft: Draft, field: Field) -> Iterator[Content]:
+    """The rows of a list, a line each."""
+    for place, row in enumerate(rows_in(draft, field), 1):
+        yield Content.assemble((f"  {place}  ", MUTED), plain(row_text(field, row)))
 
 
 async def _tick(
@@ -99,6 +100,7 @@ async def _ask_rule(screen: RoomScreen, draft: Draft) -> dict[str, Any]:
     ways = [
         ("again after a time, counted from when it was done last", "again"),
         ("on these days, whenever it was done last", "days"),
+        ("on dates that no rule expresses", "dates"),
         ("once, on one day", "once"),
         ("only when a protocol calls it", "called"),
     ]
@@ -113,6 +115,10 @@ async def _ask_rule(screen: RoomScreen, draft: Draft) -> dict[str, Any]:
         given = str(draft.values.get("once", ""))
         found = await write_in(screen, "On which day?", (), "a date, or date and time: 2026-12-01 09:00", once, given)
         return found if " " in str(found["once"]) else {**found, **await _ask_times(screen, draft)}
+    if way == "dates":
+        given = dates_as_typed(draft.values.get("on_dates"))
+        found = await write_in(screen, "On which dates?", (), "2026-12-03, 2026-12-05", on_dates, given)
+        return {**found, **await _ask_times(screen, draft)}
     if way == "again":
         given = str(draft.values.get("again_after", ""))
         found = await write_in(screen, "Again after how long?", _SPANS, "a number and a unit", again_after, given)

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable
-from datetime import date
+from datetime import date, time
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 
-from rounds.core.errors import Refused
+from rounds.core.errors import CannotRead, Refused
 from rounds.core.history import History
 from rounds.core.model import Room
+from rounds.core.quantities import QUANTITIES
 from rounds.report.drafts import (
     Checked,
     Draft,
@@ -22,6 +24,7 @@ from rounds.report.drafts import (
     copy_of,
     draft_of,
     filled,
+    like,
     moved,
     new_draft,
     paused,
@@ -29,12 +32,21 @@ from rounds.report.drafts import (
     retired,
 )
 from rounds.report.effects import effect
-from rounds.report.forms import BY_KEY, RULE, read_text
+from rounds.report.fields import RULE, Form, read_text
+from rounds.report.forms import BY_KEY, FORMS, THE_ROOM
+from rounds.report.merging import merged_rows
+from rounds.report.naming import nameable
+from rounds.report.rows import Inside, filled_inside, inside, row_added, row_moved, row_removed, rows_in
+from rounds.report.rules import RULE_KEYS, on_dates, rule_words
 from rounds.report.setup import rows_of
 from rounds.storage.editing import ChangedMeanwhile, FileChange, room_with, write_changes
-from rounds.storage.parts import Part, read_parts
+from rounds.storage.faults import Fault, RoomFaults
+from rounds.storage.parts import Part, file_of, read_parts
+from rounds.storage.protocols import catalogue, catalogue_tables
 from rounds.storage.room_files import load_room
 from tests.support import done, instant, measured
+
+DEMO = Path(__file__).parents[2] / "demo"
 
 ROOM = """# the room
 name = "R"
@@ -166,8 +178,14 @@ def check(folder: Path, draft: Draft) -> Checked:
 
 def test_a_form_as_it_opens_changes_nothing(folder: Path) -> None:
     for each in read_parts(folder):
-        if each.id != "room":
-            assert changes_of(folder, draft_of(each)) == []
+        assert changes_of(folder, draft_of(each)) == []
+
+
+def test_the_forms_of_the_demo_room_as_they_open_change_nothing() -> None:
+    parts = read_parts(DEMO)
+    assert {part.key for part in parts} >= {"", "lights", "tanks", "stock", "protocols"}
+    for each in parts:
+        assert changes_of(DEMO, draft_of(each)) == [], each.key_in_room
 
 
 def test_one_field_changes_one_line(folder: Path) -> None:
@@ -229,7 +247,11 @@ ODD_NAMES = (
     "] | [/b] ;,=",
 )
 
-NEEDED = {
+NEEDED: dict[str, dict[str, Any]] = {
+    "lights": {"begins": "09:00", "channels": [{"name": "blue", "peak": "64 %", "plateau": "8 hours"}]},
+    "tanks": {"volume": "60 L", "stations": ["racks"]},
+    "stock": {"unit": "kg"},
+    "protocols": {"steps": [{"title": "Dip"}]},
     "tasks": {"again_after": "1 day"},
     "readings": {"quantity": "alkalinity"},
     "reservoirs": {"kind": "top-off", "capacity": "80 L"},
@@ -265,6 +287,409 @@ def test_a_form_without_a_name_says_what_it_needs(folder: Path, key: str) -> Non
     found = check(folder, new_draft(BY_KEY[key], "reef", "sump"))
     assert found.changes == ()
     assert "is missing; write it first" in found.elsewhere[0]
+
+
+# -- the room itself -----------------------------------------------------------------------------------
+
+ROOM_FORM = {
+    "name": "The new room 🐠",
+    "day_begins": "05:00",
+    "minutes_a_day": "240",
+    "on_call": "TV",
+    "without": "fridge | freezer",
+    "care": "",
+}
+
+
+def test_the_room_is_changed_in_its_form(folder: Path) -> None:
+    draft = fill(draft_of(part(folder, "room")), **ROOM_FORM)
+    units = Inside(THE_ROOM.field("units"))
+    draft = filled_inside(filled_inside(draft, units, "volume", "US gal"), units, "alkalinity", "dKH")
+    room = write(folder, changes_of(folder, filled(draft, draft.form.field("without"), None, ())))
+    assert (room.name, room.day_begins, room.minutes_a_day, room.on_call) == (
+        "The new room 🐠",
+        time(5),
+        240,
+        ("TV",),
+    )
+    assert room.units == {"volume": "US gal", "alkalinity": "dKH"}
+    assert (folder / "room.toml").read_text() == ROOM.replace('"R"', '"The new room 🐠"').replace(
+        'route = ["reef", "bay"]  # clean to dirty\n',
+        'route = ["reef", "bay"]  # clean to dirty\nday_begins = "05:00"\nminutes_a_day = 240\non_call = ["TV"]\n\n'
+        '[units]\nvolume = "US gal"\nalkalinity = "dKH"\n',
+    )
+
+
+def test_time_zone_and_first_day_are_shown_with_why_they_stay() -> None:
+    assert "by the clock of that zone" in THE_ROOM.field("timezone").stays
+    assert "counted from it" in THE_ROOM.field("began").stays
+
+
+@pytest.mark.parametrize(
+    ("typed", "key", "what"),
+    [
+        ({"name": ""}, "name", "name is missing"),
+        ({"day_begins": "5"}, "day_begins", "no time of day"),
+        ({"minutes_a_day": "0"}, "minutes_a_day", "whole number from 1"),
+        ({"on_call": "XX"}, "on_call", "does not exist"),
+    ],
+)
+def test_what_is_wrong_with_the_room_stands_beside_its_field(
+    folder: Path, typed: dict[str, str], key: str, what: str
+) -> None:
+    found = check(folder, fill(draft_of(part(folder, "room")), **typed))
+    assert what in found.beside[key]
+
+
+def test_what_is_wrong_with_a_unit_stands_beside_it(folder: Path) -> None:
+    draft = filled_inside(draft_of(part(folder, "room")), Inside(THE_ROOM.field("units")), "volume", "furlong")
+    assert "furlong" in check(folder, draft).beside["units//volume"]
+
+
+# -- every key has a field -----------------------------------------------------------------------------
+
+WRITTEN_BY_SET_UP = {"formerly", "route"}
+"""When an id is changed, and when a system is put somewhere else."""
+
+
+OF_WHAT_IS_BROUGHT = {"reservoirs": {"dropped"}}
+"""The care catalogue brings no reservoirs."""
+
+
+def _known_keys(folder: Path, table: str, key: str) -> set[str]:
+    """What the reader asks for where an unknown key stands."""
+    _, _, text = next(
+        str(fault) for fault in _faults(folder, table) if f"the key {key!r} is not known" in str(fault)
+    ).partition("write one of: ")
+    return {each.strip() for each in text.split(",")}
+
+
+def _faults(folder: Path, table: str) -> list[Fault]:
+    with pytest.raises(RoomFaults) as found:
+        room_with(folder, [FileChange("systems/extra.toml", None, f'name = "X"\n{table}'.encode())])
+    return found.value.faults
+
+
+@pytest.mark.parametrize(
+    "form", [form for form in FORMS if form.key and not form.only_room], ids=lambda form: form.kind
+)
+def test_every_key_of_a_table_has_a_field(folder: Path, form: Form) -> None:
+    known = _known_keys(folder, f"[[{form.key}]]\nid = 'a'\nodd = 1\n", "odd")
+    fields = {field.key for field in form.fields}
+    assert known - fields - {*RULE_KEYS} - WRITTEN_BY_SET_UP - OF_WHAT_IS_BROUGHT.get(form.key, set()) == set()
+
+
+NESTED_TABLES = {
+    "protocols": ("steps", "steps = [{ odd = 1 }]"),
+    "lights": ("channels", "channels = [{ odd = 1 }]"),
+    "tasks": ("draws", "draws = [{ odd = 1 }]"),
+    "reservoirs": ("refill", "refill = { odd = 1 }"),
+}
+
+
+@pytest.mark.parametrize("key", NESTED_TABLES)
+def test_every_key_of_a_table_inside_a_table_has_a_field(folder: Path, key: str) -> None:
+    inner, written = NESTED_TABLES[key]
+    known = _known_keys(folder, f"[[{key}]]\nid = 'a'\n{written}\n", "odd")
+    assert known == {field.key for field in BY_KEY[key].field(inner).fields}
+
+
+@pytest.mark.parametrize("system", ["room", "reef"])
+def test_every_key_of_a_file_has_a_field_or_a_form(folder: Path, system: str) -> None:
+    file = file_of(system)
+    text = f"odd = 1\n{(folder / file).read_text()}"
+    with pytest.raises(RoomFaults) as found:
+        room_with(folder, [FileChange(file, None, text.encode())])
+    _, _, keys = str(found.value).partition("write one of: ")
+    form = draft_of(part(folder, system)).form
+    known = {each.strip() for each in keys.split(",")}
+    assert known - {field.key for field in form.fields} - WRITTEN_BY_SET_UP - {*BY_KEY} == set()
+
+
+def test_only_quantities_of_more_than_one_unit_ask_for_one() -> None:
+    fields = {field.key: field.choices for field in THE_ROOM.field("units").fields}
+    assert fields["alkalinity"][:2] == ("meq/L", "mmol/L")
+    assert "pH total" not in fields
+    assert fields.keys() <= QUANTITIES.keys()
+
+
+# -- tables inside tables ------------------------------------------------------------------------------
+
+COURSES = """
+# ---- protocols ----
+
+[[protocols]]
+id = "course"
+name = "Course" # of treatment
+
+# the first
+[[protocols.steps]]
+title = "Dose" # by hand
+after = "2 hours"
+
+# looked at
+[[protocols.steps]]
+title = "Look"
+
+[[lights]]
+id = "lamp"
+begins = "09:00"
+plateau = "8 hours"
+channels = [
+  { name = "blue", peak = "64 %" }, # the deep one
+  { name = "white", peak = "32 %" },
+]
+"""
+
+DEEP = ("protocols", "lights")
+
+
+@pytest.fixture
+def deep(folder: Path) -> Path:
+    (folder / "systems" / "reef.toml").write_text(REEF + COURSES)
+    return folder
+
+
+def inner(draft: Draft, key: str, row: int | None = None) -> Inside:
+    return Inside(draft.form.field(key), row)
+
+
+def test_one_field_of_a_step_changes_one_line(deep: Path) -> None:
+    draft = draft_of(part(deep, "reef/protocols/course"))
+    write(deep, changes_of(deep, filled_inside(draft, inner(draft, "steps", 0), "after", "3 hours")))
+    assert text(deep) == REEF + COURSES.replace('"2 hours"', '"3 hours"')
+
+
+def test_a_channel_is_changed_and_one_added(deep: Path) -> None:
+    draft = draft_of(part(deep, "reef/lights/lamp"))
+    draft = filled_inside(draft, inner(draft, "channels", 0), "peak", "50 %")
+    draft = row_added(draft, draft.form.field("channels"), 2)
+    for key, value in (("name", "red"), ("peak", "10 %")):
+        draft = filled_inside(draft, inner(draft, "channels", 2), key, value)
+    room = write(deep, changes_of(deep, draft))
+    assert [channel.name for channel in room.system["reef"].lights[0].channels] == ["blue", "white", "red"]
+    assert text(deep) == REEF + COURSES.replace("64 %", "50 %").replace(
+        '"32 %" },\n', '"32 %" },\n  { name = "red", peak = "10 %" },\n'
+    )
+
+
+def test_steps_change_places_and_one_is_taken_out(deep: Path) -> None:
+    draft = draft_of(part(deep, "reef/protocols/course"))
+    room = write(deep, changes_of(deep, row_moved(draft, inner(draft, "steps", 1), -1)))
+    assert [step.title for step in room.protocol["reef/course"].steps] == ["Look", "Dose"]
+    assert '# looked at\n[[protocols.steps]]\ntitle = "Look"\n\n# the first\n' in text(deep)
+    draft = draft_of(part(deep, "reef/protocols/course"))
+    room = write(deep, changes_of(deep, row_removed(draft, inner(draft, "steps", 0))))
+    assert [step.title for step in room.protocol["reef/course"].steps] == ["Dose"]
+    assert "# looked at" not in text(deep)
+    assert "# the first" in text(deep)
+
+
+def test_a_step_stays_where_there_is_no_other_place(deep: Path) -> None:
+    draft = draft_of(part(deep, "reef/protocols/course"))
+    assert row_moved(draft, inner(draft, "steps", 0), -1) is draft
+    assert row_moved(draft, inner(draft, "steps", 1), 1) is draft
+
+
+def test_the_last_step_of_a_protocol_is_missed(deep: Path) -> None:
+    draft = draft_of(part(deep, "reef/protocols/course"))
+    for _ in range(2):
+        draft = row_removed(draft, inner(draft, "steps", 0))
+    assert "steps are missing" in check(deep, draft).beside["steps"]
+
+
+@pytest.mark.parametrize(
+    ("name", "key", "row", "inside_key", "value", "what"),
+    [
+        ("reef/protocols/course", "steps", 1, "after", "soon", "not a span of time"),
+        ("reef/protocols/course", "steps", 1, "title", None, "a step says what to do"),
+        ("reef/protocols/course", "steps", 0, "task", "cup", "has a rule of its own"),
+        ("reef/protocols/course", "steps", 0, "takes", ["none"], "does not exist"),
+        ("reef/protocols/course", "steps", 0, "station", "tower", "does not exist"),
+        ("reef/lights/lamp", "channels", 1, "peak", "much", "no share of the light"),
+        ("reef/lights/lamp", "channels", 1, "name", None, "name is missing"),
+        ("reef/reservoirs/barrel", "refill", None, "minutes", 9999, "whole number"),
+    ],
+)
+def test_what_is_wrong_inside_a_table_stands_beside_its_row_and_key(
+    deep: Path, name: str, key: str, row: int | None, inside_key: str, value: Any, what: str
+) -> None:
+    draft = draft_of(part(deep, name))
+    found = check(deep, filled_inside(draft, inner(draft, key, row), inside_key, value))
+    assert what in found.beside[f"{key}/{'' if row is None else row}/{inside_key}"]
+
+
+def test_what_a_task_uses_up_is_a_row_a_name(deep: Path) -> None:
+    (deep / "systems" / "bay.toml").write_text(f'{BAY}\n[[stock]]\nid = "salt"\nunit = "kg"\n')
+    draft = draft_of(part(deep, "bay/tasks/test"))
+    draft = row_added(draft, draft.form.field("uses"), 0)
+    draft = filled_inside(draft, inner(draft, "uses", 0), "stock", "salt")
+    assert "''" in check(deep, draft).beside["uses"]
+    room = write(deep, changes_of(deep, filled_inside(draft, inner(draft, "uses", 0), "amount", "7 kg")))
+    assert [(use.by, use.stock, use.amount) for use in room.uses] == [("bay/test", "bay/salt", 7.0)]
+    assert 'amount = "1 L" }]\nuses = { salt = "7 kg" }\n' in text(deep, "bay")
+    draft = draft_of(part(deep, "bay/tasks/test"))
+    assert list(rows_in(draft, draft.form.field("uses"))) == [{"stock": "salt", "amount": "7 kg"}]
+    twice = row_added(draft, draft.form.field("uses"), 1)
+    twice = filled_inside(twice, inner(twice, "uses", 1), "stock", "salt")
+    with pytest.raises(Refused, match="'salt' stands twice"):
+        changes_of(deep, twice)
+    write(deep, changes_of(deep, row_removed(draft, inner(draft, "uses", 0))))
+    assert "uses" not in text(deep, "bay")
+
+
+def test_a_use_of_nothing_is_said(deep: Path) -> None:
+    draft = draft_of(part(deep, "reef/tasks/cup"))
+    draft = row_added(draft, draft.form.field("uses"), 0)
+    draft = filled_inside(draft, inner(draft, "uses", 0), "amount", "7 kg")
+    assert "blank" in check(deep, draft).beside["uses"]
+
+
+def test_the_refill_of_a_reservoir_has_a_header_of_its_own(deep: Path) -> None:
+    draft = draft_of(part(deep, "reef/reservoirs/barrel"))
+    draft = filled_inside(draft, inner(draft, "refill"), "caution", "Mind the float.")
+    room = write(deep, changes_of(deep, draft))
+    assert room.tasks["reef/barrel-refill"].caution == "Mind the float."
+    assert 'fed_by = "room/store"\n\n[reservoirs.refill]\ncaution = "Mind the float."\n' in text(deep)
+    draft = draft_of(part(deep, "reef/reservoirs/barrel"))
+    write(deep, changes_of(deep, filled_inside(draft, inner(draft, "refill"), "caution", None)))
+    assert text(deep) == REEF + COURSES
+
+
+@pytest.mark.parametrize("name", ODD_NAMES)
+def test_odd_texts_go_through_tables_inside_tables_as_they_are(deep: Path, name: str) -> None:
+    """Into the file and back into the form; all other lines stand as they stood."""
+    draft = draft_of(part(deep, "reef/protocols/course"))
+    draft = row_added(draft, draft.form.field("steps"), 1)
+    said = {"title": name, "steps": [name, "then"], "caution": name}
+    for key, value in said.items():
+        draft = filled_inside(draft, inner(draft, "steps", 1), key, value)
+    write(deep, changes_of(deep, draft))
+    lamp = draft_of(part(deep, "reef/lights/lamp"))
+    write(deep, changes_of(deep, filled_inside(lamp, inner(lamp, "channels", 0), "name", name)))
+    again = draft_of(part(deep, "reef/protocols/course"))
+    assert inside(again, inner(again, "steps", 1)) == said
+    assert inside(draft_of(part(deep, "reef/lights/lamp")), inner(lamp, "channels", 0))["name"] == name
+    left = [line for line in text(deep).splitlines() if line in f"{REEF}{COURSES}".splitlines()]
+    assert left[: len(f"{REEF}{COURSES}".splitlines())] != []
+    missing = [line for line in f"{REEF}{COURSES}".splitlines() if line not in text(deep).splitlines()]
+    assert missing == ['  { name = "blue", peak = "64 %" }, # the deep one']
+
+
+def test_steps_changed_by_hand_meanwhile_are_not_overwritten(deep: Path) -> None:
+    """What was typed is laid over the file as it is now, each row with the comments it has there."""
+    draft = draft_of(part(deep, "reef/protocols/course"))
+    draft = row_moved(draft, inner(draft, "steps", 1), -1)
+    by_hand = (REEF + COURSES).replace("# the first\n", "# the very first\n").replace('"2 hours"', '"4 hours"')
+    (deep / "systems" / "reef.toml").write_text(by_hand)
+    with pytest.raises(ChangedMeanwhile):
+        changes_of(deep, draft)
+    assert text(deep) == by_hand
+    write(deep, changes_of(deep, renewed(draft, part(deep, "reef/protocols/course"))))
+    look, dose = (
+        by_hand[by_hand.index("# looked") : by_hand.index("\n[[lights]]")],
+        by_hand[by_hand.index("# the very") :],
+    )
+    dose = dose[: dose.index("\n# looked")]
+    assert f"{look}\n{dose}" in text(deep)
+
+
+ROWS = [{"title": "a"}, {"title": "b"}, {"title": "c"}]
+
+
+@pytest.mark.parametrize(
+    ("now", "typed", "came", "rows", "there"),
+    [
+        (ROWS, [ROWS[1], ROWS[0], ROWS[2]], (1, 0, 2), "bac", (1, 0, 2)),
+        ([ROWS[2], ROWS[0], ROWS[1]], [{"title": "A"}, *ROWS[1:]], (0, 1, 2), "Abc", (1, 2, 0)),
+        ([*ROWS, {"title": "d"}], [*ROWS[:2]], (0, 1), "abd", (0, 1, 3)),
+        (ROWS[:2], [*ROWS, {"title": "new"}], (0, 1, 2, None), ["a", "b", "new"], (0, 1, None)),
+        (ROWS[:2], [*ROWS[:2], {"title": "C"}], (0, 1, 2), "abC", (0, 1, None)),
+        ([ROWS[0], {"title": "B"}, ROWS[2]], [ROWS[2], ROWS[1]], (2, 1), "cB", (2, 1)),
+        ([ROWS[0], {"title": "x"}, ROWS[2]], [ROWS[0], {"title": "y"}, ROWS[2]], (0, 1, 2), "ayc", (0, 1, 2)),
+        ([ROWS[0], ROWS[0]], [ROWS[0]], (0,), "aa", (0, 1)),
+    ],
+    ids=[
+        "moved here", "moved there", "added there", "taken out there", "typed into and taken out there",
+        "changed there", "changed here and there", "doubled there",
+    ],
+)  # fmt: skip
+def test_rows_typed_are_laid_over_those_in_the_file(
+    now: list[dict[str, Any]],
+    typed: list[dict[str, Any]],
+    came: tuple[int | None, ...],
+    rows: str | list[str],
+    there: tuple[int | None, ...],
+) -> None:
+    found, places = merged_rows(ROWS, now, typed, came)
+    assert ([row["title"] for row in found], places) == ([*rows], there)
+
+
+def test_units_and_uses_changed_on_both_sides_stand_together(folder: Path) -> None:
+    draft = draft_of(part(folder, "room"))
+    draft = filled_inside(draft, Inside(THE_ROOM.field("units")), "volume", "US gal")
+    (folder / "room.toml").write_text(ROOM + '\n[units]\nalkalinity = "dKH"\n')
+    again = renewed(draft, part(folder, "room"))
+    assert again.values["units"] == {"alkalinity": "dKH", "volume": "US gal"}
+    draft = draft_of(part(folder, "reef/tasks/cup"))
+    draft = row_added(draft, draft.form.field("uses"), 0)
+    draft = filled_inside(draft, inner(draft, "uses", 0), "stock", "salt")
+    (folder / "systems" / "reef.toml").write_text(REEF.replace('takes = ["kh"]', 'uses = { floss = "1 roll" }'))
+    again = renewed(draft, part(folder, "reef/tasks/cup"))
+    assert again.values["uses"] == [{"stock": "floss", "amount": "1 roll"}, {"stock": "salt"}]
+
+
+def test_a_copied_protocol_has_all_its_steps(deep: Path) -> None:
+    room = write(deep, changes_of(deep, copy_of(part(deep, "reef/protocols/course"), set())))
+    assert [step.title for step in room.protocol["reef/course-2"].steps] == ["Dose", "Look"]
+    assert text(deep).count("[[protocols.steps]]") == 4
+
+
+@pytest.mark.parametrize("table", catalogue_tables(), ids=lambda table: table["id"])
+def test_a_protocol_that_comes_with_the_program_can_be_changed(folder: Path, table: dict[str, Any]) -> None:
+    draft = like(new_draft(BY_KEY["protocols"], "reef"), table)
+    room = write(folder, changes_of(folder, fill(draft, name="Ours")))
+    (before,) = (protocol for protocol in catalogue() if protocol.id == f"room/{table['id']}")
+    assert room.protocol[before.id] == msgspec.structs.replace(before, name="Ours")
+
+
+def test_days_that_no_rule_expresses(folder: Path) -> None:
+    draft = draft_of(part(folder, "reef/tasks/floss"))
+    draft = filled(draft, draft.form.field(RULE), on_dates("2026-12-03, 2026-12-05"), ())
+    write(folder, changes_of(folder, draft))
+    assert text(folder) == REEF.replace('again_after = "1 week"\n', "on_dates = [2026-12-03, 2026-12-05]\n")
+    draft = draft_of(part(folder, "reef/tasks/floss"))
+    assert rule_words(draft.values) == "on 2026-12-03, 2026-12-05"
+    write(folder, changes_of(folder, filled(draft, draft.form.field(RULE), {"again_after": "1 week"}, ())))
+    assert text(folder) == REEF
+
+
+@pytest.mark.parametrize("typed", ["", "soon", "2026-02-30"])
+def test_dates_that_are_none_are_refused(typed: str) -> None:
+    with pytest.raises(CannotRead, match="2026-12-03, 2026-12-05"):
+        on_dates(typed)
+
+
+# -- what a field can name -----------------------------------------------------------------------------
+
+
+def test_a_field_names_what_is_its_own_first_and_the_rest_in_full(folder: Path) -> None:
+    parts = read_parts(folder)
+    assert [written for _, written in nameable(BY_KEY["tasks"].field("takes"), "bay", parts)] == ["reef/kh"]
+    assert [written for _, written in nameable(BY_KEY["tasks"].field("takes"), "reef", parts)] == ["kh"]
+    from_where = BY_KEY["tasks"].field("draws").fields[0]
+    assert [written for _, written in nameable(from_where, "reef", parts)] == ["barrel", "room/store"]
+    assert [written for _, written in nameable(BY_KEY["tasks"].field("keeper"), "reef", parts)] == ["TV"]
+
+
+def test_a_step_of_the_room_names_what_each_system_has(deep: Path) -> None:
+    """Of the tasks only those that are called."""
+    (deep / "systems" / "bay.toml").write_text(f'{BAY}\n[[tasks]]\nid = "dip"\ntitle = "Dip"\ncalled = true\n')
+    parts = read_parts(deep)
+    fields = {field.key: field for field in BY_KEY["protocols"].field("steps").fields}
+    assert [written for _, written in nameable(fields["task"], "room", parts)] == ["dip", "bay/dip"]
+    assert [written for _, written in nameable(fields["task"], "bay", parts)] == ["dip"]
+    assert [written for _, written in nameable(fields["takes"], "room", parts)] == ["kh", "reef/kh"]
 
 
 # -- renaming ------------------------------------------------------------------------------------------
@@ -311,6 +736,50 @@ def test_what_is_drawn_from_the_stock_of_a_renamed_system(folder: Path) -> None:
     assert 'uses = { "lagoon/salt" = "7 kg" }' in text(folder, "bay")
 
 
+COURSE = """
+[[protocols]]
+id = "course"
+name = "Course"
+
+# the first
+[[protocols.steps]]
+title = "Test"
+takes = ["kh", "reef/kh"]
+
+[[protocols.steps]]
+task = "dose"  # at the sump
+after = "1 day"
+
+[[tasks]]
+id = "dose"
+title = "Dose"
+called = true
+"""
+
+
+def test_what_the_steps_of_a_protocol_name_is_renamed_in_them(folder: Path) -> None:
+    before = REEF + COURSE
+    (folder / "systems" / "reef.toml").write_text(before)
+    write(folder, changes_of(folder, fill(draft_of(part(folder, "reef/tasks/dose")), id="medicine")))
+    room = write(folder, changes_of(folder, fill(draft_of(part(folder, "reef/readings/kh")), id="alkalinity")))
+    test, dose = room.protocol["reef/course"].steps
+    assert (test.takes, dose.task) == (("alkalinity", "reef/alkalinity"), "medicine")
+    steps = text(folder)[text(folder).index("[[protocols]]") : text(folder).index('[[tasks]]\nid = "medicine"')]
+    assert steps == COURSE[1 : COURSE.index("[[tasks]]")].replace('"dose"', '"medicine"').replace(
+        '["kh", "reef/kh"]', '["alkalinity", "reef/alkalinity"]'
+    )
+
+
+def test_a_renamed_stock_is_drawn_from_by_its_new_name(folder: Path) -> None:
+    stock = '\n[[stock]]\nid = "salt"\nunit = "kg"\n'
+    (folder / "systems" / "reef.toml").write_text(REEF + stock)
+    uses = 'uses = { "reef/salt" = "7 kg" } # a bag\n'
+    (folder / "systems" / "bay.toml").write_text(BAY + uses)
+    room = write(folder, changes_of(folder, fill(draft_of(part(folder, "reef/stock/salt")), id="reef-salt")))
+    assert room.formerly["reef/salt"] == "reef/reef-salt"
+    assert text(folder, "bay") == BAY + uses.replace("reef/salt", "reef/reef-salt")
+
+
 def test_a_system_does_not_take_the_id_of_another(folder: Path) -> None:
     with pytest.raises(Refused, match="choose another"):
         changes_of(folder, fill(draft_of(part(folder, "reef")), id="bay"))
@@ -340,9 +809,14 @@ def test_a_system_moves_on_the_route(folder: Path, name: str, step: int, order: 
     assert (folder / "room.toml").read_text() == ROOM.replace('["reef", "bay"]', str(order).replace("'", '"'))
 
 
-def test_the_room_itself_is_not_moved_where_it_comes_first(folder: Path) -> None:
-    with pytest.raises(Refused, match="the room itself comes first"):
-        moved(folder, read_parts(folder), part(folder, "room"), 1, load_room(folder))
+def test_the_room_itself_moves_on_the_route_and_back(folder: Path) -> None:
+    """Where it comes first the route need not name it."""
+    write(folder, moved(folder, read_parts(folder), part(folder, "room"), 1, load_room(folder)))
+    assert '["reef", "room", "bay"]' in (folder / "room.toml").read_text()
+    room = load_room(folder)
+    assert [system.id for system in room.systems] == ["reef", "room", "bay"]
+    write(folder, moved(folder, read_parts(folder), part(folder, "room"), -1, room))
+    assert [system.id for system in load_room(folder).systems] == ["room", "reef", "bay"]
 
 
 @pytest.mark.parametrize("name", ["reef/tasks/cup", "reef/readings/kh", "reef/reservoirs/barrel", "reef"])
@@ -426,6 +900,16 @@ def test_what_is_brought_is_written_only_as_far_as_it_differs(cared: Path) -> No
     room = write(cared, changes_of(cared, fill(draft_of(part(cared, "bay/tasks/skimmer-cup")), minutes="5")))
     assert room.tasks["bay/skimmer-cup"].minutes == 5
     assert "minutes" not in text(cared, "bay")
+
+
+def test_what_the_file_says_of_a_brought_task_stays_until_it_is_changed(cared: Path) -> None:
+    """Also where the catalogue says the same, and a time of day alone beside the rule that is brought."""
+    own = '\n[[tasks]]\nid = "skimmer-cup"\nminutes = 5 # as ever\nat = "09:00"\n'
+    (cared / "systems" / "bay.toml").write_text(text(cared, "bay") + own)
+    draft = draft_of(part(cared, "bay/tasks/skimmer-cup"))
+    assert changes_of(cared, draft) == []
+    write(cared, changes_of(cared, fill(draft, look_for="Clear glass.")))
+    assert text(cared, "bay").endswith(f'{own}look_for = "Clear glass."\n')
 
 
 def test_what_is_brought_can_be_paused_and_keeps_its_id(cared: Path) -> None:
@@ -542,7 +1026,7 @@ def test_the_effect_is_said_in_words(
 def test_the_list_is_in_walking_order(folder: Path) -> None:
     rows = rows_of(load_room(folder), read_parts(folder))
     assert [(row.depth, row.kind, row.part.id) for row in rows] == [
-        (0, "system", "room"), (1, "reservoir", "store"),
+        (0, "room", "room"), (1, "reservoir", "store"),
         (0, "system", "reef"), (1, "reading", "kh"), (1, "reservoir", "barrel"),
         (1, "station", "sump"), (2, "task", "cup"), (2, "task", "floss"),
         (1, "station", "racks"), (2, "task", "look"),

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from rounds.core.errors import CannotRead
 from rounds.core.history import History
 from rounds.report import rules
-from rounds.report.forms import BY_KEY, FORMS, TASK, Field, make_id, read_text, shown_text
+from rounds.report.fields import Field, make_id, read_text, shown_text
+from rounds.report.forms import BY_KEY, FORMS, TASK
 from rounds.report.rules import again_after, days_as_typed, on_days, once, read_back, read_times, rule_words
 from rounds.storage.tables import ID
 from tests.support import Bench, done

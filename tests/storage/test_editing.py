@@ -14,9 +14,20 @@ from hypothesis import strategies as st
 
 from rounds.core.errors import Refused
 from rounds.storage import editing
-from rounds.storage.editing import FileChange, change_file, move, named, put, remove, set_keys, write_changes
+from rounds.storage.editing import (
+    FileChange,
+    Keys,
+    Rows,
+    change_file,
+    move,
+    named,
+    put,
+    remove,
+    set_keys,
+    write_changes,
+)
 from rounds.storage.faults import RoomFaults
-from rounds.storage.toml_text import Document
+from rounds.storage.toml_text import Document, _cut_pieces
 
 DEMO = Path(__file__).parents[2] / "demo"
 DEMO_FILES = [DEMO / "room.toml", *sorted((DEMO / "systems").glob("*.toml"))]
@@ -297,6 +308,193 @@ def test_any_edits_say_what_was_asked_and_leave_the_rest(text: str, edits: list[
             own = own[part][0] if isinstance(own[part], list) else own[part]
         if block.path[:1] != ("tasks",) or own.get("id") not in touched:
             assert (block.lead + block.own + block.within).rstrip("\n") in document.text
+
+
+# -- tables inside tables ----------------------------------------------------------------------------------
+
+NESTED = {
+    "headers": (
+        "# all\n[[protocols]]\nid = 'a' # it\n\n# first\n[[protocols.steps]] # head\ntitle = 'one' # said\n"
+        "# under one\n\n# ---- later ----\n\n[[protocols.steps]]\ntitle='two'\nminutes = 0x05\n\n"
+        "# on top of three\n[[protocols.steps]]\n  title = 'three'\n# end\n\n# ---- more ----\n\n"
+        "[[protocols]]\nid = 'b'\n[[protocols.steps]]\ntitle = 'other'\n"
+    ),
+    "headers to the end of the file": "[[protocols]]\nid = 'a'\n[[protocols.steps]]\ntitle = 'one'",
+    "another table between them": (
+        "[[protocols]]\nid = 'a'\n[[protocols.steps]]\ntitle = 'one'\n[protocols.more] # more\nx = 1\n"
+        "[[protocols.steps]]\ntitle = 'two'\n[protocols.steps.deep]\ny = 2\n"
+    ),
+    "one line": "[[protocols]]\nid = 'a'\nsteps = [{ title = 'one' }, { title='two',minutes=0x05 }] # all\nz=1\n",
+    "over lines": (
+        "[[protocols]]\nid = 'a'\nsteps = [\n  # the first\n  { title = 'one' }, # said\n\n"
+        "  {title = 'two, [or] # so', minutes = 5,x=[ 1,2 ]} , # odd\n  { title = 'three' } # last\n] # all\nz = 1\n"
+    ),
+    "over lines with a comma behind the last": (
+        '[[protocols]]\nid = \'a\'\nsteps = [ { title = \'one\' }, # said\n  { "title" = """two""" }, # two\n]\n'
+    ),
+    "a comment before a comma": "[[protocols]]\nid='a'\nsteps=[{title='one'} # so\n, {title='two'}]\n",
+    "the whole list in one line": "protocols = [{ id = 'a', steps = [{ title = 'one' }] }] # all\n",
+    "none yet": "[[protocols]]\nid = 'a'\n\n# ---- more ----\n\n[[protocols]]\nid = 'b'\n",
+}
+ROW_KEYS = st.sampled_from(["title", "minutes", "takes", "odd key"])
+ROW_VALUES = st.one_of(TEXTS, st.sampled_from(ODD_NAMES), st.integers(0, 99), st.lists(TEXTS, max_size=3))
+ROW_EDITS = st.one_of(
+    st.tuples(st.just("set"), st.integers(0, 4), ROW_KEYS, ROW_VALUES | st.none()),
+    st.tuples(st.just("add"), st.integers(0, 4), ROW_VALUES),
+    st.tuples(st.just("remove"), st.integers(0, 4)),
+    st.tuples(st.just("move"), st.integers(0, 4), st.integers(0, 4)),
+)
+
+
+def _row_edited(rows: list[tuple[dict[str, Any], int | None]], edit: tuple[Any, ...]) -> None:
+    what, place, *rest = edit
+    if what == "add":
+        rows.insert(place, ({"title": rest[0]}, None))
+    elif place < len(rows):
+        table, came = rows.pop(place)
+        if what == "set":
+            rows.insert(place, ({**table, rest[0]: rest[1]}, came))
+        elif what == "move":
+            rows.insert(rest[0], (table, came))
+
+
+def _texts_of_rows(document: Document) -> list[str]:
+    """The rows of the first protocol as they are written, each with its own comments."""
+    block = document.listed("protocols")[0]
+    inner = [each for each in block.inner if each.path == ("protocols", "steps")]
+    if inner or "steps" not in document.data["protocols"][0]:
+        return [f"{each.lead}{each.own}{each.within}".strip("\n") for each in inner]
+    cut = _cut_pieces(block.value_of("steps"))
+    return [each.text for each in cut.pieces] if cut is not None else []
+
+
+@given(
+    text=st.sampled_from(sorted(NESTED.values())),
+    edits=st.lists(ROW_EDITS, min_size=1, max_size=4),
+    headers=st.booleans(),
+)
+def test_any_edits_of_rows_say_what_was_asked_and_leave_the_other_rows(
+    text: str, edits: list[tuple[Any, ...]], headers: bool
+) -> None:
+    document = Document(text)
+    expected: dict[str, Any] = tomllib.loads(text)
+    old = expected["protocols"][0].get("steps", [])
+    written = _texts_of_rows(document) if document.listed("protocols") else []
+    rows: list[tuple[dict[str, Any], int | None]] = [(table, place) for place, table in enumerate(old)]
+    for edit in edits:
+        _row_edited(rows, edit)
+    tables = [{key: value for key, value in table.items() if value is not None} for table, _ in rows]
+    came = tuple(place for _, place in rows)
+    set_keys(named(document, "protocols", "a"), {"steps": Rows(tables, came, headers)})
+    if tables:
+        expected["protocols"][0]["steps"] = tables
+    else:
+        expected["protocols"][0].pop("steps", None)
+    assert tomllib.loads(document.text) == document.data == expected
+    for table, place in rows:
+        if place is not None and place < len(written) and table == old[place]:
+            assert written[place] in document.text
+    before = Document(text)
+    for block in (before.listed("protocols") or before.blocks)[1:]:
+        assert block.text.strip("\n") in document.text
+
+
+@pytest.mark.parametrize("text", NESTED.values(), ids=NESTED)
+def test_rows_as_they_stand_change_nothing(text: str) -> None:
+    document = Document(text)
+    rows = document.data["protocols"][0].get("steps", [])
+    set_keys(named(document, "protocols", "a"), {"steps": Rows(rows, tuple(range(len(rows))))})
+    assert document.text == text
+
+
+def test_a_row_moves_with_its_comments() -> None:
+    text = NESTED["over lines"]
+    rows = tomllib.loads(text)["protocols"][0]["steps"]
+    after = changed(text, lambda d: set_keys(named(d, "protocols", "a"), {"steps": Rows([rows[2], rows[0]], (2, 0))}))
+    assert after == (
+        "[[protocols]]\nid = 'a'\nsteps = [\n  { title = 'three' }, # last\n  # the first\n  { title = 'one' } # said\n"
+        "] # all\nz = 1\n"
+    )
+
+
+def test_a_step_between_others_and_one_that_is_changed() -> None:
+    text = NESTED["headers"]
+    rows = tomllib.loads(text)["protocols"][0]["steps"]
+    new = [rows[0], {"title": "new", "takes": ["a"]}, {**rows[1], "minutes": 6}, rows[2]]
+    after = changed(
+        text, lambda d: set_keys(named(d, "protocols", "a"), {"steps": Rows(new, (0, None, 1, 2), headers=True)})
+    )
+    assert after == text.replace("0x05", "6").replace(
+        "# under one\n", '# under one\n\n[[protocols.steps]]\ntitle = "new"\ntakes = ["a"]\n'
+    )
+
+
+def test_a_divider_before_a_step_that_goes_stays_before_the_next() -> None:
+    text = NESTED["headers"]
+    rows = tomllib.loads(text)["protocols"][0]["steps"]
+    after = changed(text, lambda d: set_keys(named(d, "protocols", "a"), {"steps": Rows([rows[0], rows[2]], (0, 2))}))
+    assert after == text.replace("[[protocols.steps]]\ntitle='two'\nminutes = 0x05\n\n", "")
+    after = changed(text, lambda d: set_keys(named(d, "protocols", "a"), {"steps": Rows(rows[:1], (0,))}))
+    assert "# ---- later ----" in after
+    assert "'two'" not in after
+    assert "# on top of three" not in after
+
+
+def test_the_first_steps_of_a_protocol_get_headers() -> None:
+    after = changed(
+        NESTED["none yet"],
+        lambda d: set_keys(
+            named(d, "protocols", "a"), {"steps": Rows([{"title": "x"}, {"title": "y"}], (None, None), True)}
+        ),
+    )
+    assert after == NESTED["none yet"].replace(
+        "id = 'a'\n", 'id = \'a\'\n\n[[protocols.steps]]\ntitle = "x"\n\n[[protocols.steps]]\ntitle = "y"\n'
+    )
+
+
+def test_a_list_that_no_longer_fits_has_a_line_a_row() -> None:
+    text = "[[lights]]\nid = 'a'\nchannels = [{ name = 'blue' }]\n"
+    rows = [{"name": "blue"}, {"name": "w" * 100}]
+    after = changed(text, lambda d: set_keys(named(d, "lights", "a"), {"channels": Rows(rows, (0, None))}))
+    assert "channels = [\n" in after
+    assert after.count("\n") == 6
+
+
+PARTS = {
+    "a header": "name = 'x'\n\n# seen and typed\n[units] # so\nvolume = 'L' # litres\n# end\n\n[[zones]]\nid = 'a'\n",
+    "braces": "name = 'x'\nunits = { volume = 'L',alkalinity='dKH' } # so\n[[zones]]\nid = 'a'\n",
+    "dotted": "units.volume = 'L' # litres\nname = 'x'\nunits.alkalinity = 'dKH'\n[[zones]]\nid = 'a'\n",
+    "none yet": "name = 'x'\n\n# zones\n[[zones]]\nid = 'a'\n",
+    "nothing at all": "",
+}
+
+
+@given(
+    text=st.sampled_from(sorted(PARTS.values())),
+    units=st.dictionaries(
+        st.sampled_from(["volume", "alkalinity", "odd key", "salinity"]), TEXTS | st.sampled_from(ODD_NAMES)
+    ),
+    headers=st.booleans(),
+)
+def test_any_keys_of_a_table_say_what_was_asked(text: str, units: dict[str, str], headers: bool) -> None:
+    document = Document(text)
+    rest = {key: value for key, value in document.data.items() if key != "units"}
+    set_keys(document, {"units": Keys(units, headers)})
+    assert tomllib.loads(document.text) == document.data == {**rest, **({"units": units} if units else {})}
+    for comment in ("# so", "# seen and typed", "# zones"):
+        assert not units or (comment in text) == (comment in document.text)
+
+
+def test_a_key_of_a_table_is_changed_and_nothing_else() -> None:
+    for name in ("a header", "braces", "dotted"):
+        keys = {**tomllib.loads(PARTS[name])["units"], "volume": "US gal"}
+        after = changed(PARTS[name], lambda d, keys=keys: set_keys(d, {"units": Keys(keys)}))  # type: ignore[misc]
+        assert after == PARTS[name].replace("volume = 'L'", 'volume = "US gal"')
+
+
+def test_the_first_units_stand_directly_behind_the_keys_of_the_file() -> None:
+    after = changed(PARTS["none yet"], lambda d: set_keys(d, {"units": Keys({"volume": "L"}, headers=True)}))
+    assert after == "name = 'x'\n\n[units]\nvolume = \"L\"\n\n# zones\n[[zones]]\nid = 'a'\n"
 
 
 # -- writing -------------------------------------------------------------------------------------------

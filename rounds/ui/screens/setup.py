@@ -12,17 +12,19 @@ from textual.content import Content
 from rounds.core.errors import RoundsError
 from rounds.core.model import ROOM
 from rounds.core.words import plain, plural
-from rounds.report.drafts import Draft, copied_system, copy_of, draft_of, moved, new_draft, paused, retired
-from rounds.report.forms import FORMS, RULE, Form, make_id, shown_text
+from rounds.report.drafts import Draft, copied_system, copy_of, draft_of, like, moved, new_draft, paused, retired
+from rounds.report.fields import FLAG, RULE, Form, make_id, shown_text
+from rounds.report.forms import FORMS
 from rounds.report.rules import rule_words
 from rounds.report.setup import Row, rows_of
 from rounds.storage.editing import FileChange
 from rounds.storage.parts import Part, read_parts
+from rounds.storage.protocols import PROTOCOLS, catalogue_tables
 from rounds.storage.room import RoomFolder
 from rounds.ui.asking import choose, in_turn, write_in
 from rounds.ui.keymap import SETUP, bindings
 from rounds.ui.screens.account_screen import AccountScreen
-from rounds.ui.setting_up import save_at_once
+from rounds.ui.setting_up import row_lines, save_at_once
 from rounds.ui.text import MUTED
 from rounds.ui.widgets.setup_list import SetupList
 
@@ -71,8 +73,9 @@ class Setup(AccountScreen):
             yield Content.styled("from the care catalogue, as it stands there", MUTED)
         for field in draft.form.fields:
             value = rule_words(draft.values) if field.how == RULE else shown_text(field, draft.values.get(field.key))
-            if value and not (field.how == "flag" and field.key not in draft.values):
+            if value and not (field.how == FLAG and field.key not in draft.values):
                 yield Content.assemble((f"{field.label}  ", "bold"), plain(value))
+            yield from row_lines(draft, field)
 
     # -- moving ----------------------------------------------------------------------------------------
 
@@ -118,13 +121,9 @@ class Setup(AccountScreen):
         self.app.push_screen(FormScreen(self.room, self.keeper, draft, self))
 
     def action_change(self) -> None:
-        """Open the form of the chosen row; the room itself is changed by its parts."""
+        """Open the form of the chosen row."""
         row = self.chosen
-        if row is None:
-            return
-        if row.part.id == ROOM and not row.part.key:
-            self.say("The room's name, time zone and units stand in room.toml; its parts are changed here.")
-        else:
+        if row is not None:
             self._open(draft_of(row.part))
 
     def action_add(self) -> None:
@@ -136,7 +135,16 @@ class Setup(AccountScreen):
         part = row.part if row is not None else None
         after = part.id if part is not None and part.key == form.key and part.own is not None else None
         system = part.system if part is not None else ROOM
-        self._open(new_draft(form, system, part.station if part is not None else "", after))
+        draft = new_draft(form, system, part.station if part is not None else "", after)
+        self._open(await self._like_known(draft) if form.key == PROTOCOLS else draft)
+
+    async def _like_known(self, draft: Draft) -> Draft:
+        """A protocol of the room that stands instead of one that comes with the program, or a new one."""
+        own = {part.id for part in self._parts if part.key == PROTOCOLS and part.system == ROOM}
+        known = [table for table in catalogue_tables() if table["id"] not in own]
+        choices = [(f"{table['name']}, as it comes with Rounds, to be changed", table) for table in known]
+        chosen = await choose(self, "Add which protocol?", [("a new one", {}), *choices])
+        return like(draft, chosen) if chosen else draft
 
     def action_copy(self) -> None:
         row = self.chosen

@@ -11,7 +11,7 @@ from rounds.ui.widgets.row_list import RowList
 
 _KIND = 11
 _LABEL = 14
-"""Columns."""
+"""Columns; where a label is longer, as wide as that."""
 
 
 class SetupList(RowList[Row]):
@@ -53,11 +53,12 @@ class FieldList(RowList[FieldRow]):
         return 2 if row.fault else 1
 
     def lines_of(self, row: FieldRow, width: int, *, current: bool) -> list[Content]:
+        label = max(_LABEL, *(len(each.label) for each in self._shown))
         line = Content.assemble(
             ("▸ " if current else "  ", "bold $text-accent"),
-            (f"{row.label:<{_LABEL}} ", MUTED),
+            (f"{row.label:<{label}} ", MUTED),
             ("* " if row.changed else "  ", "bold $text-warning"),
-            (fit(row.value, max(4, width - _LABEL - 5)), "bold" if current else ""),
+            (fit(row.value, max(4, width - label - 5)), "bold" if current else ""),
         )
         if not row.fault:
             return [line]

@@ -104,14 +104,17 @@ def trend_json(room: Room, reading: Reading, found: Outlook, now: datetime) -> d
     }
 
 
-def trend_text(room: Room, reading: Reading, found: Outlook, now: datetime) -> str:
-    """What a keeper reads, and below it how it comes about, to be checked by hand."""
+def trend_text(room: Room, reading: Reading, found: Outlook, now: datetime, comes_to: Sequence[str] = ()) -> str:
+    """What a keeper reads, and below it how it comes about, to be checked by hand.
+
+    `comes_to` is what the reading comes to together with others, in sentences.
+    """
     trend = found.trend
     lines = [f"{plain(room.system[reading.system].name)}, {plain(reading.name)}"]
     lines += wrapped(_capital(sentence(trend, now)) + ".", rest="  ")
     if trend.used:
         lines += ["", f"  {sparkline(trend)}", ""]
-    for part in account(room, reading, found, now):
+    for part in (*comes_to, *account(room, reading, found, now)):
         lines += wrapped(part, "  ", "    ")
     return "\n".join(lines) + "\n"
 

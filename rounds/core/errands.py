@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -44,6 +44,8 @@ class Errand(msgspec.Struct, frozen=True, kw_only=True):
     """Of a step that is repeated: counted from the last time."""
     left: int = 1
     """How many more times such a step is done, this one included."""
+    waits_for: tuple[str, ...] = ()
+    """Full ids of such steps that it is planned after: it comes no sooner than one interval after their last time."""
     why: str = ""
     since: datetime
     """When what it comes of was recorded: what was said of its task before has nothing to do with it."""
@@ -87,7 +89,7 @@ def times(room: Room, errand: Errand, first: datetime) -> Iterator[tuple[datetim
     assert errand.fine_until is not None
     grace, at, left = errand.fine_until - errand.due_at, first, errand.left
     while errand.task.source == "look" or (errand.every is not None and left > 1):
-        at = at + errand.interval if errand.every is None else due_again(room, errand.every, at)
+        at = at.astimezone(UTC) + errand.interval if errand.every is None else due_again(room, errand.every, at)
         left -= 1
         yield at, at + grace
 
@@ -175,9 +177,9 @@ def _look(room: Room, about: Concern, today: tuple[Record, ...], now: datetime) 
 
 
 def _look_interval(last: Record) -> timedelta:
-    """From what was said last to the time at which it is looked at again."""
+    """From what was said last to the time at which it is looked at again, elapsed."""
     assert last.until is not None
-    return max(last.until - last.at, _SHORTEST)
+    return max(last.until.astimezone(UTC) - last.at.astimezone(UTC), _SHORTEST)
 
 
 def _look_grace(last: Record) -> timedelta:
@@ -277,13 +279,14 @@ def _step(room: Room, under: Running, called: CalledStep, now: datetime, begin: 
         interval=step.every.nominal if step.every is not None else max(step.after, timedelta(hours=1)),
         every=step.every,
         left=step.times - len(called.closings),
+        waits_for=called.waits_for,
         why=(
             f"{plain(under.name)}{about}, called by {plain(call.by)} {moment(room.calendar, call.at, now)}: "
             f"{under.done} of {len(under.steps)} steps done{times}."
         ),
         since=call.at,
         closings=called.closings,
-        was_due=due_of(room, step, call, before) if len(before) < len(called.closings) else None,
+        was_due=due_of(room, step, call, before, called.not_before) if len(before) < len(called.closings) else None,
     )
 
 
@@ -321,7 +324,7 @@ def _times_of_steps(room: Room, history: History, now: datetime) -> Iterator[Cam
             if history.ended(call.id, now) is None:
                 closings.append(None)
             for number, closing in enumerate(closings):
-                due = due_of(room, step, call, called.closings[:number])
+                due = due_of(room, step, call, called.closings[:number], called.not_before)
                 if due is not None:
                     yield CameDue(task, due, due + step.grace, closing)
 

@@ -6,7 +6,7 @@ How concerns, what is off normal and protocols stand: `rounds.core.concerns`, `o
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from datetime import datetime
+from datetime import UTC, datetime
 
 import msgspec
 
@@ -92,10 +92,10 @@ def _about(about: Concern, kind: str, at: datetime, text: str) -> Draft:
 
 
 def _again(about: Concern, at: datetime) -> datetime | None:
-    """The next look after one at `at`: after the span that was last set."""
+    """The next look after one at `at`: after the span that was last set, elapsed."""
     looks = [(record.at, record.until) for record in (about.record, *about.updates)]
-    spans = [until - since for since, until in looks if until is not None]
-    return at + spans[-1] if spans else None
+    spans = [until.astimezone(UTC) - since.astimezone(UTC) for since, until in looks if until is not None]
+    return at.astimezone(UTC) + spans[-1] if spans else None
 
 
 # -- off normal ------------------------------------------------------------------------------------

@@ -206,9 +206,12 @@ class _Account:
     def values(self) -> Iterator[str]:
         """Which values, and what was done to them."""
         trend, used, latest = self._trend, self._trend.used, self._trend.latest
-        if latest is None:
-            return
         step = trend.begins_with
+        if latest is None:
+            if step is not None:
+                what = f"{self._when(step.at)} ({plain(step.what)})"
+                yield f"Nothing was read since the step of {what}; values from before it do not count."
+            return
         since = f", all since the step of {self._when(step.at)} ({plain(step.what)})" if step is not None else ""
         yield (
             f"{_capital(plural(len(used), 'value'))}, {self._when(used[0].at)} to {self._when(latest.at)}{since}; "

@@ -240,6 +240,8 @@ def test_a_new_batch_without_them_begins_the_trend_anew(rounds):
     out = rounds("instrument", "reef/alkalinity", "--batch", "2026-B", "--at", "2026-02-28T12:00")[1]
     assert "Trends begin anew here." in out
     assert "Write the new batch" in out
+    empty = " ".join(rounds("trend", "reef/alkalinity")[1].split())
+    assert "Nothing was read since the step of Sat 28 Feb 12:00 (new batch 2026-B)" in empty
     record(rounds, "alkalinity", [8.4, 8.5, 8.6], until="2026-03-03T09:00")
     found = rounds.json("trend", "reef/alkalinity")
     assert (found["n"], found["slope_per_day"]) == (3, pytest.approx(0.1))

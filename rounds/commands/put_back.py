@@ -24,8 +24,10 @@ def run(options: argparse.Namespace) -> int:
 
     room = open_room(options)
     by, at = keeper_of(room, options), instant_of(room, options)
-    left = room.ask(lambda history: find_left(off_normal(room.model, history, at), options.equipment))
-    write_down(room, draft_put_back(left, at, " ".join(options.note)), by, options)
+    standing = room.ask(lambda history: off_normal(room.model, history, at))
+    left = find_left(standing, options.equipment)
+    draft = draft_put_back(room.model, left, at, " ".join(options.note), standing=standing)
+    write_down(room, draft, by, options)
     still = room.ask(lambda history: off_normal(room.model, history, at), at, at)
     say([f"Still off normal: {off_normal_line(room.model, each, at)}." for each in still], options)
     return 0

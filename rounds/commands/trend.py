@@ -21,17 +21,18 @@ def options(command: Command) -> None:
 
 def run(options: argparse.Namespace) -> int:
     from rounds.core.series import bearing_on, find_reading
+    from rounds.report.derived import beside, derived_json, derived_lines
+    from rounds.report.past import Past
     from rounds.report.trend import outlook, trend_json, trend_text
-    from rounds.water.trend import trend_of
 
     room = open_room(options)
     model, now = room.model, instant_of(room, options)
     reading = find_reading(model, options.reading)
-    records = room.standing_records(bearing_on(model, reading))
-    trend = trend_of(model, reading, records, now, _WINDOWS.get(options.window))
+    past = Past(room.standing_records(bearing_on(model, reading) | beside(model, reading)))
+    trend = past.trend(model, reading, now, _WINDOWS.get(options.window))
     found = room.ask(lambda history: outlook(model, history, reading, trend, now))
     if options.json:
-        print_json(trend_json(model, reading, found, now))
+        print_json({**trend_json(model, reading, found, now), "derived": derived_json(model, past, reading, now)})
     else:
-        print(trend_text(model, reading, found, now), end="")
+        print(trend_text(model, reading, found, now, derived_lines(model, past, reading, now)), end="")
     return 0

@@ -16,6 +16,7 @@ from rounds.core.items import OPEN_STATES, OVERDUE, DueItem, Forecast, postponed
 from rounds.core.model import AgainAfter, OnDates, Room, Task
 from rounds.core.off_normal import not_in_service, off_normal
 from rounds.core.plan import items_of, tasks_with
+from rounds.core.protocols import due_again
 
 DAYS = 14
 """How far is looked ahead: two weeks, of which the first day is the current one."""
@@ -63,9 +64,16 @@ def coming(
             left = off.get(task.equipment or "")
             served = max(now, left.until) if left is not None else now
             found += within(_of_task(room, history, item, now, served))
-    for errand in errands(room, history, now, calendar.start(day)):
-        if errand.due_at is not None:
-            found += within(_of_errand(room, history, errand, now))
+    asked = [each for each in errands(room, history, now, calendar.start(day)) if each.due_at is not None]
+    awaited = {id for errand in asked for id in errand.waits_for}
+    ends: dict[str, datetime] = {}
+    for errand in sorted(asked, key=lambda each: bool(each.waits_for)):
+        after = max((ends[id] for id in errand.waits_for if id in ends), default=None)
+        times_of_it = _of_errand(room, history, errand, now, after)
+        if errand.task.id in awaited and errand.every is not None:
+            times_of_it = iter(whole := list(times_of_it))
+            ends[errand.task.id] = due_again(room, errand.every, whole[-1].at)
+        found += within(times_of_it)
     return sorted(found, key=lambda each: (each.day, room.places[each.task.system, each.task.station]))
 
 
@@ -127,10 +135,13 @@ def _first(
     return _coming(room, item.task, at, item.due_at, item.fine_until)
 
 
-def _of_errand(room: Room, history: History, errand: Errand, now: datetime) -> Iterator[Coming]:
+def _of_errand(room: Room, history: History, errand: Errand, now: datetime, after: datetime | None) -> Iterator[Coming]:
+    """The times of an errand; those it waits for let it come no sooner than `after`."""
     task, due, fine = errand.task, errand.due_at, errand.fine_until
     assert due is not None
     assert fine is not None
+    if after is not None and after > due:
+        due, fine = after, after + (fine - due)
     last = errand.closings[-1] if errand.closings else None
     put_off = postponed_until(history, task, None, last, now) if now <= fine else None
     first = max(now, due, min(put_off or now, fine))

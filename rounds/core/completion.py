@@ -1,6 +1,7 @@
 """What came due in a time and what became of it: each task planned once over the whole of it, held against the records.
 
-Judged by the rules as they now stand. An occurrence fixed in the calendar is closed by what was recorded in its window;
+With it what was asked for by records: putting back what is off normal, looks at concerns, steps of protocols. Judged by
+the rules as they now stand. An occurrence fixed in the calendar is closed by what was recorded in its window;
 what is counted from the last time, by the next closing.
 """
 
@@ -14,6 +15,7 @@ import msgspec
 
 from rounds.core.calendar import INSTANT
 from rounds.core.due import SAME_WITHIN, due_after, ends_at, fine_until, in_window, interval_of, lapses, occurrences_of
+from rounds.core.errands import CameDue, came_due
 from rounds.core.history import History, closings_of
 from rounds.core.log import Log
 from rounds.core.model import Called, OnDates, Room, Task
@@ -72,7 +74,8 @@ def judged(room: Room, history: History, begin: datetime, end: datetime, now: da
 
     Raises `Incomplete` where not enough of the history was kept.
     """
-    return [each for task in room.running for each in _of_task(room, history, task, begin, end, now)]
+    by_rule = (each for task in room.running for each in _of_task(room, history, task, begin, end, now))
+    return [*by_rule, *(_of_errand(room, each, begin, now) for each in came_due(room, history, begin, end, now))]
 
 
 def completions(
@@ -112,20 +115,40 @@ def _of_task(
     times = _occurring if isinstance(task.rule, OnDates) else _one_by_one
     for due, fine, closing, lapsed in times(room, history, task, begin, min(end, now + INSTANT), now):
         if closing is not None:
-            late = closing.at - fine
-            outcome = NOT_NEEDED if closing.kind == SAID_NOT_NEEDED else LATE if closing.at > fine else IN_TIME
+            outcome = _closed(closing, fine)
+        elif _not_in_service(history, task, due):
+            outcome = NOT_IN_SERVICE
         else:
-            late = now - fine
-            outcome = MISSED if lapsed else NOT_DONE if now > fine else OPEN
-            if _not_in_service(history, task, due):
-                outcome = NOT_IN_SERVICE
-        yield Judged(
-            task=task,
-            due_at=due,
-            day=room.calendar.round_day(max(due, begin)),
-            outcome=outcome,
-            late_by=late if outcome in FAILED else timedelta(0),
-        )
+            outcome = MISSED if lapsed else _left_open(fine, now)
+        yield _judged(room, task, due, begin, outcome, _until(closing, now) - fine)
+
+
+def _of_errand(room: Room, each: CameDue, begin: datetime, now: datetime) -> Judged:
+    fine, closing = each.fine_until, each.closing
+    outcome = _closed(closing, fine) if closing is not None else _left_open(fine, now)
+    return _judged(room, each.task, each.due_at, begin, outcome, _until(closing, now) - fine)
+
+
+def _closed(closing: Record, fine: datetime) -> str:
+    return NOT_NEEDED if closing.kind == SAID_NOT_NEEDED else LATE if closing.at > fine else IN_TIME
+
+
+def _left_open(fine: datetime, now: datetime) -> str:
+    return NOT_DONE if now > fine else OPEN
+
+
+def _until(closing: Record | None, now: datetime) -> datetime:
+    return closing.at if closing is not None else now
+
+
+def _judged(room: Room, task: Task, due: datetime, begin: datetime, outcome: str, late: timedelta) -> Judged:
+    return Judged(
+        task=task,
+        due_at=due,
+        day=room.calendar.round_day(max(due, begin)),
+        outcome=outcome,
+        late_by=late if outcome in FAILED else timedelta(0),
+    )
 
 
 _Time = tuple[datetime, datetime, Record | None, bool]

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
+from typing import NamedTuple
 
 import msgspec
 
@@ -42,6 +44,8 @@ class Errand(msgspec.Struct, frozen=True, kw_only=True):
     """Of a step that is repeated: counted from the last time."""
     left: int = 1
     """How many more times such a step is done, this one included."""
+    waits_for: tuple[str, ...] = ()
+    """Full ids of such steps that it is planned after: it comes no sooner than one interval after their last time."""
     why: str = ""
     since: datetime
     """When what it comes of was recorded: what was said of its task before has nothing to do with it."""
@@ -85,9 +89,39 @@ def times(room: Room, errand: Errand, first: datetime) -> Iterator[tuple[datetim
     assert errand.fine_until is not None
     grace, at, left = errand.fine_until - errand.due_at, first, errand.left
     while errand.task.source == "look" or (errand.every is not None and left > 1):
-        at = at + errand.interval if errand.every is None else due_again(room, errand.every, at)
+        at = at.astimezone(UTC) + errand.interval if errand.every is None else due_again(room, errand.every, at)
         left -= 1
         yield at, at + grace
+
+
+class CameDue(NamedTuple):
+    """One time that an errand came due."""
+
+    task: Task
+    due_at: datetime
+    fine_until: datetime
+    closing: Record | None
+    """What closed it; None: nothing did by the instant asked about."""
+
+
+def came_due(room: Room, history: History, begin: datetime, end: datetime, now: datetime) -> Iterator[CameDue]:
+    """Looks, putting back and steps of protocols that came due from `begin` up to `end`, or were open at `begin`.
+
+    Those that are still open only where they came due by `now`. A task that several protocols call is due once, as
+    in `errands`. Raises `Incomplete` where too little was kept.
+    """
+    seen: set[tuple[str, str | None]] = set()
+    found = (
+        *_times_of_looks(room, history, now),
+        *_times_to_put_back(room, history, begin, now),
+        *_times_of_steps(room, history, now),
+    )
+    for each in sorted(found, key=lambda each: each.due_at):
+        known = each.due_at <= now if each.closing is None else each.closing.at >= begin
+        key = (each.task.id, each.closing.id if each.closing is not None else None)
+        if known and each.due_at < end and key not in seen:
+            seen.add(key)
+            yield each
 
 
 def place(room: Room, system: str | None, station: str | None) -> tuple[str, str]:
@@ -119,7 +153,7 @@ def _look(room: Room, about: Concern, today: tuple[Record, ...], now: datetime) 
     record, last = about.record, about.last
     system, station = place(room, record.system, record.station)
     before = [each for each in (record, *about.updates) if today and each.key < today[0].key]
-    interval = max(last.until - last.at, _SHORTEST) if last.until is not None else timedelta(days=1)
+    interval = _look_interval(last) if last.until is not None else timedelta(days=1)
     seen = f" Last seen by {plain(last.by)} {moment(room.calendar, last.at, now)}." if about.updates else ""
     return Errand(
         task=Task(
@@ -133,13 +167,33 @@ def _look(room: Room, about: Concern, today: tuple[Record, ...], now: datetime) 
             ref=record.id,
         ),
         due_at=about.look_at,
-        fine_until=about.look_at + min(interval / 4, LOOK_GRACE) if about.look_at is not None else None,
+        fine_until=about.look_at + _look_grace(last) if about.look_at is not None else None,
         interval=interval,
         why=f"A concern that {plain(record.by)} opened {moment(room.calendar, record.at, now)}.{seen}",
         since=record.at,
         closings=about.updates,
         was_due=before[-1].until if before else None,
     )
+
+
+def _look_interval(last: Record) -> timedelta:
+    """From what was said last to the time at which it is looked at again, elapsed."""
+    assert last.until is not None
+    return max(last.until.astimezone(UTC) - last.at.astimezone(UTC), _SHORTEST)
+
+
+def _look_grace(last: Record) -> timedelta:
+    return min(_look_interval(last) / 4, LOOK_GRACE)
+
+
+def _times_of_looks(room: Room, history: History, now: datetime) -> Iterator[CameDue]:
+    for record in history.opened(CONCERN, now):
+        found = concern(history, record, now)
+        task = _look(room, found, (), now).task
+        for said, following in pairwise([record, *found.updates, None]):
+            assert said is not None
+            if said.until is not None and (following is not None or found.closed is None):
+                yield CameDue(task, said.until, said.until + _look_grace(said), following)
 
 
 # -- off normal ------------------------------------------------------------------------------------
@@ -189,6 +243,14 @@ def _put_back(room: Room, left: OffNormal, now: datetime, back: Record | None = 
     )
 
 
+def _times_to_put_back(room: Room, history: History, begin: datetime, now: datetime) -> Iterator[CameDue]:
+    for left in off_normal(room, history, now):
+        yield CameDue(_put_back(room, left, now).task, left.until, left.until, None)
+    for record in history.since(begin, now):
+        if record.kind == BACK_TO_NORMAL and (was := left_before(room, history, record)) is not None:
+            yield CameDue(_put_back(room, was, now, record).task, was.until, was.until, record)
+
+
 # -- protocols -------------------------------------------------------------------------------------
 
 
@@ -217,13 +279,14 @@ def _step(room: Room, under: Running, called: CalledStep, now: datetime, begin: 
         interval=step.every.nominal if step.every is not None else max(step.after, timedelta(hours=1)),
         every=step.every,
         left=step.times - len(called.closings),
+        waits_for=called.waits_for,
         why=(
             f"{plain(under.name)}{about}, called by {plain(call.by)} {moment(room.calendar, call.at, now)}: "
             f"{under.done} of {len(under.steps)} steps done{times}."
         ),
         since=call.at,
         closings=called.closings,
-        was_due=due_of(room, step, call, before) if len(before) < len(called.closings) else None,
+        was_due=due_of(room, step, call, before, called.not_before) if len(before) < len(called.closings) else None,
     )
 
 
@@ -249,6 +312,21 @@ def _step_task(room: Room, under: Running, called: CalledStep) -> Task:
         basis=under.protocol.basis if under.protocol is not None else "",
         ref=call.id,
     )
+
+
+def _times_of_steps(room: Room, history: History, now: datetime) -> Iterator[CameDue]:
+    """A protocol that was ended asks for no more of its steps."""
+    for call in history.opened(PROTOCOL, now):
+        found = of_call(room, history, call, now)
+        for called in found.steps:
+            task, step = called.declared or _step_task(room, found, called), called.step
+            closings: list[Record | None] = [*called.closings]
+            if history.ended(call.id, now) is None:
+                closings.append(None)
+            for number, closing in enumerate(closings):
+                due = due_of(room, step, call, called.closings[:number], called.not_before)
+                if due is not None:
+                    yield CameDue(task, due, due + step.grace, closing)
 
 
 # -- isolation -------------------------------------------------------------------------------------

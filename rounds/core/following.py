@@ -6,7 +6,7 @@ How concerns, what is off normal and protocols stand: `rounds.core.concerns`, `o
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from datetime import datetime
+from datetime import UTC, datetime
 
 import msgspec
 
@@ -14,7 +14,7 @@ from rounds.core.concerns import Concern, concern
 from rounds.core.errors import Refused
 from rounds.core.history import History
 from rounds.core.model import OFF_NORMAL_STATES, Equipment, Protocol, Reservoir, Room, Task
-from rounds.core.off_normal import OffNormal, off_normal, together_with
+from rounds.core.off_normal import OffNormal, not_in_service, off_normal, put_back_order, together_with
 from rounds.core.protocols import COMPLETED, CalledStep, Running, of_call, running, steps_for
 from rounds.core.record import (
     BACK_TO_NORMAL,
@@ -92,10 +92,10 @@ def _about(about: Concern, kind: str, at: datetime, text: str) -> Draft:
 
 
 def _again(about: Concern, at: datetime) -> datetime | None:
-    """The next look after one at `at`: after the span that was last set."""
+    """The next look after one at `at`: after the span that was last set, elapsed."""
     looks = [(record.at, record.until) for record in (about.record, *about.updates)]
-    spans = [until - since for since, until in looks if until is not None]
-    return at + spans[-1] if spans else None
+    spans = [until.astimezone(UTC) - since.astimezone(UTC) for since, until in looks if until is not None]
+    return at.astimezone(UTC) + spans[-1] if spans else None
 
 
 # -- off normal ------------------------------------------------------------------------------------
@@ -151,15 +151,31 @@ def drafts_together(
     return found
 
 
-def draft_put_back(left: OffNormal, at: datetime, note: str = "") -> Draft:
-    """It is as it should be again."""
+def draft_put_back(
+    room: Room, left: OffNormal, at: datetime, note: str = "", *, standing: Iterable[OffNormal] = ()
+) -> Draft:
+    """It is as it should be again; asks first where of all that is off normal something is off that it stops with."""
     first = left.first
     if at < left.last.at:
         raise Refused("that is before it was left so; give a later time")
     return Draft(
         kind=BACK_TO_NORMAL, at=at, system=first.system, station=first.station, task=first.task, ref=first.id,
-        note=clean(note),
+        note=clean(note), questions=tuple(_before_its_turn(room, left, standing)),
     )  # fmt: skip
+
+
+def _before_its_turn(room: Room, left: OffNormal, standing: Iterable[OffNormal]) -> Iterator[str]:
+    """That it is put back while what it needs is off still, such as dosing without flow."""
+    for other in not_in_service(standing).values():
+        equipment = room.equipment.get(other.thing)
+        if equipment is None or left.thing not in (each.id for each in together_with(room, equipment)):
+            continue
+        order = [each.id for each in put_back_order(room, equipment)]
+        if order.index(equipment.id) < order.index(left.thing):
+            yield (
+                f"the {equipment.name} is still {other.state}, and the {left.name} has to stop with it and comes after "
+                "it; is it put back all the same?"
+            )
 
 
 def _left(draft: Draft, state: str, until: datetime, reason: str, now: OffNormal | None) -> Draft:
@@ -250,10 +266,11 @@ def draft_done(
             raise Refused("this concern was struck meanwhile; there is nothing to look at again")
         return draft_concern_update(room, concern(history, record, at), text.strip() or UNCHANGED, at)
     if task.source == "put back":
-        left = next((each for each in off_normal(room, history, at) if each.last.id == task.ref), None)
+        standing = off_normal(room, history, at)
+        left = next((each for each in standing if each.last.id == task.ref), None)
         if left is None:
             raise Refused("it was put back or extended meanwhile; look at what is off normal")
-        return draft_put_back(left, at, text)
+        return draft_put_back(room, left, at, text, standing=standing)
     if task.source == "stock":
         return draft_answer(room, task.id, text, at)
     draft = draft_closing(room, history, task, text, at, seawater=seawater)

@@ -28,6 +28,10 @@ class CalledStep(msgspec.Struct, frozen=True, kw_only=True):
     """What closed it since the call, in history order."""
     due_at: datetime | None
     """None: there is nothing more to do."""
+    waits_for: tuple[str, ...] = ()
+    """Of a step done once, the due items of the repeated steps that it is planned after."""
+    not_before: datetime | None = None
+    """One interval after the last time of what it waits for, as far as that has come; see `due_of`."""
 
     @property
     def done(self) -> bool:
@@ -102,12 +106,41 @@ def steps_for(room: Room, protocol: Protocol, system: str) -> Iterator[tuple[int
 
 
 def _steps(room: Room, history: History, protocol: Protocol, call: Record, now: datetime) -> Iterator[CalledStep]:
+    found = []
     for number, step, declared in steps_for(room, protocol, call.system or ""):
         id = declared.id if declared is not None else step_id(call, number)
         log = closings_of(history, declared) if declared is not None else history.closings(id)
         closings = tuple(log.through(call.at, now)) if call.at <= now else ()
-        due_at = due_of(room, step, call, closings)
-        yield CalledStep(task=id, step=step, declared=declared, closings=closings, due_at=due_at)
+        found.append((id, step, declared, closings))
+    repeated = [(id, step, closings) for id, step, _, closings in found if step.every is not None]
+    for id, step, declared, closings in found:
+        once = step.every is None
+        waits = [each for each in repeated if once and _planned_end(each[1]) < step.after]
+        not_before = max((_end(room, other, call, done) for _, other, done in waits), default=None)
+        yield CalledStep(
+            task=id,
+            step=step,
+            declared=declared,
+            closings=closings,
+            due_at=due_of(room, step, call, closings, not_before),
+            waits_for=tuple(other for other, _, _ in waits),
+            not_before=not_before,
+        )
+
+
+def _planned_end(step: ProtocolStep) -> timedelta:
+    """After the call: the last time of a repeated step, each done as soon as it is due."""
+    assert step.every is not None
+    return step.after + step.every.nominal * (step.times - 1)
+
+
+def _end(room: Room, step: ProtocolStep, call: Record, closings: tuple[Record, ...]) -> datetime:
+    """One interval after the last time of a repeated step, as far as it has come."""
+    assert step.every is not None
+    last = closings[-1].at if closings else call.at + step.after
+    for _ in range(step.times - max(len(closings), 1)):
+        last = due_again(room, step.every, last)
+    return due_again(room, step.every, last)
 
 
 def step_id(call: Record, number: int) -> str:
@@ -115,10 +148,21 @@ def step_id(call: Record, number: int) -> str:
     return f"{call.system}/step-{short(call.id)}-{number}"
 
 
-def due_of(room: Room, step: ProtocolStep, call: Record, closings: tuple[Record, ...]) -> datetime | None:
-    """When the step is due next: a time that was left out comes later, and is not made up by two at once."""
+def due_of(
+    room: Room,
+    step: ProtocolStep,
+    call: Record,
+    closings: tuple[Record, ...],
+    not_before: datetime | None = None,
+) -> datetime | None:
+    """When the step is due next: a time that was left out comes later, and is not made up by two at once.
+
+    `not_before`: what is done once and comes after a repeated step in the plan waits for it, at least one interval
+    after its last time, so that a course that became longer is not ended by what follows it.
+    """
     if not closings:
-        return call.at + step.after
+        due = call.at + step.after
+        return due if not_before is None else max(due, not_before)
     if step.every is None or len(closings) >= step.times:
         return None
     return due_again(room, step.every, closings[-1].at)

@@ -18,6 +18,11 @@ from rounds.core.quantities import QUANTITIES, UNCLEAR, Kind, Unit
 Seawater = Callable[[float, float], float]
 """Practical salinity from a conductivity in mS/cm and the temperature in °C."""
 
+SMALL_VESSEL = 10.0
+"""Litres: in a vessel that holds less a tenth of a litre is too coarse to see the use of a day."""
+_TENTHS = ("L", "US gal", "UK gal")
+"""Units in which the level of a larger vessel is shown to a tenth."""
+
 
 def kind(quantity: str) -> Kind:
     """The quantity of that name; raise `CannotRead` with the ones there are."""
@@ -179,6 +184,8 @@ def show(reading: Reading, canonical: float) -> str:
     unit = shown_unit(reading)
     number = from_canonical(reading.quantity, canonical, unit.name, reading=reading)
     decimals = unit.decimals
+    if unit.name in _TENTHS and reading.capacity is not None and reading.capacity < SMALL_VESSEL:
+        decimals += 1
     while 0 < abs(number) < 10**-decimals and decimals < 4:
         decimals += 1
     text = f"{number:.{decimals}f}"

@@ -29,7 +29,7 @@ from rounds.water.forecast import last_whole_day, steps_of
 from rounds.water.levels import Levels, Measured, amount
 from rounds.water.refills import arithmetic as level_arithmetic
 from rounds.water.refills import mark
-from rounds.water.reserves import Reaching, as_refilled, reaching
+from rounds.water.reserves import Reaching, abnormal, as_refilled, reaching
 from rounds.water.stretches import fills
 from rounds.water.trend import Leaving, Trend, leaving
 
@@ -151,6 +151,7 @@ def away(room: Room, history: History, pasts: Mapping[str, Past], absence: Absen
     before = [
         *_to_put_back(room, history, absence, now),
         *_to_look_at(room, history, now),
+        *_to_find_out(levels, room, history, tanks, now),
         *_to_refill(levels, room, history, tanks, absence, now),
         *(_early(room, each, absence) for each in work.early if not _is_kit(room, each.task)),
         *_to_test(room, work, drifting),
@@ -230,6 +231,19 @@ def _level_words(room: Room, tank: Reservoir, limit: float, *, last: bool) -> st
         return f"{name} comes to its reserve of {amount(room, limit)}"
     stays = f"; {amount(room, limit)} cannot be drawn" if limit else ""
     return f"{name} is empty{stays}"
+
+
+def _to_find_out(
+    levels: Levels, room: Room, history: History, tanks: Iterable[_Tank], now: datetime
+) -> Iterator[Before]:
+    """What a level that is out of the ordinary comes of: a forecast counts on the usual use."""
+    for each in tanks:
+        tank, why = each.measured.tank, abnormal(levels, room, history, each.measured, now)
+        if why is not None:
+            yield Before(
+                kind=LOOK, id=f"{tank.id}-level", system=tank.system, station=tank.station,
+                title=f"Look at the {tank.name}", why=why,
+            )  # fmt: skip
 
 
 def _to_refill(

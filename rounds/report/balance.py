@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 
 import msgspec
@@ -18,7 +18,7 @@ from rounds.core.waters import Turn, Water, part_of, valves, waters
 from rounds.core.words import day_name, plain, plural
 from rounds.report.past import Past
 from rounds.report.series import tank_reading, when
-from rounds.report.sources import LOOK_BACK, Failing, Sources, sources_of
+from rounds.report.sources import LOOK_BACK, Failing, Source, Sources, sources_of
 from rounds.water.balance import Balance, Break, Point, Stretch, WaterChange, balance, latest_stretch
 from rounds.water.trend import TrendValue
 
@@ -36,6 +36,8 @@ class SystemBalance(msgspec.Struct, frozen=True, kw_only=True):
     """All that lie within reach, also those outside its stretch; dKH at salinity 35."""
     failing: tuple[Failing, ...]
     """Containers that give another dose than is set."""
+    failing_beside: tuple[Failing, ...]
+    """Such of the calcium that is given in step with the alkalinity."""
     assumed: tuple[str, ...]
     """What had to be taken for granted, in sentences."""
 
@@ -80,9 +82,14 @@ def system_balance(room: Room, past: Past, system: System, now: datetime, water:
         reading=reading,
         balance=result,
         tests=tests,
-        failing=tuple(each for source in sources.all if (each := sources.failing(source)) is not None),
+        failing=_failing(sources, sources.all),
+        failing_beside=_failing(sources, (tank for tank in system.reservoirs if tank.doses == "calcium")),
         assumed=tuple(dict.fromkeys([*unread, *left_out, *sources.assumed])),
     )
+
+
+def _failing(sources: Sources, given: Iterable[Source]) -> tuple[Failing, ...]:
+    return tuple(each for source in given if (each := sources.failing(source)) is not None)
 
 
 def _turn(turns: Sequence[Turn], water: Water, begin: datetime) -> Turn | None:
@@ -171,7 +178,8 @@ def balance_lines(room: Room, found: SystemBalance) -> list[str]:
         f"  consumption = supply − change = {result.consumption:.3f} dKH a day ({result.low:.3f} to {result.high:.3f}) "
         f"= {result.meq(result.consumption):.0f} meq a day; the interval is that of the tests alone"
     )
-    told = [*_stretch_notes(room, stretch), *(each.said for each in found.failing), *found.assumed]
+    failing = (each.said for each in (*found.failing, *found.failing_beside))
+    told = [*_stretch_notes(room, stretch), *failing, *found.assumed]
     return lines + [f"  {text}" for text in told]
 
 

@@ -8,19 +8,26 @@ from datetime import timedelta
 from rounds.core.history import History
 from rounds.core.model import IMPORTANCES, System
 from rounds.core.staged import HELD, Step, steps
+from rounds.core.units import show
 from rounds.core.walk import place_name
 from rounds.core.words import plain
 from rounds.report.handover import Line
 from rounds.report.handover_shift import ShiftState, line
 from rounds.report.light import light_json, light_state
 from rounds.report.readings import ACT, LEAVING, OUTSIDE, ReadingRow, is_level, rows_of
+from rounds.water.reserves import reservoir_level
 
 STAGED_WITHIN = timedelta(days=14)
 """A change made in steps is told so long after its last step; common practice, without a source."""
 
 
 def out_of_band_section(shift: ShiftState) -> Iterator[Line]:
-    """The last value of each reading that lies outside its band, or leaves it before the next shift ends."""
+    """What is read and is not as usual: values outside their band, or leaving it before the next shift ends; levels."""
+    yield from _values_out_of_band(shift)
+    yield from _levels_out_of_the_ordinary(shift)
+
+
+def _values_out_of_band(shift: ShiftState) -> Iterator[Line]:
     rows = [
         row
         for system in shift.room.systems
@@ -47,6 +54,29 @@ def out_of_band_section(shift: ShiftState) -> Iterator[Line]:
                 "by": by or None, "trend": row.slope or None,
             },
         )  # fmt: skip
+
+
+def _levels_out_of_the_ordinary(shift: ShiftState) -> Iterator[Line]:
+    """Reservoirs that fall or fill otherwise than usual, with the likely cause."""
+    for system in shift.room.systems:
+        past = shift.past_of(system.id)
+        for tank in system.reservoirs:
+            found = reservoir_level(past.levels, shift.room, past.history, tank, shift.now)
+            if found.abnormal is None or found.level is None:
+                continue
+            reading = shift.room.readings[f"{tank.id}-level"]
+            yield line(
+                "out_of_band",
+                reading.id,
+                f"{place_name(shift.room, tank.system, tank.station)}, {plain(tank.name)}: {found.abnormal}",
+                strong=True,
+                system=tank.system,
+                data={
+                    "reading": reading.id, "name": reading.name, "state": "abnormal",
+                    "value": show(reading, found.level), "words": "out of the ordinary", "band": None,
+                    "taken_at": shift.calendar.stamp(found.as_of), "by": None, "trend": None,
+                },
+            )  # fmt: skip
 
 
 def _leaves_soon(shift: ShiftState, row: ReadingRow) -> bool:

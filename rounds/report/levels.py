@@ -8,7 +8,7 @@ from typing import Any
 
 from rounds.core.model import Room
 from rounds.core.words import clock, day_name, length, moment, plain
-from rounds.water.levels import amount
+from rounds.water.levels import amount, level_amount
 from rounds.water.practice import EVAPORATION
 from rounds.water.reserves import ReservoirLevel
 from rounds.water.stretches import fills
@@ -126,7 +126,7 @@ def level_text(room: Room, each: ReservoirLevel, now: datetime) -> str:
     capacity = amount(room, each.tank.capacity)
     if each.level is None or each.as_of is None:
         return f"holds {capacity}"
-    read = f"{amount(room, each.level)} of {capacity}, read {length(now - each.as_of)} ago"
+    read = f"{level_amount(room, each.tank, each.level)} of {capacity}, read {length(now - each.as_of)} ago"
     if each.use_per_day is None or each.use_interval is None:
         return f"{read}. {plain(each.basis)}"
     return f"{read}; {use_text(room, each)}"

@@ -88,7 +88,7 @@ class _Gathered:
             limewater=sum(self._sources.set_to(tank, now) for tank in lime),
             tests_since_step=sum(1 for test in found.tests if test.at > stepped) if stepped is not None else None,
             days_since_step=(now - stepped) / ONE_DAY if stepped is not None else None,
-            failing=" ".join(each.said for each in found.failing),
+            failing=" ".join(each.said for each in (*found.failing, *found.failing_beside)),
         )
 
     def _numbers(self, quantity: str, reach: timedelta) -> list[float]:

@@ -13,7 +13,7 @@ from rounds.core.history import History
 from rounds.core.model import Reservoir, Room
 from rounds.core.words import length, moment, plain
 from rounds.report.levels import system_name
-from rounds.water.levels import Levels, amount
+from rounds.water.levels import Levels, amount, level_amount
 from rounds.water.reserves import ReservoirLevel, reservoir_levels
 from rounds.water.stretches import WINDOW, Point, fills
 from rounds.water.top_off import FreshWater, fresh_water
@@ -86,14 +86,14 @@ def reckoned_text(room: Room, each: ReservoirLevel, now: datetime) -> str:
     """``11.4 L of 25.0 L by its use; 13.8 L read 21 hours ago``"""
     if each.level is None or each.as_of is None:
         return f"holds {amount(room, each.tank.capacity)}; no level is recorded yet"
-    return f"{now_text(room, each)} by its use; {amount(room, each.level)} read {length(now - each.as_of)} ago"
+    read = f"{level_amount(room, each.tank, each.level)} read {length(now - each.as_of)} ago"
+    return f"{now_text(room, each)} by its use; {read}"
 
 
 def now_text(room: Room, each: ReservoirLevel) -> str:
     """``13.8 L of 25.0 L``: what is in it now by its use."""
-    return (
-        f"{amount(room, each.level_now) if each.level_now is not None else '?'} of {amount(room, each.tank.capacity)}"
-    )
+    level = level_amount(room, each.tank, each.level_now) if each.level_now is not None else "?"
+    return f"{level} of {amount(room, each.tank.capacity)}"
 
 
 def warnings_text(account: LevelAccount) -> list[str]:
@@ -150,7 +150,12 @@ def level_lines(room: Room, account: LevelAccount, now: datetime) -> Iterator[st
             said = "other than before, nobody recorded why"
         elif earlier is not None:
             change = point.litres - earlier.litres
-            said = f"{'+' if change > 0 else '−'}{amount(room, abs(change))}" if change else "as before"
+            said = (
+                f"{'+' if change > 0 else '−'}{level_amount(room, account.tank, abs(change))}"
+                if change
+                else "as before"
+            )
         else:
             said = ""
-        yield f"{moment(room.calendar, point.at, now):<18} {amount(room, point.litres):>8}  {said}".rstrip()
+        level = level_amount(room, account.tank, point.litres)
+        yield f"{moment(room.calendar, point.at, now):<18} {level:>8}  {said}".rstrip()

@@ -104,14 +104,17 @@ def trend_json(room: Room, reading: Reading, found: Outlook, now: datetime) -> d
     }
 
 
-def trend_text(room: Room, reading: Reading, found: Outlook, now: datetime) -> str:
-    """What a keeper reads, and below it how it comes about, to be checked by hand."""
+def trend_text(room: Room, reading: Reading, found: Outlook, now: datetime, comes_to: Sequence[str] = ()) -> str:
+    """What a keeper reads, and below it how it comes about, to be checked by hand.
+
+    `comes_to` is what the reading comes to together with others, in sentences.
+    """
     trend = found.trend
     lines = [f"{plain(room.system[reading.system].name)}, {plain(reading.name)}"]
     lines += wrapped(_capital(sentence(trend, now)) + ".", rest="  ")
     if trend.used:
         lines += ["", f"  {sparkline(trend)}", ""]
-    for part in account(room, reading, found, now):
+    for part in (*comes_to, *account(room, reading, found, now)):
         lines += wrapped(part, "  ", "    ")
     return "\n".join(lines) + "\n"
 
@@ -203,9 +206,12 @@ class _Account:
     def values(self) -> Iterator[str]:
         """Which values, and what was done to them."""
         trend, used, latest = self._trend, self._trend.used, self._trend.latest
-        if latest is None:
-            return
         step = trend.begins_with
+        if latest is None:
+            if step is not None:
+                what = f"{self._when(step.at)} ({plain(step.what)})"
+                yield f"Nothing was read since the step of {what}; values from before it do not count."
+            return
         since = f", all since the step of {self._when(step.at)} ({plain(step.what)})" if step is not None else ""
         yield (
             f"{_capital(plural(len(used), 'value'))}, {self._when(used[0].at)} to {self._when(latest.at)}{since}; "

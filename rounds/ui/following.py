@@ -88,7 +88,9 @@ async def put_back(screen: RoomScreen, left: OffNormal) -> None:
     asked = [f"{alert(screen.room.model, left, screen.room.now())}."]
     if not await sure(screen, "Is it as it should be again?", asked, "yes, it is put back"):
         return
-    await record(screen, "Put back", [following.draft_put_back(left, screen.room.now())])
+    at = screen.room.now()
+    draft = following.draft_put_back(screen.room.model, left, at, standing=_standing(screen, at))
+    await record(screen, "Put back", [draft])
     if equipment is None:
         return
     still = {each.thing for each in _standing(screen, screen.room.now())}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -16,6 +17,7 @@ from rounds.core.history import History
 from rounds.core.items import DueItem
 from rounds.core.model import Reading, Task
 from rounds.core.moments import parse_until, parse_when
+from rounds.core.off_normal import together_with
 from rounds.core.record import CONCERN, COULD_NOT, DONE, NOT_NEEDED, POSTPONED, Record
 from rounds.core.recording import Draft
 from rounds.core.stock_records import stock_question
@@ -81,8 +83,17 @@ class Recorder:
         until = clock(self.room.model.calendar, drafts[0].until or self.desk.now)
         self.desk.changed()
         self.desk.draw()
-        self.desk.say(f"{names} off, put back by {until}. Enter again when it is done.")
+        stops = self._stops_with(drafts)
+        beside = f" Stop with it: {stops}." if stops else ""
+        self.desk.say(f"{names} off, put back by {until}.{beside} Enter again when it is done.")
         return True
+
+    def _stops_with(self, drafts: Sequence[Draft]) -> str:
+        """What must stop with what was turned off, and is not off yet."""
+        model, off = self.room.model, {each.thing for each in self.desk.off_normal()}
+        turned = (model.equipment[draft.task or ""] for draft in drafts)
+        others = {each.id: each for equipment in turned for each in together_with(model, equipment)}
+        return ", ".join(plain(each.name) for id, each in others.items() if id not in off)
 
     def ask(self, kind: str) -> None:
         """Open the line under the current row."""
@@ -295,7 +306,8 @@ class Recorder:
                 return
             try:
                 now = self.room.now()
-                self.room.save(*(self.room.prepare(draft_put_back(each, now), self.desk.keeper or "") for each in off))
+                drafts = [draft_put_back(model, each, now) for each in off]
+                self.room.save(*(self.room.prepare(draft, self.desk.keeper or "") for draft in drafts))
             except RoundsError as refused:
                 self._refuse(refused)
                 return

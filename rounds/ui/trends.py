@@ -8,6 +8,7 @@ from threading import Lock
 import msgspec
 
 from rounds.core.model import Reading, Room, System
+from rounds.report.derived import derived_lines
 from rounds.report.past import Past, elsewhere, past_of
 from rounds.report.plot import Plot, plot_of, window_of
 from rounds.report.readings import ReadingRow, rows_of
@@ -29,7 +30,7 @@ class Drawing(msgspec.Struct, frozen=True, kw_only=True):
     second: str
     """Where the second one is heading; empty without one."""
     account: list[str]
-    """How that comes about."""
+    """What the reading comes to together with others, and how the trend comes about."""
 
 
 class Trends:
@@ -92,7 +93,7 @@ class Trends:
             over=second,
             sentence=sentence(trend, now) if over is None else direction(trend),
             second=said,
-            account=account(model, reading, found, now),
+            account=[*derived_lines(model, past, reading, now), *account(model, reading, found, now)],
         )
 
     def _forget(self, system: str) -> None:

@@ -52,6 +52,14 @@ def departure_of(
 ) -> Departure | None:
     """The newest use where it departs from earlier ones; by the step since the reading before, else over three."""
     place = next((n for n in range(len(flat) - 1, -1, -1) if len(flat[n]) > 1), 0)
+    found = _newest(tank, stretches, flat, place)
+    return found if found is not None else _going_on(tank, stretches, flat, place)
+
+
+def _newest(
+    tank: Reservoir, stretches: Sequence[Sequence[Point]], flat: Sequence[Sequence[tuple[float, float]]], place: int
+) -> Departure | None:
+    """The departure with which the stretch at `place` ends."""
     for steps in SPANS:
         if len(flat) <= place or len(flat[place]) <= steps:
             return None
@@ -61,6 +69,26 @@ def departure_of(
             points = stretches[place]
             return Departure(before=points[-1 - steps], after=points[-1], recent=recent, usual=usual)
     return None
+
+
+def _going_on(
+    tank: Reservoir, stretches: Sequence[Sequence[Point]], flat: Sequence[Sequence[tuple[float, float]]], place: int
+) -> Departure | None:
+    """That of the stretch before, where the first level after its refill says that it has not ended.
+
+    How full it was filled is doubted, and alone that level would say nothing.
+    """
+    if place == 0 or len(flat) <= place or len(flat[place]) != 2:
+        return None
+    before = _newest(tank, stretches, flat, place - 1)
+    (x0, y0), (x1, y1) = flat[place]
+    if before is None or x1 <= x0:
+        return None
+    recent = (y1 - y0) / (x1 - x0)
+    if abs(recent - before.recent) >= abs(recent - before.usual):
+        return None
+    first, last = stretches[place]
+    return Departure(before=first, after=last, recent=recent, usual=before.usual)
 
 
 def _departing(

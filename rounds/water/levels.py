@@ -18,7 +18,7 @@ from rounds.core.due import occurrences_of
 from rounds.core.history import History
 from rounds.core.model import AgainAfter, OnDates, Reservoir, Room, Task
 from rounds.core.record import DONE, Record
-from rounds.core.units import from_canonical
+from rounds.core.units import SMALL_VESSEL, from_canonical
 from rounds.water.departures import DOUBT, Departure, departure_of
 from rounds.water.pooled import PooledSlope, median_slope, pooled_slope
 from rounds.water.robust import MEDIAN_DEVIATION, OUTLIER
@@ -320,13 +320,18 @@ def occurring(room: Room, task: Task, after: datetime, until: datetime) -> Itera
         each = occurrences.next(each)
 
 
-def amount(room: Room, litres: float) -> str:
-    """``5.3 L``, ``70 mL``, or in the room's unit of volume."""
+def amount(room: Room, litres: float, *, finer: bool = False) -> str:
+    """``5.3 L``, ``70 mL``, or in the room's unit of volume; `finer`: to a hundredth."""
     unit = room.units.get("volume", "L")
     if unit == "L" and abs(litres) < 0.9995:
         return f"{litres * 1000:.0f} mL"
     value = from_canonical("volume", litres, unit)
-    return f"{value:.{0 if abs(value) >= 100 else 1}f} {unit}"
+    return f"{value:.{0 if abs(value) >= 100 else 2 if finer else 1}f} {unit}"
+
+
+def level_amount(room: Room, tank: Reservoir, litres: float) -> str:
+    """What is in it: of a small container as fine as its use of a day is seen, ``2.83 L``."""
+    return amount(room, litres, finer=tank.capacity < SMALL_VESSEL)
 
 
 def _later(one: datetime | None, other: datetime | None) -> datetime | None:

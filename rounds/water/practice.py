@@ -45,5 +45,9 @@ EVAPORATION_DOUBTED = (0.5, 12.0)
 UNIONISED_USUAL, UNIONISED_ACT = 0.01, 0.02
 """mg/L of nitrogen: the upper end of what is usual, and where to act."""
 
+OUTDOOR_CO2 = 425
+"""ppm, mean of the open air about 2024 (from memory)."""
+ROOM_CO2_USUAL = 1000
+"""ppm in the air of a room up to which it is aired well enough."""
 ROOM_CO2_LEAVE = 5000
 """ppm in the air of a room: the limit over a working day (HSE EH40, read second-hand)."""

@@ -10,7 +10,7 @@ from rounds.core.items import Forecast
 from rounds.core.model import Reservoir, Room
 from rounds.core.words import moment, plain
 from rounds.water.forecast import last_whole_day, reached, steps_of
-from rounds.water.levels import Levels, Measured, amount
+from rounds.water.levels import Levels, Measured, amount, level_amount
 from rounds.water.stretches import fills
 
 AHEAD = timedelta(days=14)
@@ -104,7 +104,7 @@ def arithmetic(room: Room, measured: Measured, limit: float, name: str, at: date
     """How it comes that the level is at `limit` litres, called `name`, at an instant; without its full stop."""
     tank, last, use = measured.tank, measured.last, measured.use
     assert last is not None
-    shown, level = amount(room, limit), amount(room, last.litres)
+    shown, level = amount(room, limit), level_amount(room, tank, last.litres)
     read = f"{level} {'once refilled' if last.at > now else 'read'} {moment(room.calendar, last.at, now)}"
     when = moment(room.calendar, at, now)
     beyond = (limit - last.litres) * (-1 if fills(tank) else 1) >= 0

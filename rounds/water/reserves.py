@@ -14,7 +14,7 @@ from rounds.core.off_normal import OffNormal, off_normal_at
 from rounds.core.words import day_name, moment, plain, plural
 from rounds.water.departures import DOSE_MATTERS, MATTERS, Departure
 from rounds.water.forecast import last_whole_day, level_at, reached, steps_of
-from rounds.water.levels import Levels, Measured, amount
+from rounds.water.levels import Levels, Measured, amount, level_amount
 from rounds.water.stretches import Drawn, Point, fills
 from rounds.water.top_off import FRESH, STEADY_SALINITY, full_at_once, salinity_change, warnings
 
@@ -212,8 +212,8 @@ def _departed(room: Room, history: History, measured: Measured, now: datetime) -
     found, tank, calendar = measured.departure, measured.tank, room.calendar
     assert found is not None
     between = (
-        f"{amount(room, found.before.litres)} {moment(calendar, found.before.at, now)} to "
-        f"{amount(room, found.after.litres)} {moment(calendar, found.after.at, now)}"
+        f"{level_amount(room, tank, found.before.litres)} {moment(calendar, found.before.at, now)} to "
+        f"{level_amount(room, tank, found.after.litres)} {moment(calendar, found.after.at, now)}"
     )
     how = "high" if found.high else "low"
     return (

@@ -233,3 +233,14 @@ def test_any_text_is_kept_and_shown_as_text(pumps):
         out = pumps(*command)[1]
         assert "[/sump]" in out
         assert not set(out) & set("\x1b\x07\x00\u202e")
+
+
+def test_what_stops_with_the_pump_is_put_back_after_it(pumps, clock):
+    """The UV unit without flow asks first."""
+    pumps(*OFF, "--with-it")
+    clock("12:05")
+    status, _, err = pumps("put-back", "reef/uv")
+    assert status == 1
+    assert "the return pump is still off, and the uv has to stop with it and comes after it" in err
+    assert pumps("put-back", "reef/uv", "--sure")[0] == 0
+    assert pumps("put-back", "reef/pump")[0] == 0

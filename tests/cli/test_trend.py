@@ -240,6 +240,8 @@ def test_a_new_batch_without_them_begins_the_trend_anew(rounds):
     out = rounds("instrument", "reef/alkalinity", "--batch", "2026-B", "--at", "2026-02-28T12:00")[1]
     assert "Trends begin anew here." in out
     assert "Write the new batch" in out
+    empty = " ".join(rounds("trend", "reef/alkalinity")[1].split())
+    assert "Nothing was read since the step of Sat 28 Feb 12:00 (new batch 2026-B)" in empty
     record(rounds, "alkalinity", [8.4, 8.5, 8.6], until="2026-03-03T09:00")
     found = rounds.json("trend", "reef/alkalinity")
     assert (found["n"], found["slope_per_day"]) == (3, pytest.approx(0.1))
@@ -317,3 +319,26 @@ def test_an_expired_kit_is_said(rounds):
     out = rounds("record", "reef/alkalinity", "8.0")[1]
     assert out.startswith("Recorded.")
     assert "The alkalinity kit (batch 2026-A) was good until Sat 28 Feb 2026" in out
+
+
+QUARANTINE = """name = "Quarantine"
+[[stations]]
+id = "sump"
+""" + "".join(
+    f'[[readings]]\nid = "{id}"\nquantity = "{quantity}"\nstation = "sump"\n'
+    for id, quantity in (
+        ("ammonia", "ammonia"), ("ph", "pH"), ("temperature", "temperature"), ("salinity", "salinity"),
+    )
+)  # fmt: skip
+
+
+def test_ammonia_says_what_part_of_it_is_poisonous(rounds, folder):
+    """0.3 mg/L N at pH 8.2 (NBS), 25 °C and salinity 35: 6.1 to 6.2 per cent of it."""
+    (folder / "systems" / "quarantine.toml").write_text(QUARANTINE, encoding="utf-8")
+    for id, entry in (("salinity", "35"), ("temperature", "25"), ("ph", "8.2"), ("ammonia", "0.3")):
+        rounds.json("record", f"quarantine/{id}", entry)
+    (found,) = rounds.json("trend", "quarantine/ammonia")["derived"]
+    assert (found["name"], found["unit"]) == ("un_ionised", "mg/L N")
+    assert found["value"] == pytest.approx(0.0185, abs=0.0003)
+    _, out, _ = rounds("trend", "quarantine/ammonia")
+    assert "Un-ionised ammonia 0.018" in " ".join(out.split())

@@ -142,7 +142,7 @@ class Story:
 
     def back(self, at: str, place: int = 0, **more: str) -> Record:
         left = off_normal(self.room, self.history, instant(at))[place]
-        return self.write(following.draft_put_back(left, instant(at)), **more)
+        return self.write(following.draft_put_back(self.room, left, instant(at)), **more)
 
     def call(self, protocol: str, at: str, about: str = "", station: str = "") -> Record:
         called = self.room.protocol[protocol]

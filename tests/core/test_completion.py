@@ -9,6 +9,7 @@ import pytest
 from rounds.core.completion import completions, judged
 from rounds.core.history import History
 from rounds.core.record import BACK_TO_NORMAL, OFF_NORMAL
+from tests.core.followed import Story
 from tests.support import Bench, could_not, done, instant, not_needed, postponed, record, strike
 
 
@@ -160,3 +161,97 @@ def test_the_worst_task_first_with_its_causes():
     assert (first.task.id, first.due, first.failed) == ("reef/cup", 6, 4)
     assert (second.task.id, second.counts) == ("reef/glass", {"missed": 2, "not needed": 1})
     assert second.causes == (("could not: ladder gone", 2), ("postponed: power cut", 1), ("not needed: clean", 1))
+
+
+# -- what records ask for ------------------------------------------------------------------------------------
+
+
+def asked_for(story, first, last, now):
+    """``(title, when it was due, outcome)`` of what records asked for."""
+    begin, end = (instant(f"{day}T04:00") for day in (first, last))
+    found = judged(story.room, story.history, begin, end, instant(now))
+    local = story.room.calendar.local
+    return [
+        (each.task.title, local(each.due_at).strftime("%d %H:%M"), each.outcome)
+        for each in found
+        if each.task.source in ("look", "put back", "step")
+    ]
+
+
+def test_what_was_put_back_late_or_not_at_all():
+    """A pump off for a quarter of an hour, put back in time and late; a hose that nobody shut."""
+    story = Story()
+    for begins, until, back in (("10:00", "10:15", "10:14"), ("12:00", "12:15", "13:00")):
+        story.off(f"2026-03-03 {begins}", f"2026-03-03 {until}")
+        story.back(f"2026-03-03 {back}")
+    story.hose("2026-03-03 14:00", "2026-03-03 14:30")
+    day = ("2026-03-03", "2026-03-04", "2026-03-03 15:00")
+    assert asked_for(story, *day) == [
+        ("Put back: return pump (off)", "03 10:15", "in time"),
+        ("Put back: return pump (off)", "03 12:15", "late"),
+        ("Put back: hose (open)", "03 14:30", "not done"),
+    ]
+    before = asked_for(story, "2026-03-03", "2026-03-04", "2026-03-03 14:10")
+    assert [outcome for _, _, outcome in before] == ["in time", "late"], "the hose may run for a while yet"
+    (hose,) = asked_for(story, "2026-03-04", "2026-03-05", "2026-03-04 15:00")
+    assert hose == ("Put back: hose (open)", "03 14:30", "not done"), "and was open when the next day began"
+
+
+def test_extended_in_time_is_judged_by_the_later_time():
+    story = Story()
+    story.off("2026-03-03 10:00", "2026-03-03 10:15")
+    story.off("2026-03-03 10:10", "2026-03-03 12:00", reason="the basket is clogged")
+    story.back("2026-03-03 11:00")
+    assert asked_for(story, "2026-03-03", "2026-03-04", "2026-03-03 15:00") == [
+        ("Put back: return pump (off)", "03 12:00", "in time")
+    ]
+
+
+def test_looks_at_a_concern():
+    """Looked at in time, late by a day, and then not at all."""
+    story = Story()
+    opened = story.concern("2026-03-02 10:00", again="2026-03-03 10:00")
+    story.records += [
+        record("concern update", None, at, ref=opened.id, note="as before", until=until)
+        for at, until in (("2026-03-03 11:00", "2026-03-04 11:00"), ("2026-03-05 11:00", "2026-03-06 11:00"))
+    ]
+    assert asked_for(story, "2026-03-03", "2026-03-07", "2026-03-07 03:00") == [
+        ("Look again: pale corner", "03 10:00", "in time"),
+        ("Look again: pale corner", "04 11:00", "late"),
+        ("Look again: pale corner", "06 11:00", "not done"),
+    ]
+
+
+def test_steps_of_a_protocol():
+    """A dose in time, one late, the third not given; carbon not done. Ended, it asks for nothing more."""
+    story = Story()
+    call = story.call("reef/course", "2026-03-03 10:00")
+    story.do("Dose", "2026-03-03 10:05")
+    story.do("Dose", "2026-03-04 22:00")
+    span = ("2026-03-03", "2026-03-07")
+    assert asked_for(story, *span, "2026-03-06 12:00") == [
+        ("Dose", "03 10:00", "in time"),
+        ("Fresh carbon", "03 12:00", "not done"),
+        ("Dose", "04 10:05", "late"),
+        ("Dose", "05 22:00", "not done"),
+    ]
+    story.records.append(record("protocol", None, "2026-03-06 13:00", ref=call.id, reason="all died"))
+    assert asked_for(story, *span, "2026-03-06 14:00") == [
+        ("Dose", "03 10:00", "in time"),
+        ("Dose", "04 10:05", "late"),
+    ]
+    assert asked_for(story, "2026-03-05", "2026-03-07", "2026-03-06 14:00") == []
+
+
+def test_a_task_that_two_protocols_call_comes_due_once():
+    story = Story()
+    story.call("reef/check", "2026-03-03 10:00")
+    story.call("reef/basket-thrice", "2026-03-03 10:00")
+    story.do("Clean the pump's basket", "2026-03-03 10:10")
+    begin, end = instant("2026-03-03T04:00"), instant("2026-03-04T04:00")
+    baskets = [
+        each.outcome
+        for each in judged(story.room, story.history, begin, end, instant("2026-03-03 20:00"))
+        if each.task.id == "reef/basket"
+    ]
+    assert baskets == ["in time"]

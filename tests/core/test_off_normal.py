@@ -190,7 +190,23 @@ def test_it_is_not_put_back_before_it_was_left_so(story):
     story.off("2026-03-04 10:00", "2026-03-04 10:15")
     (left,) = standing(story, "2026-03-04 10:05")
     with pytest.raises(Refused, match="later time"):
-        following.draft_put_back(left, instant("2026-03-04 09:00"))
+        following.draft_put_back(ROOM, left, instant("2026-03-04 09:00"))
+
+
+def test_putting_back_before_what_it_stops_with_asks_first(story):
+    """No flow, no dosing: neither from the list nor as the due item; the pump itself comes first."""
+    for thing in (PUMP, UV):
+        story.off("2026-03-04 10:00", "2026-03-04 10:15", thing=thing)
+    at = instant("2026-03-04 10:10")
+    left = {each.thing: each for each in standing(story, "2026-03-04 10:10")}
+    drafts = {thing: following.draft_put_back(ROOM, each, at, standing=left.values()) for thing, each in left.items()}
+    assert drafts["reef/pump"].questions == ()
+    (question,) = drafts["reef/uv"].questions
+    assert question.startswith("the return pump is still off, and the uv has to stop with it and comes after it")
+    item = next(each for each in story.of("put back", "2026-03-04 10:10") if each.task.id == "reef/uv-put-back")
+    assert story.drafted(item.task, "2026-03-04 10:10").questions == (question,)
+    story.write(drafts["reef/pump"])
+    assert story.drafted(item.task, "2026-03-04 10:11").questions == ()
 
 
 def test_what_stops_with_it_and_the_order_of_putting_back():

@@ -17,7 +17,7 @@ from rounds.core.protocols import COMPLETED, running, step_id
 from rounds.core.record import DONE, PROTOCOL, short
 from rounds.core.recording import draft_could_not, draft_not_needed, draft_postponed
 from tests.core.followed import ROOM, Story, wall
-from tests.support import done, instant, measured, record, strike
+from tests.support import done, head, instant, measured, record, room_from, strike
 
 CALLED = "2026-03-04 10:00"
 
@@ -63,6 +63,46 @@ def test_a_dose_left_out_comes_later(story):
     story.do("Dose", "2026-03-07 09:00")
     item = story.item("Dose", "2026-03-07 10:00")
     assert (wall(item.due_at), item.missed) == ("2026-03-08 09:00", 0)
+
+
+COURSE = """name = "Reef"
+[[stations]]
+id = "sump"
+[[protocols]]
+id = "course"
+name = "Course"
+[[protocols.steps]]
+title = "Dose"
+every = "1 day"
+times = 3
+[[protocols.steps]]
+title = "Look"
+after = "1 day"
+[[protocols.steps]]
+title = "Fresh carbon"
+after = "4 days"
+"""
+
+
+@pytest.mark.parametrize(
+    ("doses", "carbon"),
+    [
+        ((), "03-08 10:00"),
+        (("03-04 10:00", "03-05 10:00", "03-06 10:00"), "03-08 10:00"),
+        (("03-04 10:00", "03-06 10:00"), "03-08 10:00"),
+        (("03-04 10:00", "03-08 09:00"), "03-10 09:00"),
+        (("03-04 10:00", "03-06 10:00", "03-09 18:00"), "03-10 18:00"),
+    ],
+    ids=["not begun", "as planned", "one left out", "three left out", "late and done"],
+)
+def test_what_comes_after_a_course_waits_for_its_end(doses, carbon):
+    """Carbon takes the medicine out: it comes on the fourth day, and never sooner than a day after the last dose."""
+    story = Story(room_from(head(), reef=COURSE))
+    call = story.call("reef/course", CALLED)
+    story.records += [done(step_id(call, 1), f"2026-{at}") for at in doses]
+    (under,) = running(story.room, story.history, instant("2026-03-09 20:00"))
+    due = {step.title: wall(step.due_at) for step in under.steps}
+    assert (due["Look"], due["Fresh carbon"]) == ("2026-03-05 10:00", f"2026-{carbon}")
 
 
 @pytest.mark.parametrize(("hours", "asked"), [(1, True), (5, True), (17, True), (18, False), (24, False), (60, False)])

@@ -222,6 +222,21 @@ def test_a_value_is_shown_in_the_rooms_unit(id, units, canonical, shown):
     assert shown.endswith(shown_unit(reading(id, **units)).name)
 
 
+@pytest.mark.parametrize(
+    ("capacity", "unit", "litres", "shown"),
+    [
+        ("3 L", "L", 2.83, "2.83 L"),
+        ("3 L", "%", 2.83, "94 %"),
+        ("80 L", "L", 62.83, "62.8 L"),
+    ],
+)
+def test_the_level_of_a_small_container_is_shown_as_fine_as_a_day_uses(capacity, unit, litres, shown):
+    """70 mL a day out of 3 L: to a tenth, a level would stand still for a day and a half."""
+    tank = f'[[reservoirs]]\nid = "tank"\nkind = "dosing"\nstation = "sump"\ncapacity = "{capacity}"\n'
+    text = f'name = "Reef"\n[[stations]]\nid = "sump"\n{tank}level_unit = "{unit}"\n'
+    assert show(room_from(head(), reef=text).readings["reef/tank-level"], litres) == shown
+
+
 def test_a_band_is_shown_in_the_rooms_unit():
     """Both ends as specific gravity."""
     salinity = reading("s", salinity="SG 25/25")

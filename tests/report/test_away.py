@@ -298,6 +298,18 @@ def test_a_container_that_was_never_read_is_read_before_leaving():
     assert found.fails_first == ()
 
 
+def test_a_level_out_of_the_ordinary_is_looked_at_before_leaving():
+    """5 L a day for a week, and 15 L in the last night: what is it, before the room is left alone?"""
+    litres = [*range(79, 43, -5), 29]
+    levels = [level("reef/barrel", f"2026-02-{20 + n}T08:00", each) for n, each in enumerate(litres[:9])]
+    room = room_with(BARREL)
+    found = of(room, levels, "2026-03-01T08:00", "2026-03-03T08:00", now="2026-02-28T12:00")
+    (look,) = [each for each in found.before if each.kind == "look"]
+    assert (look.id, look.title) == ("reef/barrel-level", "Look at the barrel")
+    assert look.why.startswith("High use: 44.0 L yesterday 08:00 to 29.0 L 08:00 is 15.0 L a day, usually 5.0 L.")
+    assert "look" not in [each.kind for each in of(room, LEVELS, "2026-03-04T08:00", "2026-03-05T08:00").before]
+
+
 def test_waste_overflows():
     """1 L a day into 10 L with its mark at 8: 3 L on the 3rd, mark on the 8th, brim on the 10th."""
     waste = '[[reservoirs]]\nid = "waste"\nkind = "waste"\nstation = "sump"\ncapacity = "10 L"\nreserve = "8 L"\n'

@@ -258,6 +258,17 @@ def test_one_of_a_pair_that_falls_alone_names_the_head() -> None:
     assert both.failing == ()
 
 
+def test_a_failed_head_of_the_calcium_holds_every_dose(room: Room) -> None:
+    """What is given in step with the alkalinity is not given at all: first that is put right."""
+    stuck = [*levels(0.1, range(5, 26), "calcium"), *(level("reef/calcium", on(day), 2.0) for day in range(26, 31))]
+    result = found(room, *steady(-0.05), *levels(0.1), *stuck)
+    assert [each.what for each in result.failing_beside] == ["calcium gives 0 mL a day instead of 100 mL"]
+    assert (result.failing, result.balance.supply) == ((), pytest.approx(DOSED + LIME)), "it gives no alkalinity"
+    proposal = proposed(room, *steady(-0.05), *levels(0.1), *stuck)
+    assert proposal.waits.startswith("calcium gives 0 mL a day instead of 100 mL.")
+    assert (proposal.changes, proposal.additions) == (False, ())
+
+
 def test_the_balance_of_a_time_before_has_the_uses_of_that_time(room: Room) -> None:
     """60 mL a day by the levels of today, 100 mL by those of three weeks ago."""
     before, since = levels(0.1, range(-30, 1)), levels(0.06, range(1, 31))

@@ -95,6 +95,26 @@ def kept(draft, room, number):
     return finish(draft, id=f"step-{number}", by="TV", device="test", recorded=draft.at, room=room)
 
 
+# -- levels ----------------------------------------------------------------------------------------
+
+
+def soda(litres):
+    """A level a day, the last of them this morning."""
+    begin = NOW - (len(litres) - 1) * DAY - timedelta(hours=2)
+    return [measured("reef/soda-level", begin + n * DAY, each) for n, each in enumerate(litres)]
+
+
+def test_a_container_that_falls_otherwise_than_usual_is_told():
+    """70 mL a day for twelve days, and since yesterday nothing: the next keeper has to look at its head."""
+    falling = [4.0 - 0.07 * n for n in range(13)]
+    (told,) = texts("out_of_band", soda([*falling, falling[-1]]))
+    assert told.startswith("!Reef, Sump, soda solution: Low use: 3.16 L yesterday 09:00 to 3.16 L 09:00 is 0 mL a day")
+    (system,) = texts("systems", soda([*falling, falling[-1]]))
+    assert "soda solution level" in system
+    assert "out of the ordinary" in system
+    assert texts("out_of_band", soda(falling)) == []
+
+
 # -- changes in steps ------------------------------------------------------------------------------
 
 

@@ -127,6 +127,23 @@ async def test_a_countdown_stands_at_the_top_and_passes(equipped: Path) -> None:
         assert "life support" in row_text(pilot, "Put back: return pump")
 
 
+async def test_what_stops_with_the_pump_is_put_back_after_it(equipped: Path) -> None:
+    """Dosing before there is flow asks a second time; Enter leaves it off."""
+    async with walking(equipped, size=WIDE) as pilot:
+        await leave_pump_off(pilot)
+        await pilot.press("y")
+        await until(pilot, lambda: len(records(equipped)) == 3)
+        await pilot.press("x")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Concerns) and "3 off normal" in shown(pilot))
+        await pilot.press("down", "down", "enter")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Question) and "doser" in shown(pilot))
+        await pilot.press("y")
+        await until(pilot, lambda: "the return pump is still off, and the doser has to stop with it" in flat(pilot))
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Concerns))
+        assert len(records(equipped)) == 3
+
+
 async def test_what_stopped_with_it_is_extended_with_it(equipped: Path) -> None:
     """Asked for what would have to be put back before it; on yes all three have the same time."""
     async with walking(equipped, size=WIDE) as pilot:
@@ -215,6 +232,8 @@ async def test_the_pointer_stays_at_its_place_after_something_is_put_back(equipp
         await until(pilot, lambda: isinstance(pilot.app.screen, Question))
         second, third = among_concerns(pilot).ids[1:]
         await pilot.press("y")
+        await until(pilot, lambda: "the return pump is still off" in flat(pilot))
+        await pilot.press("y")
         await until(pilot, lambda: isinstance(pilot.app.screen, Concerns) and second not in among_concerns(pilot).ids)
         chosen = among_concerns(pilot).chosen
         assert chosen is not None
@@ -259,6 +278,7 @@ async def test_feeding_turns_the_pump_off_first_and_asks_for_it_afterwards(equip
         await to(pilot, "nursery/feed")
         await pilot.press("enter")
         await until(pilot, lambda: "return pump off, put back by 09:45" in flat(pilot))
+        assert "Stop with it: uv, doser. Enter again when it is done." in flat(pilot)
         assert (kinds(equipped), current(pilot)) == (["off normal"], "nursery/feed")
         await pilot.press("enter")
         await until(pilot, lambda: isinstance(pilot.app.screen, Question))

@@ -66,6 +66,24 @@ def test_a_refill_does_not_make_it_forgotten_before_the_next_level():
     assert standing(ROOM, later, "2026-03-06 09:00").abnormal is None
 
 
+@pytest.mark.parametrize(("after", "goes_on"), [(61.4, True), (66.7, False)])
+def test_a_refill_does_not_make_it_forgotten_while_it_goes_on(after, goes_on):
+    """Two days at double the use, a barrel filled again, and the same once more: a full barrel is seldom full to the
+    litre, but a level that falls as it did before the refill is no doubt of that."""
+    records = [
+        *settled(),
+        refill(TANK, "2026-03-02 18:00", 72),
+        *daily(TANK, "2026-03-03 18:00", [66.7, 56.1, 45.5]),
+        refill(TANK, "2026-03-05 18:05", 72),
+        level(TANK, "2026-03-06 18:00", after),
+    ]
+    found = standing(ROOM, records, "2026-03-06 19:00").abnormal
+    if goes_on:
+        assert found.startswith("High use: 72.0 L yesterday 18:05 to 61.4 L 18:00 is 10.6 L a day, usually 5.3 L")
+    else:
+        assert found is None
+
+
 CAUSES = {
     "much, salinity falling": (40, 34.2, "stuck open"),
     "much, salinity steady": (40, 35.1, "evaporation"),

@@ -7,7 +7,7 @@ from typing import ClassVar, Generic, TypeVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Vertical
+from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Input, OptionList, Static
@@ -21,57 +21,77 @@ _LISTED = 200
 """Choices that are shown at the most."""
 
 
-class Question(ModalScreen[bool]):
-    """A yes or no. Only ``y`` says yes: Enter pressed twice by mistake must not give a second dose."""
+class _Said(ModalScreen[T], Generic[T]):
+    """Something that is said, and below it the keys it is answered with, which stay in sight however long it is."""
 
     CSS_PATH = "../later.tcss"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("pagedown", "page(1)", show=False),
+        Binding("pageup", "page(-1)", show=False),
+        Binding("down", "line(1)", show=False),
+        Binding("up", "line(-1)", show=False),
+    ]
+
+    def __init__(self, title: str, lines: Sequence[str]) -> None:
+        super().__init__()
+        self._title, self._lines = title, lines
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="dialog"):
+            with VerticalScroll(classes="said", can_focus=False):
+                yield Static(Content.styled(self._title, "bold $text-warning"))
+                for line in self._lines:
+                    yield Static(Content(plain(line)))
+            yield Static(self._answers(), classes="answers")
+
+    def _answers(self) -> Content:
+        """The keys, and what they answer."""
+        raise NotImplementedError
+
+    def action_page(self, direction: int) -> None:
+        said = self.query_one(".said")
+        said.scroll_relative(y=direction * max(1, said.size.height - 1), animate=False)
+
+    def action_line(self, direction: int) -> None:
+        self.query_one(".said").scroll_relative(y=direction, animate=False)
+
+
+class Question(_Said[bool]):
+    """A yes or no. Only ``y`` says yes: Enter pressed twice by mistake must not give a second dose."""
+
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("y", "answer(True)", show=False),
         Binding("n,escape,enter", "answer(False)", show=False),
     ]
 
     def __init__(self, title: str, lines: Sequence[str], yes: str, no: str) -> None:
-        super().__init__()
-        self._title, self._lines, self._yes, self._no = title, lines, yes, no
+        super().__init__(title, lines)
+        self._yes, self._no = yes, no
 
-    def compose(self) -> ComposeResult:
-        with Vertical(classes="dialog"):
-            yield Static(Content.styled(self._title, "bold $text-warning"))
-            for line in self._lines:
-                yield Static(Content(plain(line)))
-            yield Static(
-                Content.assemble(
-                    ("y", "bold $text-accent"), f" {self._yes}    ", ("n", "bold $text-accent"), f" {self._no}"
-                ),
-                classes="answers",
-            )
+    def _answers(self) -> Content:
+        return Content.assemble(
+            ("y", "bold $text-accent"), f" {self._yes}    ", ("n", "bold $text-accent"), f" {self._no}"
+        )
 
     def action_answer(self, answer: bool) -> None:
         self.dismiss(answer)
 
 
-class Notice(ModalScreen[str]):
+class Notice(_Said[str]):
     """Something that has to be read; Enter goes on, other keys may offer something more."""
 
-    CSS_PATH = "../later.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter,escape,space", "leave('')", show=False),
         Binding("o", "leave('concern')", show=False),
     ]
 
     def __init__(self, title: str, lines: Sequence[str], offer: str = "") -> None:
-        super().__init__()
-        self._title, self._lines, self._offer = title, lines, offer
+        super().__init__(title, lines)
+        self._offer = offer
 
-    def compose(self) -> ComposeResult:
-        with Vertical(classes="dialog"):
-            yield Static(Content.styled(self._title, "bold $text-warning"))
-            for line in self._lines:
-                yield Static(Content(plain(line)))
-            offer: list[tuple[str, str] | str] = (
-                [("o", "bold $text-accent"), f" {self._offer}    "] if self._offer else []
-            )
-            yield Static(Content.assemble(*offer, ("Enter", "bold $text-accent"), " go on"), classes="answers")
+    def _answers(self) -> Content:
+        offer: list[tuple[str, str] | str] = [("o", "bold $text-accent"), f" {self._offer}    "] if self._offer else []
+        return Content.assemble(*offer, ("Enter", "bold $text-accent"), " go on")
 
     def action_leave(self, answer: str) -> None:
         if answer and not self._offer:

@@ -16,9 +16,6 @@ from rounds.core.numbers import figures as n
 from rounds.water import ammonia, calcification, carbonate, limewater, measures, oxygen, practice
 from rounds.water.calculators.model import Calculator, Input, Output, Worked
 
-OUTDOOR_CO2 = 425
-"""ppm, mean of the open air about 2024 (from memory)."""
-
 _SCALE = Input("scale", measures.choice(*carbonate.SCALES), "pH scale; nbs is a probe calibrated in NBS buffers", "nbs")
 _PH = Input("ph", measures.PH, "pH on that scale", low=0, high=14)
 
@@ -28,10 +25,11 @@ def _carbonate(
 ) -> Worked:
     found = carbonate.carbonate(ph, alkalinity, salinity, temperature, scale=scale, borate=borate)
     open_air, room_air = (
-        carbonate.ph_under_air(ppm, alkalinity, salinity, temperature, borate=borate) for ppm in (OUTDOOR_CO2, air_co2)
+        carbonate.ph_under_air(ppm, alkalinity, salinity, temperature, borate=borate)
+        for ppm in (practice.OUTDOOR_CO2, air_co2)
     )
     carbon = found.hco3_umol_kg + 2 * found.co3_umol_kg
-    moves = "gives CO2 off to" if found.xco2_ppm > OUTDOOR_CO2 else "takes CO2 up from"
+    moves = "gives CO2 off to" if found.xco2_ppm > practice.OUTDOOR_CO2 else "takes CO2 up from"
     arithmetic = [
         f"pH {n(ph)} ({scale}) at salinity {n(salinity)}, {n(temperature)} °C is {n(found.ph_total)} (total scale)",
         f"alkalinity of the carbon, bicarbonate once and carbonate twice = {n(found.hco3_umol_kg)} + 2 × "
@@ -45,7 +43,8 @@ def _carbonate(
         f" = {n(found.omega_aragonite)}",
     ]
     remarks = [
-        f"This water {moves} open air ({OUTDOOR_CO2} ppm), under which it would settle at pH {open_air:.2f} (total).",
+        f"This water {moves} open air ({practice.OUTDOOR_CO2} ppm), under which it would settle at pH {open_air:.2f} "
+        "(total).",
         f"Were the room's air to hold {n(air_co2)} ppm CO2, the same alkalinity would settle at pH {room_air:.2f} "
         f"(total), {abs(open_air - room_air):.2f} {'below' if room_air < open_air else 'above'} open air; with low pH "
         f"and much CO2 let in outside air rather than dose. {practice.ROOM_CO2_LEAVE} ppm is too much for people: "

@@ -73,12 +73,25 @@ def _main(arguments: list[str]) -> int:
     parser = Parser(prog=f"rounds {name}", description=COMMANDS[name])
     _common(parser, argparse.SUPPRESS)
     module.options(Command(parser))
-    return module.run(parser.parse_intermixed_args(_no_options(after), namespace=options))
+    return module.run(_as_typed(parser.parse_intermixed_args(_no_options(after), namespace=options)))
 
 
 def _no_options(arguments: list[str]) -> list[str]:
     """What begins below zero (``-40°C``, ``-0,5``) with a space before it, so that it is not taken for an option."""
     return [f" {each}" if re.match(r"-[.,]?[0-9]", each) else each for each in arguments]
+
+
+def _as_typed(options: argparse.Namespace) -> argparse.Namespace:
+    """Without that space, so that what is refused is named as it was typed."""
+
+    def typed(value: object) -> object:
+        if isinstance(value, list):
+            return [typed(each) for each in value]
+        return value[1:] if isinstance(value, str) and re.match(r" -[.,]?[0-9]", value) else value
+
+    for name, value in vars(options).items():
+        setattr(options, name, typed(value))
+    return options
 
 
 def _common(parser: argparse.ArgumentParser, default: str | None) -> None:

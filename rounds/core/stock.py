@@ -76,7 +76,7 @@ class StockLevel(msgspec.Struct, frozen=True, kw_only=True):
     told: tuple[Record, ...] = ()
     """What was recorded of the stock itself since and with that count, the oldest first."""
     expires: date | None = None
-    """The later of what its table says and what came with a count or delivery."""
+    """The latest of what its table says and what came with deliveries; a count that said one stands before both."""
     ordered: Record | None = None
     """The order that has not come yet."""
     use_per_day: float | None = None
@@ -212,11 +212,14 @@ def _amount(record: Record) -> float:
 
 
 def _good_until(room: Room, stock: Stock, own: Iterable[Record]) -> Iterator[date]:
-    if stock.expires is not None:
-        yield stock.expires
+    """The last good days of what is there, by its records, the latest first; a count says it of all there was then."""
     for record in own:
         if record.until is not None and ORDERED not in record.words:
             yield room.calendar.round_day(record.until)
+            if COUNTED in record.words:
+                return
+    if stock.expires is not None:
+        yield stock.expires
 
 
 def _enough(stock: Stock, record: Record) -> bool:

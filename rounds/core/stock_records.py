@@ -13,7 +13,7 @@ from rounds.core.numbers import AMOUNT, read_number
 from rounds.core.record import STOCK, Value
 from rounds.core.recording import Draft, clean
 from rounds.core.stock import COUNTED, DELIVERED, DELIVERY, EXPECTED, ORDER, ORDERED
-from rounds.core.words import plain
+from rounds.core.words import day_name, plain
 
 
 def draft_counted(room: Room, stock: Stock, amount: float, at: datetime, *, expires: date | None = None) -> Draft:
@@ -28,7 +28,11 @@ def draft_delivered(
     amount = stock.pack if amount is None else amount
     if not amount:
         raise Refused(f"say how much {plain(stock.name)} came, such as 7 {plain(stock.unit)}")
-    return _told(room, stock, DELIVERED, amount, at, expires=expires, note=note)
+    draft = _told(room, stock, DELIVERED, amount, at, expires=expires, note=note)
+    if expires is None or room.calendar.round_day(at) <= expires:
+        return draft
+    past = f"{plain(stock.name)} that comes was good until {day_name(expires)} {expires.year}; is it right?"
+    return msgspec.structs.replace(draft, questions=(past,))
 
 
 def draft_ordered(stock: Stock, words: str, at: datetime, *, expected: datetime | None = None) -> Draft:

@@ -66,7 +66,7 @@ def light_state(room: Room, history: History, lights: Lights, now: datetime) -> 
     read = _par(room, history, lights, now)
     last = read[-1] if read else None
     staged = steps(history, lights.id, now)
-    verdict = _held(room, staged, now) or may_rise(
+    rule = may_rise(
         room.calendar,
         now,
         steps=changes,
@@ -81,7 +81,7 @@ def light_state(room: Room, history: History, lights: Lights, now: datetime) -> 
         integral=daily_integral(lights, last.value) if last is not None else None,
         steps=tuple(changes),
         staged=last_made(staged),
-        verdict=verdict,
+        verdict=_longer(_held(room, staged, now), rule),
     )
 
 
@@ -101,6 +101,13 @@ def _held(room: Room, staged: Sequence[Step], now: datetime) -> Verdict | None:
     until = last.record.until
     why = f"held until {_day(room, until)} by {plain(last.record.by)}: {plain(last.record.note)}"
     return Verdict(may_rise=False, until=until, why=why, records=(last.record.id,))
+
+
+def _longer(held: Verdict | None, rule: Verdict) -> Verdict:
+    """What a keeper has said comes first, unless the rule keeps the light longer: a week of hold ends no fortnight."""
+    if held is None or held.until is None:
+        return rule
+    return rule if rule.until is not None and rule.until > held.until else held
 
 
 def light_lines(room: Room, state: LightState) -> list[str]:

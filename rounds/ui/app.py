@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import ClassVar
 
+from textual import events
 from textual.app import App
 from textual.binding import Binding, BindingType
 from textual.command import DiscoveryHit, Hit, Hits, Provider
@@ -79,6 +80,11 @@ class RoundsApp(App[int]):
             await super().action_quit()
         else:
             walk.action_leave()
+
+    async def on_event(self, event: events.Event) -> None:
+        """Keys that come after the app is left open nothing: what they would open could not be shown any more."""
+        if self.return_code is None or not isinstance(event, events.Key):
+            await super().on_event(event)
 
     def on_mount(self) -> None:
         self.theme_changed_signal.subscribe(self, lambda theme: self._remember_theme(theme.name))

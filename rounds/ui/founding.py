@@ -48,8 +48,8 @@ if TYPE_CHECKING:
 
 _SHIFTS = ("early 07:00 13:00", "late 13:00 19:00", "day 08:00 18:00")
 _NOT_KNOWN = "not known yet"
-_WIDTH = 56
-"""Of the list where the terminal has 80 columns."""
+_WIDTH = 54
+"""Of the list beside its bar where the terminal has 80 columns."""
 _FIRST_TITLES = 2
 """Days of the preview whose tasks are listed."""
 

@@ -44,26 +44,29 @@ async def add_task(screen: RoomScreen, place: Place) -> None:
 
 
 async def _once(screen: RoomScreen, place: Place) -> None:
-    room = screen.room
-    title = await _title(screen)
-    when = await write_in(
-        screen, "When?", ("today", "tomorrow", "2 hours", "1 week"), "a day, a time, or 2 hours",
-        lambda text: temporary.read_when(room.model, text, room.now()),
-    )  # fmt: skip
-    importance = await _importance(screen)
-    await _write(screen, place, temporary.once(room.model, place, title, when, importance, room.now()))
+    room, title, added = screen.room, "", False
+    while not added:
+        title = await _title(screen, title)
+        when = await write_in(
+            screen, "When?", ("today", "tomorrow", "2 hours", "1 week"), "a day, a time, or 2 hours",
+            lambda text: temporary.read_when(room.model, text, room.now()),
+        )  # fmt: skip
+        importance = await _importance(screen)
+        added = await _write(screen, place, temporary.once(room.model, place, title, when, importance, room.now()))
 
 
 async def _repeated(screen: RoomScreen, place: Place) -> None:
-    room = screen.room
-    title = await _title(screen)
-    every = await write_in(screen, "Every how long?", _SPANS, "2 hours, 1 day", lambda text: str(parse_span(text)))
-    until = await write_in(
-        screen, "Until when?", ("tomorrow 20:00", "3 days", "1 week", "20:00"), "a time, a day, or 3 days",
-        lambda text: temporary.read_end(room.model, text, room.now()),
-    )  # fmt: skip
-    importance = await _importance(screen)
-    await _write(screen, place, temporary.repeated(room.model, place, title, every, until, importance, room.now()))
+    room, title, added = screen.room, "", False
+    while not added:
+        title = await _title(screen, title)
+        every = await write_in(screen, "Every how long?", _SPANS, "2 hours, 1 day", lambda text: str(parse_span(text)))
+        until = await write_in(
+            screen, "Until when?", ("tomorrow 20:00", "3 days", "1 week", "20:00"), "a time, a day, or 3 days",
+            lambda text: temporary.read_end(room.model, text, room.now()),
+        )  # fmt: skip
+        importance = await _importance(screen)
+        table = temporary.repeated(room.model, place, title, every, until, importance, room.now())
+        added = await _write(screen, place, table)
 
 
 async def _watched(screen: RoomScreen, place: Place) -> None:
@@ -93,28 +96,32 @@ def _indexed(known: Sequence[tuple[str, object]]) -> list[tuple[str, int]]:
     return [(label, place) for place, (label, _) in enumerate(known)]
 
 
-async def _title(screen: RoomScreen) -> str:
-    return await write_in(screen, "What is to be done?", (), _WORDS, str.strip)
+async def _title(screen: RoomScreen, typed: str) -> str:
+    return await write_in(screen, "What is to be done?", (), _WORDS, str.strip, typed)
 
 
 async def _importance(screen: RoomScreen) -> str:
     return await choose(screen, "How important is it?", [(each, each) for each in _USUAL])
 
 
-async def _write(screen: RoomScreen, place: Place, table: dict[str, Any]) -> None:
-    """Read it back as it would be, then write it; when the disk refuses, it can be tried again."""
+async def _write(screen: RoomScreen, place: Place, table: dict[str, Any]) -> bool:
+    """Read it back as it would be, then write it; False: it is not as it was meant.
+
+    When the disk refuses, it can be tried again.
+    """
     room = screen.room
     id = f"{place[0]}/{table['id']}"
     change = partial(_change, screen, place[0], table)
     lines = _read_back(screen, room.room_with([change()]), id)
     if not await sure(screen, plain(table["title"]), lines, "yes, add it"):
-        raise Left
+        return False
     while refusal := _refusal(screen, change()):
         if not await sure(screen, "Not written", [refusal], "try again", "leave it"):
             raise Left
     screen.changed()
     screen.draw()
     screen.say(f"Added: {plain(table['title'])}. {lines[0]}")
+    return True
 
 
 def _change(screen: RoomScreen, system: str, table: dict[str, Any]) -> FileChange:

@@ -106,6 +106,13 @@ def test_a_count_and_a_size_are_kept(stocked):
     assert rounds.json("batch", frags)["sizes"] == [{"at": "2026-03-04T12:00:00+00:00", "mm": 31.0}]
 
 
+def test_a_number_below_zero_is_named_as_it_was_typed(stocked):
+    """Neither taken for an option nor shown with anything before it."""
+    rounds, frags, _ = stocked
+    assert rounds.refused("batch", frags, "--count", "-3").startswith("'-3' is no number of animals")
+    assert rounds.refused("batch", "q-a", "-3", "frags").startswith("'-3' is no number of animals")
+
+
 def test_a_crowded_batch_offers_a_task(stocked):
     """And what was seen stands in its past."""
     rounds, frags, _ = stocked

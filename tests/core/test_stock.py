@@ -254,6 +254,23 @@ def test_a_delivery_brings_a_new_last_day() -> None:
     assert (found.state, found.due_at) == (LATER, at("2026-11-17T04:00"))
 
 
+def test_the_last_day_that_a_count_found_stands_before_what_was_said_earlier() -> None:
+    """What comes afterwards may be good for longer."""
+    seen = counted("reef/reagent", "2026-03-02T09:00", 30, until="2026-03-10T04:00")
+    past = item("reef/reagent-discard", "2026-03-11T09:00", seen)
+    assert past is not None
+    assert (past.state, past.due_at) == (DUE, at("2026-03-11T04:00"))
+    fresh = delivered("reef/reagent", "2026-03-12T09:00", 50, until="2026-12-01T04:00")
+    assert item("reef/reagent-discard", "2026-03-21T09:00", seen, fresh) is None
+
+
+def test_what_comes_past_its_day_asks_first() -> None:
+    reagent, now = ROOM.stock["reef/reagent"], at("2026-03-08T09:00")
+    assert draft_delivered(ROOM, reagent, 5, now, expires=date(2026, 3, 8)).questions == ()
+    (asked,) = draft_delivered(ROOM, reagent, 5, now, expires=date(2026, 3, 7)).questions
+    assert "was good until Sat 7 Mar 2026" in asked
+
+
 def test_a_kit_is_renewed_before_its_last_day() -> None:
     """From 14 days before on, until it is done."""
     assert item("reef/kit-expires", "2026-03-05T09:00") is not None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import statistics
 from collections.abc import Iterable
 from datetime import datetime, time, timedelta
@@ -165,6 +166,21 @@ def test_every_station_has_something_to_do() -> None:
     """A stop on the walk without work would be a mistake of the files."""
     room = load_room(demo_files())
     assert {(task.system, task.station) for task in room.tasks.values()} == set(room.stations)
+
+
+STOPS = {"dosing pump": "dosing", "limewater reactor": "limewater", "CO2 reactor": "CO2", "UV unit": "UV"}
+"""What must not run on in water that stands, by the kind of the equipment."""
+
+
+def test_nothing_runs_on_while_the_return_is_off() -> None:
+    """Where the steps or what to look for have the return off, all that must stop with it is named."""
+    room = load_room(demo_files())
+    for task in room.tasks.values():
+        said = " ".join((*task.steps, task.look_for))
+        if re.search(r"\breturn off\b", said, re.IGNORECASE):
+            kinds = {each.kind for each in room.equipment.values() if each.system == task.system}
+            wanted = [word for kind, word in STOPS.items() if kind in kinds]
+            assert [word for word in wanted if word.casefold() not in said.casefold()] == [], task.id
 
 
 def test_nothing_refers_to_another_line() -> None:

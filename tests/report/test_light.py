@@ -154,6 +154,14 @@ def test_a_hold_keeps_the_light_from_rising_until_its_time_or_a_later_step() -> 
     assert state(PAR, LOOK, made, lowered).verdict.may_rise
 
 
+@pytest.mark.parametrize(("days", "until"), [(2, 12), (12, 12), (20, 20)])
+def test_a_hold_by_a_keeper_and_one_after_paling_last_as_long_as_the_longer(days: int, until: int) -> None:
+    pale = record("note", None, NOW - 2 * DAY, system="reef", station="racks", note="tips pale", words=("pale",))
+    made = kept(draft_light_held(LIGHTS, 5.76, NOW + days * DAY, NOW - DAY, "new frags"), "held")
+    verdict = state(PAR, LOOK, pale, made).verdict
+    assert (verdict.may_rise, verdict.until) == (False, NOW + until * DAY)
+
+
 def test_the_step_to_take_back_is_the_last_one_that_stands() -> None:
     first, second = step(12), step(5, 5.5, 6.0)
     found = state(first, second)

@@ -239,14 +239,23 @@ def test_a_danger_in_the_steps_is_in_the_caution(danger: str) -> None:
 
 
 def test_nothing_is_dosed_into_water_that_stands() -> None:
-    """Where the return is off, what is dosed stays where it falls: dosing and limewater are off with it."""
+    """Where the return is off, what is dosed stays where it falls, and a UV lamp heats: they are off with it."""
     stopped = r"\breturn off\b"
     found = [task for kind, id in TASKS if re.search(stopped, " ".join((task := brought(kind, id)).steps).casefold())]
-    assert {"water-change", "drain-down", "return-spare"} <= {task.id.partition("/")[2] for task in found}
-    for task in found:
-        steps = " ".join(task.steps).casefold()
-        assert "dosing" in steps, task.id
-        assert "limewater" in steps, task.id
+    assert {"feed", "water-change", "drain-down", "return-spare"} <= {task.id.partition("/")[2] for task in found}
+    (watch,) = next(protocol.steps for protocol in catalogue() if protocol.id == "room/spawn-watch")
+    for task in (*found, watch):
+        said = " ".join(task.steps)
+        assert [each for each in ("dosing", "limewater", "CO2", "UV") if each.casefold() not in said.casefold()] == []
+
+
+def test_what_follows_an_arrival_a_death_and_a_treatment_hurts_nobody() -> None:
+    """Ammonia reagents are toxic, bag water carries what came with it, carbon takes out a dose."""
+    steps = {(protocol.id.partition("/")[2], step.title): step for protocol in catalogue() for step in protocol.steps}
+    assert all("Reagents toxic" in step.caution for (_, title), step in steps.items() if "ammonia" in title)
+    assert "disinfected" in steps["arrival", "Match the salinity: tank water in small parts"].caution
+    (after,) = (step for (of, title), step in steps.items() if of == "treatment" and title.startswith("After"))
+    assert "every dose was given" in after.look_for
 
 
 def test_frags_are_handled_with_palytoxin_in_mind() -> None:

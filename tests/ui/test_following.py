@@ -317,6 +317,22 @@ async def test_leaving_with_something_off_normal_asks(equipped: Path) -> None:
         assert pilot.app.return_code is None
 
 
+async def test_keys_after_leaving_do_nothing(equipped: Path) -> None:
+    """Typed faster than the app closes, they neither open a screen nor record."""
+    async with walking(equipped) as pilot:
+        await leave_pump_off(pilot)
+        await pilot.press("n")
+        await until(pilot, lambda: len(records(equipped)) == 1)
+        await pilot.press("q")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Question))
+        for key in ("y", "b", "space", "escape", "enter"):
+            pilot.app.simulate_key(key)
+        await until(pilot, lambda: pilot.app.return_code is not None)
+        await pilot.pause(0.2)
+        assert pilot.app.return_code == 0
+    assert len(records(equipped)) == 1
+
+
 async def test_leaving_from_another_screen_asks_too(equipped: Path) -> None:
     """Ctrl+Q on any screen, with nothing off normal it leaves at once."""
     async with walking(equipped) as pilot:

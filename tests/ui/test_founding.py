@@ -63,7 +63,7 @@ def screen(pilot: Pilot[int]) -> Founding:
     return found
 
 
-async def a_room(pilot: Pilot[int], name: str) -> None:
+async def a_room(pilot: Pilot[int], name: str, barrel: str = "80") -> None:
     """Every step of a small room, up to the preview."""
     await pilot.press("enter")
     await answer(pilot, "Name of the room", name)
@@ -88,7 +88,7 @@ async def a_room(pilot: Pilot[int], name: str) -> None:
     await pilot.press("down", "enter")  # the second system
     await answer(pilot, "What kind of reservoir", "top-off")
     await answer(pilot, "Its name (top-off)", name)
-    await answer(pilot, "holds when full", "80")
+    await answer(pilot, "holds when full", barrel)
     await asked(pilot, "Where a reservoir belongs")
     await done(pilot, "right")
     await until(pilot, lambda: "The first week" in shown(pilot))
@@ -123,6 +123,15 @@ async def test_a_whole_room_by_keys(tmp_path: Path, name: str) -> None:
     assert [(each.name, each.capacity) for each in grown.reservoirs] == [(name, 80)]
     assert f"{grown.id}/skimmer-cup" in room.tasks
     assert kept_answers() is None, "the answers have become a room"
+
+
+async def test_what_is_unsafe_is_read_to_its_end(tmp_path: Path) -> None:
+    """Beside the list stands its bar, which takes two columns."""
+    async with founding(tmp_path / "room") as pilot:
+        await a_room(pilot, "Reef", barrel="200 L")
+        unsafe = shown(pilot).rpartition("Unsafe: Reef")[2].partition("The first week")[0]
+        assert "that a valve stuck open may let in" in unsafe
+        assert "…" not in unsafe
 
 
 async def test_the_head_says_whose_equipment_is_ticked(tmp_path: Path) -> None:

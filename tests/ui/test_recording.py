@@ -6,7 +6,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from textual import events
 from textual.pilot import Pilot
+from textual.widgets import Input
 
 from rounds.core.items import DONE, DUE, LATER, OVERDUE, POSTPONED
 from rounds.core.record import NOT_NEEDED
@@ -652,3 +654,27 @@ async def test_two_keepers_records_come_together_after_a_restart(kept: Path, mon
     async with walking(kept) as pilot:
         assert state(pilot, "nursery/look") == DONE
         assert state(pilot, "nursery/feed") == DONE
+
+
+async def test_lines_that_are_pasted_are_all_kept(kept: Path) -> None:
+    """In the line of a row and in a question, whatever stood there before."""
+    async with walking(kept) as pilot:
+        await pilot.press("o", *"seen ")
+        await paste(pilot, "two tips pale\r\n\nall others open\n")
+        await pilot.press("enter")
+        await until(pilot, lambda: records(kept))
+        assert records(kept)[0]["note"] == "seen two tips pale all others open"
+        await pilot.press("C")
+        await until(pilot, lambda: "what is seen?" in shown(pilot))
+        await paste(pilot, "pale\nslimy")
+        assert isinstance(pilot.app.focused, Input)
+        assert pilot.app.focused.value == "pale slimy"
+
+
+async def paste(pilot: Pilot[Any], text: str) -> None:
+    """As a terminal does, of what it was given."""
+    focused = pilot.app.focused
+    assert isinstance(focused, Input)
+    before = focused.value
+    focused.post_message(events.Paste(text))
+    await until(pilot, lambda: focused.value != before)

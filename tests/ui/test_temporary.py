@@ -7,10 +7,12 @@ from pathlib import Path
 
 import pytest
 from textual.pilot import Pilot
+from textual.widgets import Input
 
 from rounds.core.errors import Refused
 from rounds.storage.room import RoomFolder
 from rounds.ui.screens.ask import Question
+from rounds.ui.screens.walk import Walk
 from tests.ui.app import WIDE, flat, records, shown, state, to, until, walking, when
 from tests.ui.test_following import answer, kinds
 
@@ -53,12 +55,17 @@ async def test_every_two_hours_until_tomorrow_evening(kept: Path) -> None:
     assert [line for line in before.splitlines() if line not in after.splitlines()] == []
 
 
-async def test_no_leaves_the_file_alone(kept: Path) -> None:
+async def test_no_goes_back_to_what_was_typed(kept: Path) -> None:
+    """And leaves the file alone; Escape leaves all of it."""
     before = (kept / FILE).read_bytes()
     async with walking(kept, size=WIDE) as pilot:
         await every_two_hours(pilot)
-        await pilot.press("n")
-        await pilot.pause()
+        await pilot.press("enter")  # which says no
+        await until(pilot, lambda: isinstance(pilot.app.focused, Input) and "What is to be done?" in flat(pilot))
+        assert isinstance(pilot.app.focused, Input)
+        assert pilot.app.focused.value == "Check the new [bold]reactor[/x]"
+        await pilot.press("escape")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Walk))
     assert (kept / FILE).read_bytes() == before
 
 

@@ -14,6 +14,7 @@ from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from rounds.core.words import plain
+from rounds.ui.widgets.one_line import OneLine
 
 T = TypeVar("T")
 
@@ -129,7 +130,7 @@ class Choice(ModalScreen[T | None], Generic[T]):
             if self._wrong:
                 yield Static(Content.styled(plain(self._wrong), "$text-error"))
             placeholder = self._free or "type a part of the name"
-            yield Input(self._text, id="choice-text", compact=True, placeholder=placeholder)
+            yield OneLine(self._text, id="choice-text", compact=True, placeholder=placeholder)
             yield OptionList(id="choice-list")
 
     def on_mount(self) -> None:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from textual.widgets import Input
-
 from rounds.ui.messages import BackAsked
+from rounds.ui.widgets.one_line import OneLine
 
 
-class AnswerLine(Input):
+class AnswerLine(OneLine):
     """Takes every key that writes; to go back in an empty line goes back to what was asked before."""
 
     def __init__(self, *, id: str) -> None:

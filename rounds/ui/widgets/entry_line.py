@@ -12,9 +12,10 @@ from textual.content import Content
 from textual.widgets import Input, Static
 
 from rounds.ui.messages import LineChanged, LineEntered, LineLeft
+from rounds.ui.widgets.one_line import OneLine
 
 
-class _Line(Input):
+class _Line(OneLine):
     """An input whose arrows go through what was used lately."""
 
     BINDINGS: ClassVar[list[BindingType]] = [

@@ -17,15 +17,13 @@ from rounds.report.forms import form_of
 from rounds.report.merging import merged_keys, merged_rows
 from rounds.report.rules import RULE_KEYS, rule_values
 from rounds.storage.care import differing
+from rounds.storage.changes import ChangedMeanwhile, FileChange, moved_file
 from rounds.storage.editing import (
-    ChangedMeanwhile,
     Entry,
-    FileChange,
     Keys,
     Rows,
     change_file,
     move,
-    moved_file,
     named,
     put,
     remove,

@@ -86,6 +86,10 @@ def cache_folder(folder: Path) -> Path:
     return user_cache() / room_key(folder)
 
 
+BEGUN = "begun.msgpack"
+"""In a room's cache folder: the change of several of its files that is under way."""
+
+
 def lock_file(folder: Path) -> Path:
     return cache_folder(folder) / "write.lock"
 

@@ -3,43 +3,17 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
 from rounds.core.errors import Refused
-from rounds.core.model import Room
-from rounds.core.units import Seawater
-from rounds.storage.atomic import replace_file, sync_folder
-from rounds.storage.room_files import load_room
-from rounds.storage.sheets import POLL, WAIT
+from rounds.storage.changes import FileChange, content_of
 from rounds.storage.toml_text import Block, Document, differences, new_table
 
 _BOM = b"\xef\xbb\xbf"
-
-
-class ChangedMeanwhile(Refused):
-    """A file is no longer as it was when the change of it was begun."""
-
-    def __init__(self, file: str) -> None:
-        super().__init__(f"{file} was changed meanwhile by hand or by another device; look at it and change it again")
-
-
-class FileChange(msgspec.Struct, frozen=True):
-    """One file of a room as it was read and as it is to be."""
-
-    file: str
-    """Path inside the room."""
-    before: bytes | None
-    """None: there was no such file."""
-    after: bytes | None
-    """None: it is to be no more."""
-
-    def __bool__(self) -> bool:
-        return self.before != self.after
 
 
 def change_file(folder: Path, file: str, edit: Callable[[Document], object]) -> FileChange:
@@ -48,7 +22,7 @@ def change_file(folder: Path, file: str, edit: Callable[[Document], object]) -> 
     Raises `Refused` when the file cannot be read, is not TOML, or is written so that the functions below would alter
     more than was asked.
     """
-    before = _content(folder / file)
+    before = content_of(folder / file)
     content = before or b""
     mark = _BOM if content.startswith(_BOM) else b""
     windows = b"\r\n" in content and b"\n" not in content.replace(b"\r\n", b"")
@@ -70,78 +44,6 @@ def _says(text: str, data: Mapping[str, Any]) -> bool:
         return tomllib.loads(text) == data
     except tomllib.TOMLDecodeError:
         return False
-
-
-def moved_file(folder: Path, change: FileChange, file: str) -> tuple[FileChange, FileChange]:
-    """The change of one file as that of another, which is new; then the first is to be no more.
-
-    Raises `Refused` where there is a file of the new name.
-    """
-    if (folder / file).exists():
-        raise Refused(f"there is {file} already; choose another name")
-    return FileChange(file, None, change.after), FileChange(change.file, change.before, None)
-
-
-def room_with(folder: Path, changes: Iterable[FileChange], seawater: Seawater | None = None) -> Room:
-    """The room as it would be; raises `RoomFaults` with every fault, and `NoRoom`."""
-    return load_room(folder, seawater, {change.file: change.after for change in changes})
-
-
-def write_changes(folder: Path, changes: Sequence[FileChange], lock: Path, seawater: Seawater | None = None) -> Room:
-    """Put the changes on disk and return the room as it is then.
-
-    Raises `Refused`, and writes nothing, when a file is no longer as it was read; `RoomFaults` when the room would
-    have faults.
-    """
-    from filelock import FileLock, Timeout
-
-    try:
-        lock.parent.mkdir(parents=True, exist_ok=True)
-        with FileLock(lock, timeout=WAIT, poll_interval=POLL):
-            for change in changes:
-                if _content(folder / change.file) != change.before:
-                    raise ChangedMeanwhile(change.file)
-            room = room_with(folder, changes, seawater)
-            _write_all(folder, [change for change in changes if change])
-            return room
-    except Timeout:
-        raise Refused(f"another Rounds on this device holds {lock}; nothing was changed: try again") from None
-    except OSError as error:
-        raise Refused(f"{lock} cannot be written ({error.strerror or error}); nothing was changed") from None
-
-
-def _write_all(folder: Path, changes: Sequence[FileChange]) -> None:
-    """All of them or none: what was written is put back when the disk refuses a later one."""
-    written: list[FileChange] = []
-    try:
-        for change in changes:
-            written.append(change)
-            _put(folder / change.file, change.after)
-    except OSError as error:
-        for change in written:
-            with suppress(OSError):
-                _put(folder / change.file, change.before)
-        raise Refused(
-            f"{written[-1].file} cannot be written ({error.strerror or error}); nothing was changed"
-        ) from None
-
-
-def _put(path: Path, content: bytes | None) -> None:
-    """Make the file hold this; None: make it be no more."""
-    if content is None:
-        path.unlink(missing_ok=True)
-        sync_folder(path.parent)
-    else:
-        replace_file(path, content)
-
-
-def _content(path: Path) -> bytes | None:
-    try:
-        return path.read_bytes()
-    except FileNotFoundError:
-        return None
-    except OSError as error:
-        raise Refused(f"{path.name} cannot be read ({error.strerror or error}); make it readable") from None
 
 
 # -- what an edit does -------------------------------------------------------------------------------

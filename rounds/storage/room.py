@@ -32,7 +32,7 @@ from rounds.storage.sheets import SheetWriter, day_files
 if TYPE_CHECKING:
     from rounds.core.handovers import Handover
     from rounds.core.recording import Draft
-    from rounds.storage.editing import FileChange
+    from rounds.storage.changes import FileChange
 
 
 T = TypeVar("T")
@@ -86,6 +86,7 @@ class RoomFolder:
         self.seawater = seawater
         self._forecaster = forecaster
         self._cache = Cache(device.cache_folder(folder))
+        self._finish_changes()
         self._stamps = file_stamps(folder)
         self.faults: RoomFaults | None = None
         """What is wrong with the room's files now, while their last good version is in use."""
@@ -101,6 +102,14 @@ class RoomFolder:
         self.foresees = not quickly
         """Whether refills come due by forecast; set once there is time to work them out."""
         self._open(quickly, progress)
+
+    def _finish_changes(self) -> None:
+        """What a process began to change that was killed is brought to its end."""
+        lock = device.lock_file(self.folder)
+        if lock.with_name(device.BEGUN).exists():
+            from rounds.storage.changes import finish_changes
+
+            finish_changes(self.folder, lock)
 
     def _load(self) -> Room:
         contents = read_files(self.folder)
@@ -442,13 +451,13 @@ class RoomFolder:
 
     def room_with(self, changes: Sequence[FileChange]) -> Room:
         """The room as it would be with changes of its files; raises `RoomFaults` with every fault."""
-        from rounds.storage.editing import room_with
+        from rounds.storage.changes import room_with
 
         return room_with(self.folder, changes, self.seawater)
 
     def change_files(self, changes: Sequence[FileChange]) -> None:
         """Write changes of the room's files and take them up; raises `Refused` or `RoomFaults`, and writes nothing."""
-        from rounds.storage.editing import write_changes
+        from rounds.storage.changes import write_changes
 
         write_changes(self.folder, changes, device.lock_file(self.folder), self.seawater)
         self.refresh_files()

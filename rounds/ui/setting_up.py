@@ -30,7 +30,7 @@ from rounds.report.rules import (
     once,
     read_times,
 )
-from rounds.storage.editing import FileChange
+from rounds.storage.changes import FileChange
 from rounds.storage.faults import RoomFaults
 from rounds.storage.founding import kind_names
 from rounds.storage.parts import Part

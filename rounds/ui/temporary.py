@@ -17,7 +17,8 @@ from rounds.core.walk import place_name
 from rounds.core.words import plain
 from rounds.report import temporary
 from rounds.report.rules import read_back
-from rounds.storage.editing import FileChange, change_file, put
+from rounds.storage.changes import FileChange
+from rounds.storage.editing import change_file, put
 from rounds.storage.parts import file_of
 from rounds.ui.asking import Left, choose, record, sure, write_in
 from rounds.ui.following import Place, open_concern

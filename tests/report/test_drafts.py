@@ -39,7 +39,7 @@ from rounds.report.naming import nameable
 from rounds.report.rows import Inside, filled_inside, inside, row_added, row_moved, row_removed, rows_in
 from rounds.report.rules import RULE_KEYS, on_dates, rule_words
 from rounds.report.setup import rows_of
-from rounds.storage.editing import ChangedMeanwhile, FileChange, room_with, write_changes
+from rounds.storage.changes import ChangedMeanwhile, FileChange, room_with, write_changes
 from rounds.storage.faults import Fault, RoomFaults
 from rounds.storage.parts import Part, file_of, read_parts
 from rounds.storage.protocols import catalogue, catalogue_tables

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from textual.widgets import Input
 
-from rounds.storage import editing
+from rounds.storage import changes
 from rounds.storage.atomic import replace_file
 from rounds.storage.room_files import load_room
 from rounds.ui.screens.ask import Choice, Question
@@ -281,11 +281,11 @@ async def test_a_disk_that_refuses_keeps_what_was_typed(kept: Path, monkeypatch:
     async with walking(kept) as pilot:
         await open_form(pilot, "nursery/tasks/cup")
         await fill(pilot, "title", "Rinse it")
-        monkeypatch.setattr(editing, "replace_file", full)
+        monkeypatch.setattr(changes, "replace_file", full)
         await pilot.press("s")
         await yes(pilot, "(No space left on")
         assert nursery(kept) == NURSERY
-        monkeypatch.setattr(editing, "replace_file", replace_file)
+        monkeypatch.setattr(changes, "replace_file", replace_file)
         await yes(pilot, "the coming two weeks")
         await yes(pilot)
     assert 'title = "Rinse it"' in nursery(kept)

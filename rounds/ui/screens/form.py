@@ -29,7 +29,7 @@ from rounds.report.rows import (
     rows_in,
 )
 from rounds.report.rules import read_back, rule_words
-from rounds.storage.editing import ChangedMeanwhile
+from rounds.storage.changes import ChangedMeanwhile
 from rounds.storage.parts import read_parts
 from rounds.storage.room import RoomFolder
 from rounds.ui.asking import in_turn, sure

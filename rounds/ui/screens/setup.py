@@ -17,7 +17,7 @@ from rounds.report.fields import FLAG, RULE, Form, make_id, shown_text
 from rounds.report.forms import FORMS
 from rounds.report.rules import rule_words
 from rounds.report.setup import Row, rows_of
-from rounds.storage.editing import FileChange
+from rounds.storage.changes import FileChange
 from rounds.storage.parts import Part, read_parts
 from rounds.storage.protocols import PROTOCOLS, catalogue_tables
 from rounds.storage.room import RoomFolder

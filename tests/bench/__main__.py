@@ -170,13 +170,13 @@ def planning(room: Path, repeats: int) -> list[Row]:
     from rounds.core.history import History
     from rounds.core.plan import due_items
     from rounds.storage.room import RoomFolder
-    from rounds.storage.sheets import day_files, read_sheet
+    from rounds.storage.sheets import day_stamps, read_sheet
 
     opened = RoomFolder(room, quickly=True)
     now, model = opened.now(), opened.model
     day = model.calendar.round_day(now)
-    files = day_files(room, [day - timedelta(days=n) for n in range(14)])
-    young = History(record for path, _ in files for record in read_sheet(path).records)
+    names = day_stamps(room, [day - timedelta(days=n) for n in range(14)])
+    young = History(record for name in names for record in read_sheet(room / name).records)
     due_items(model, young, now)
     ours = statistics.median(timed(lambda: due_items(model, opened.history, now)) for _ in range(repeats))
     short = statistics.median(timed(lambda: due_items(model, young, now)) for _ in range(repeats))

@@ -32,7 +32,7 @@ from rounds.core.renamed import present
 from rounds.core.stock import LOOK_BACK
 from rounds.storage.archive import Archive, Damaged, Index, Writer, systems_of
 from rounds.storage.cache import Cache, SheetState, digest
-from rounds.storage.sheets import SheetRead, Stamp, Stamps, day_stamps, read_sheet, sheet_stamps
+from rounds.storage.sheets import SheetRead, Stamp, Stamped, day_stamps, read_sheet, sheet_stamps
 
 KEPT_DAYS = 2
 """Round days before the present one of which every record is kept."""
@@ -60,6 +60,9 @@ KEPT_COUNTED = LOOK_BACK + 1
 
 T = TypeVar("T")
 
+Stamps = Mapping[str, Stamp]
+"""Sheets by path inside the room."""
+
 _Read = tuple[str, Stamp, SheetRead]
 """A sheet by its path inside the room."""
 
@@ -79,6 +82,10 @@ def kept_records(id: str, counted: Collection[str] = ()) -> int:
     return KEPT_LEVELS if id.endswith(("-level", "-refill")) else KEPT_RECORDS
 
 
+Grown = dict[str, tuple[SheetState | None, SheetState, SheetRead]]
+"""Sheets by path inside the room: as they were known, as they are, and what they hold."""
+
+
 class Whole(msgspec.Struct, frozen=True):
     """Every sheet read anew."""
 
@@ -90,8 +97,8 @@ class Whole(msgspec.Struct, frozen=True):
 class Change(msgspec.Struct, frozen=True):
     """What a look at the disk has found; made in any thread, taken in by the app's own."""
 
-    grown: dict[str, tuple[SheetState | None, SheetState, SheetRead]] = {}
-    """New sheets and longer ones by path inside the room: as they were known, as they are, and what they hold."""
+    grown: Grown = {}
+    """New sheets and longer ones."""
     whole: Whole | None = None
     """A sheet has shrunk, is gone or was changed by hand: nothing known before counts."""
     saved: int = 0
@@ -137,7 +144,7 @@ class Records:
     @property
     def large(self) -> bool:
         """Whether reading every sheet takes seconds."""
-        return _is_large(sheet_stamps(self._folder))
+        return _is_large(dict(sheet_stamps(self._folder)))
 
     # -- opening -----------------------------------------------------------------------------------
 
@@ -150,7 +157,8 @@ class Records:
         if fold is None or fold.day > day or fold.formerly != self.formerly:
             return False
         self._sheets = fold.sheets
-        grown = self._grown(day_stamps(self._folder, (day - ONE_DAY, day)))
+        changed, _ = _differing(self._sheets, day_stamps(self._folder, (day - ONE_DAY, day)))
+        grown = self._grown(self._sheets, changed)
         if grown is None:
             return False
         self.history = History.restored(fold.kept)
@@ -167,7 +175,7 @@ class Records:
 
         Raises `Incomplete` when all there is has to be known.
         """
-        files = sheet_stamps(self._folder)
+        files = dict(sheet_stamps(self._folder))
         return self._read_large(files, calendar, calendar.round_day(begin), None, archive=False, until=until).history
 
     def read_everything(self) -> None:
@@ -187,7 +195,7 @@ class Records:
         archive: bool = False,
     ) -> Whole:
         """Every sheet read; in a large room with a `day`, only what that day and later ones need is held."""
-        files = sheet_stamps(self._folder)
+        files = dict(sheet_stamps(self._folder))
         if calendar is not None and day is not None and _is_large(files):
             with suppress(Incomplete):  # one id has two contents: what was let go may have to be known
                 return self._read_large(files, calendar, day, progress, archive=archive)
@@ -255,21 +263,19 @@ class Records:
     def look(self, calendar: Calendar, day: date) -> Change:
         """Read what has changed since the last look; changes nothing here."""
         saved = len(self._saved)
-        found = sheet_stamps(self._folder)
-        grown = self._grown(found) if found.keys() >= set(self._sheets) else None
+        changed, gone = _differing(self._sheets, sheet_stamps(self._folder))
+        grown = self._grown(self._sheets, changed) if not gone else None
         return Change(grown) if grown is not None else Change(whole=self._read_all(calendar, day), saved=saved)
 
-    def _grown(self, found: Stamps) -> dict[str, tuple[SheetState | None, SheetState, SheetRead]] | None:
-        """Which of these sheets are new or longer; None when one holds no longer what it held."""
-        sheets = self._sheets
-        unchanged = {name for name, stamp in found.items() if name in sheets and sheets[name].is_of(stamp)}
-        changed = {}
-        for name in sorted(found.keys() - unchanged):  # by their days: what later records go on with comes first
+    def _grown(self, sheets: Mapping[str, SheetState], changed: Stamps) -> Grown | None:
+        """What the changed ones of these sheets hold, by their days; None when one holds no longer what it held."""
+        grown: Grown = {}
+        for name, stamp in sorted(changed.items()):  # what later records go on with comes before them
             known, read = sheets.get(name), self.read(name)
             if known is not None and digest(*read.entries[: known.count]) != known.digest:
                 return None
-            changed[name] = (known, _state(found[name], read), read)
-        return changed
+            grown[name] = (known, _state(stamp, read), read)
+        return grown
 
     def add(self, record: Record) -> None:
         """Take in what was just saved."""
@@ -325,7 +331,7 @@ class Records:
             )
         except OSError:
             found = {system: [] for system in systems}
-            beside = [record for name in sheet_stamps(self._folder) for record in self.read(name).records]
+            beside = [record for name, _ in sheet_stamps(self._folder) for record in self.read(name).records]
         for record in (*beside, *self.history.known()):
             for system in systems_of(record) & found.keys():
                 found[system].append(record)
@@ -334,7 +340,8 @@ class Records:
     def newest(self, count: int) -> list[Record]:
         """What the newest sheets hold, at least so many records where there are."""
         found: list[Record] = []
-        for name in sorted(sheet_stamps(self._folder), key=lambda name: name.rpartition("/")[2], reverse=True):
+        names = [name for name, _ in sheet_stamps(self._folder)]
+        for name in sorted(names, key=lambda name: name.rpartition("/")[2], reverse=True):
             if len(found) >= count * 3:
                 break
             found += self.read(name).records
@@ -373,7 +380,7 @@ class Records:
         Written anew where it is missing or holds what stands in no sheet any more. Raises `OSError` where
         the cache folder cannot be written.
         """
-        files = sheet_stamps(self._folder)
+        files = dict(sheet_stamps(self._folder))
         index = self._archive.index()
         fresh = self._not_archived(index, files) if index is not None else None
         if index is None or fresh is None:
@@ -383,26 +390,18 @@ class Records:
             if index is None:
                 raise OSError
             return index, []
-        records = [record for _, _, read in fresh for record in read.records]
+        records = [record for _, _, read in fresh.values() for record in read.records]
         if len(fresh) > MANY_SHEETS or len(records) > MANY * 10:
             writer = self._archive.extend(index)
-            for name, stamp, read in fresh:
-                writer.add(name, _state(stamp, read), read.records)
+            for name, (_, state, read) in fresh.items():
+                writer.add(name, state, read.records)
             return writer.close(), []
         return index, records
 
-    def _not_archived(self, index: Index, files: Stamps) -> list[_Read] | None:
+    def _not_archived(self, index: Index, files: Stamps) -> Grown | None:
         """The sheets that are new or longer; None when the archive holds what they hold no longer."""
-        fresh = []
-        for name, stamp in files.items():
-            known = index.sheets.get(name)
-            if known is not None and known.is_of(stamp):
-                continue
-            read = self.read(name)
-            if known is not None and digest(*read.entries[: known.count]) != known.digest:
-                return None
-            fresh.append((name, stamp, read))
-        return fresh if index.sheets.keys() <= files.keys() else None
+        changed, gone = _differing(index.sheets, files.items())
+        return self._grown(index.sheets, changed) if not gone else None
 
     def _archiving(self, reads: Iterator[_Read]) -> Iterator[_Read]:
         """Pass the sheets on, and put their records into a new archive where the cache can be written."""
@@ -426,6 +425,17 @@ class Records:
         if not self.formerly:
             return read
         return msgspec.structs.replace(read, records=tuple(present(each, self.formerly) for each in read.records))
+
+
+def _differing(sheets: Mapping[str, SheetState], found: Iterable[Stamped]) -> tuple[Stamps, set[str]]:
+    """Those of the sheets found that are new or not as they are known, and the names of those known and not found."""
+    gone, changed = set(sheets), {}
+    for name, stamp in found:
+        gone.discard(name)
+        known = sheets.get(name)
+        if known is None or not known.is_of(stamp):
+            changed[name] = stamp
+    return changed, gone
 
 
 def _is_large(files: Stamps) -> bool:

@@ -53,35 +53,34 @@ class Stamp(NamedTuple):
     inode: int
 
 
-Stamps = dict[str, Stamp]
-"""Sheets by path inside the room: plain text, for thousands of them are looked at every second."""
+Stamped = tuple[str, Stamp]
+"""A sheet by its path inside the room: plain text, for thousands of them are looked at every second."""
 
 
-def sheet_stamps(room: Path) -> Stamps:
+def sheet_stamps(room: Path) -> Iterator[Stamped]:
     """Every regular ``*.json`` under ``sheets/``, however deep and whatever its name, in no order."""
-    found: Stamps = {}
     folders = [SHEETS]
     while folders:
-        found.update(_regular(room, folders.pop(), deeper=folders))
-    return found
+        yield from _regular(room, folders.pop(), deeper=folders)
 
 
 def sheet_files(room: Path) -> list[tuple[Path, Stamp]]:
     """The same in order of path."""
-    return sorted((room / name, stamp) for name, stamp in sheet_stamps(room).items())
+    return sorted((room / name, stamp) for name, stamp in sheet_stamps(room))
 
 
-def day_stamps(room: Path, days: Iterable[date]) -> Stamps:
+def day_stamps(room: Path, days: Iterable[date]) -> Iterator[Stamped]:
     """The sheets that any device has named after one of the round days."""
     days = tuple(days)
     folders = {f"{SHEETS}/{day.year:04}" for day in days}
     starts = tuple(day.isoformat() for day in days)
-    return dict(found for folder in folders for found in _regular(room, folder, starts))
+    for folder in folders:
+        yield from _regular(room, folder, starts)
 
 
 def _regular(
     room: Path, folder: str, starts: tuple[str, ...] = ("",), deeper: list[str] | None = None
-) -> Iterator[tuple[str, Stamp]]:
+) -> Iterator[Stamped]:
     """The regular ``*.json`` files of one folder whose names begin so; nothing where it cannot be read.
 
     The folders in it, links left out, are added to `deeper`.

@@ -21,7 +21,7 @@ from rounds.core.model import Room
 from rounds.storage.atomic import replace_file
 from rounds.storage.sheets import Stamp
 
-FORMAT = 8
+FORMAT = 9
 """Raised whenever what is kept changes its meaning."""
 
 _VERSION = f"{__version__} {FORMAT}"

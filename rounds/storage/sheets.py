@@ -229,12 +229,21 @@ def open_sheet(path: Path) -> TinyDB:
     from tinydb.storages import Storage
 
     class SheetStorage(Storage):
-        """Reads a damaged file as an error, never as empty: an empty answer would be written back."""
+        """Reads a damaged file as an error, never as empty: an empty answer would be written back.
+
+        What was read is held until it is written: TinyDB asks for it three times to insert, under one lock.
+        """
 
         def __init__(self, path: Path) -> None:
             self._path = path
+            self._held: dict[str, dict[str, Any]] | None = None
 
         def read(self) -> dict[str, dict[str, Any]] | None:
+            if self._held is None:
+                self._held = self._read()
+            return self._held
+
+        def _read(self) -> dict[str, dict[str, Any]] | None:
             try:
                 content = self._path.read_bytes()
             except FileNotFoundError:
@@ -247,6 +256,7 @@ def open_sheet(path: Path) -> TinyDB:
             return sheet
 
         def write(self, data: dict[str, dict[str, Any]]) -> None:
+            self._held = None
             replace_file(self._path, msgspec.json.format(msgspec.json.encode(data), indent=1) + b"\n")
 
     return TinyDB(path, storage=SheetStorage)

@@ -22,6 +22,8 @@ class Kept(msgspec.Struct, frozen=True, kw_only=True):
     """What answers every question for instants from `since` on; see `History.kept`."""
 
     since: datetime
+    records: tuple[Record, ...]
+    """Those of the logs, each once, as most of them stand in several."""
     all: KeptLog
     closings: dict[str, KeptLog]
     valued: dict[str, KeptLog]
@@ -46,27 +48,27 @@ class Kept(msgspec.Struct, frozen=True, kw_only=True):
     def index(self) -> Index:
         """The index of what was kept; of the rest it knows that it is missing."""
         index = Index()
-        index.all = self.all.log()
-        index.closings = _logs(self.closings)
-        index.valued = _logs(self.valued)
-        index.postponed = _logs(self.postponed)
-        index.could_not = _logs(self.could_not)
-        index.left = _logs(self.left)
-        index.found = _logs(self.found)
+        index.all = self.all.log(self.records)
+        index.closings = self._logs(self.closings)
+        index.valued = self._logs(self.valued)
+        index.postponed = self._logs(self.postponed)
+        index.could_not = self._logs(self.could_not)
+        index.left = self._logs(self.left)
+        index.found = self._logs(self.found)
         index.opened = {record.id: record for record in self.opened}
         index.followed = {id: Log(records) for id, records in self.followed.items()}
         index.valved = {id: Log(records) for id, records in self.valved.items()}
         index.batches = Log(self.batches)
         return index
 
-    def records(self) -> Iterator[Record]:
-        """Every record that was kept; most of them stand in several logs."""
-        for logs in (self.closings, self.valued, self.postponed, self.could_not, self.left, self.found):
-            for kept in logs.values():
-                yield from kept.records
+    def _logs(self, kept: Mapping[str, KeptLog]) -> dict[str, Log]:
+        return {id: each.log(self.records) for id, each in kept.items()}
+
+    def every(self) -> Iterator[Record]:
+        """Every record that was kept, some of them more than once."""
         for records in (*self.followed.values(), *self.valved.values()):
             yield from records
-        yield from (*self.all.records, *self.opened, *self.batches, *self.strikes)
+        yield from (*self.records, *self.opened, *self.batches, *self.strikes)
 
 
 def fold(
@@ -80,10 +82,14 @@ def fold(
     over.update(*(_ids(log) for thing, log in index.left.items() if thing not in left))
     names = {short(id) for id in over}
     """Part of the ids of steps, looks and what is to be put back."""
+    gathered = _Gathered()
+
+    def kept(log: Log) -> KeptLog:
+        return KeptLog(tuple(map(gathered.place, log.known())), log.floor is not None)
 
     def cut(logs: Mapping[str, Log], need: Callable[[Record], bool] | None = None) -> dict[str, KeptLog]:
         cut_off = {id: log.cut(begin, at_least(id), need) for id, log in logs.items()}
-        return {id: _kept(log) for id, log in cut_off.items() if len(log)}
+        return {id: kept(log) for id, log in cut_off.items() if len(log)}
 
     def cut_tasks(logs: Mapping[str, Log], need: Callable[[Record], bool] | None = None) -> dict[str, KeptLog]:
         """What a protocol calls is kept whole while it is under way; items of its own are let go once it is over."""
@@ -91,11 +97,11 @@ def fold(
         whole = {id: logs[id] for id, record in last.items() if record.ref in under_way}
         gone = {id for id, record in last.items() if record.at < begin and not names.isdisjoint(id.split("-"))}
         shortened = {id: log for id, log in logs.items() if id not in gone and id not in whole}
-        return {**cut(shortened, need), **{id: _kept(log) for id, log in whole.items()}}
+        return {**cut(shortened, need), **{id: kept(log) for id, log in whole.items()}}
 
     return Kept(
         since=since,
-        all=_kept(index.all.cut(begin, at_least(""))),
+        all=kept(index.all.cut(begin, at_least(""))),
         closings=cut_tasks(index.closings, _really_done),
         valued=cut_tasks(index.valued, _really_done),
         postponed=cut_tasks(index.postponed),
@@ -108,7 +114,23 @@ def fold(
         valved={id: log.known() for id, log in index.valved.items()},
         strikes=strikes,
         written=written,
+        records=tuple(gathered.records),  # last, when all logs are cut
     )
+
+
+class _Gathered:
+    """Records, each once."""
+
+    def __init__(self) -> None:
+        self.records: list[Record] = []
+        self._places: dict[str, int] = {}
+
+    def place(self, record: Record) -> int:
+        """Where the record stands among them; at the end, when it is new."""
+        place = self._places.setdefault(record.id, len(self.records))
+        if place == len(self.records):
+            self.records.append(record)
+        return place
 
 
 def _ended_before(index: Index, id: str, begin: datetime) -> bool:
@@ -132,11 +154,3 @@ def _really_done(record: Record) -> bool:
 
 def _ids(log: Log) -> set[str]:
     return {record.id for record in log.known()}
-
-
-def _kept(log: Log) -> KeptLog:
-    return KeptLog(log.known(), log.floor is not None)
-
-
-def _logs(kept: Mapping[str, KeptLog]) -> dict[str, Log]:
-    return {id: each.log() for id, each in kept.items()}

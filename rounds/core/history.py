@@ -128,7 +128,7 @@ class History:
         history._written = dict(kept.written)
         history._struck = {strike.ref: strike for strike in kept.strikes if strike.ref is not None}
         history._index = kept.index()
-        history._records = {record.id: record for record in kept.records()}
+        history._records = {record.id: record for record in kept.every()}
         return history
 
     def last_written(self, device: str) -> datetime | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import UTC, datetime
 
 import msgspec
@@ -133,10 +133,12 @@ def entry_of(record: Record) -> Entry:
 class KeptLog(msgspec.Struct, frozen=True, array_like=True):
     """The end of a log."""
 
-    records: tuple[Record, ...]
+    places: tuple[int, ...]
+    """Its records in history order, by their places among all that were kept."""
     cut: bool
     """Whether there was more before."""
 
-    def log(self) -> Log:
-        first = self.records[0] if self.records else None
-        return Log(self.records, entry_of(first)[:3] if self.cut and first is not None else None)
+    def log(self, records: Sequence[Record]) -> Log:
+        """The log, of all the `records` that were kept."""
+        own = [records[place] for place in self.places]
+        return Log(own, entry_of(own[0])[:3] if self.cut and own else None)

@@ -114,6 +114,8 @@ def plural(number: int, word: str) -> str:
 
 def plain(text: str) -> str:
     """Text of a user as it may be shown: control characters and direction overrides made visible."""
+    if text.isprintable():  # nearly every text, a hundred times a key
+        return text
     return "".join(_visible(character) for character in text)
 
 

@@ -19,8 +19,9 @@ from rounds import __version__
 from rounds.core.fold import Kept
 from rounds.core.model import Room
 from rounds.storage.atomic import replace_file
+from rounds.storage.sheets import Stamp
 
-FORMAT = 8
+FORMAT = 9
 """Raised whenever what is kept changes its meaning."""
 
 _VERSION = f"{__version__} {FORMAT}"
@@ -39,6 +40,10 @@ class SheetState(msgspec.Struct, frozen=True, array_like=True):
     digest: bytes
     """Of these entries: a sheet whose first `count` entries have the same digest has only grown."""
     problems: tuple[str, ...] = ()
+
+    def is_of(self, stamp: Stamp) -> bool:
+        """Whether the sheet is unchanged."""
+        return (self.size, self.mtime_ns, self.inode) == stamp
 
 
 class KeptRoom(msgspec.Struct, frozen=True, kw_only=True):

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import suppress
 from datetime import date, datetime, timedelta
 from functools import partial
@@ -33,7 +32,7 @@ from rounds.core.renamed import present
 from rounds.core.stock import LOOK_BACK
 from rounds.storage.archive import Archive, Damaged, Index, Writer, systems_of
 from rounds.storage.cache import Cache, SheetState, digest
-from rounds.storage.sheets import SheetRead, Stamp, day_files, read_sheet, sheet_files
+from rounds.storage.sheets import SheetRead, Stamp, Stamped, day_stamps, read_sheet, sheet_stamps
 
 KEPT_DAYS = 2
 """Round days before the present one of which every record is kept."""
@@ -61,7 +60,11 @@ KEPT_COUNTED = LOOK_BACK + 1
 
 T = TypeVar("T")
 
-_Read = tuple[Path, Stamp, SheetRead]
+Stamps = Mapping[str, Stamp]
+"""Sheets by path inside the room."""
+
+_Read = tuple[str, Stamp, SheetRead]
+"""A sheet by its path inside the room."""
 
 _FIRST = BATCH_KINDS.union(
     (STRIKE, CONCERN, CONCERN_UPDATE, CONCERN_CLOSED, OFF_NORMAL, BACK_TO_NORMAL, PROTOCOL, COVER, VALVED)
@@ -79,6 +82,10 @@ def kept_records(id: str, counted: Collection[str] = ()) -> int:
     return KEPT_LEVELS if id.endswith(("-level", "-refill")) else KEPT_RECORDS
 
 
+Grown = dict[str, tuple[SheetState | None, SheetState, SheetRead]]
+"""Sheets by path inside the room: as they were known, as they are, and what they hold."""
+
+
 class Whole(msgspec.Struct, frozen=True):
     """Every sheet read anew."""
 
@@ -90,8 +97,8 @@ class Whole(msgspec.Struct, frozen=True):
 class Change(msgspec.Struct, frozen=True):
     """What a look at the disk has found; made in any thread, taken in by the app's own."""
 
-    grown: dict[Path, tuple[SheetState | None, SheetState, SheetRead]] = {}
-    """New sheets and longer ones: as they were known, as they are, and what they hold."""
+    grown: Grown = {}
+    """New sheets and longer ones."""
     whole: Whole | None = None
     """A sheet has shrunk, is gone or was changed by hand: nothing known before counts."""
     saved: int = 0
@@ -116,7 +123,6 @@ class Records:
         self.counted = counted
         """Full ids of stock and of what draws from it."""
         self._cache = cache
-        self._prefix = f"{folder}{os.sep}"
         self._sheets: dict[str, SheetState] = {}
         """By path inside the room."""
         self.history = History()
@@ -126,9 +132,9 @@ class Records:
         self._kept_day: date | None = None
 
     @property
-    def problems(self) -> dict[Path, tuple[str, ...]]:
-        """What could not be read, by sheet."""
-        return {self._folder / name: sheet.problems for name, sheet in self._sheets.items() if sheet.problems}
+    def problems(self) -> dict[str, tuple[str, ...]]:
+        """What could not be read, by the sheet's path inside the room."""
+        return {name: sheet.problems for name, sheet in self._sheets.items() if sheet.problems}
 
     @property
     def count(self) -> int:
@@ -138,7 +144,7 @@ class Records:
     @property
     def large(self) -> bool:
         """Whether reading every sheet takes seconds."""
-        return _is_large(sheet_files(self._folder))
+        return _is_large(dict(sheet_stamps(self._folder)))
 
     # -- opening -----------------------------------------------------------------------------------
 
@@ -151,7 +157,8 @@ class Records:
         if fold is None or fold.day > day or fold.formerly != self.formerly:
             return False
         self._sheets = fold.sheets
-        grown = self._grown(dict(day_files(self._folder, (day - ONE_DAY, day))))
+        changed, _ = _differing(self._sheets, day_stamps(self._folder, (day - ONE_DAY, day)))
+        grown = self._grown(self._sheets, changed)
         if grown is None:
             return False
         self.history = History.restored(fold.kept)
@@ -168,7 +175,7 @@ class Records:
 
         Raises `Incomplete` when all there is has to be known.
         """
-        files = sheet_files(self._folder)
+        files = dict(sheet_stamps(self._folder))
         return self._read_large(files, calendar, calendar.round_day(begin), None, archive=False, until=until).history
 
     def read_everything(self) -> None:
@@ -188,22 +195,22 @@ class Records:
         archive: bool = False,
     ) -> Whole:
         """Every sheet read; in a large room with a `day`, only what that day and later ones need is held."""
-        files = sheet_files(self._folder)
+        files = dict(sheet_stamps(self._folder))
         if calendar is not None and day is not None and _is_large(files):
             with suppress(Incomplete):  # one id has two contents: what was let go may have to be known
                 return self._read_large(files, calendar, day, progress, archive=archive)
         reads = self._reading(files, progress)
         sheets: dict[str, SheetState] = {}
         history = History()
-        for path, stamp, read in self._archiving(reads) if archive else reads:
-            sheets[self._name(path)] = _state(stamp, read)
+        for name, stamp, read in self._archiving(reads) if archive else reads:
+            sheets[name] = _state(stamp, read)
             for record in read.records:
                 history.add(record)
         return Whole(history, sheets)
 
     def _read_large(
         self,
-        files: Sequence[tuple[Path, Stamp]],
+        files: Stamps,
         calendar: Calendar,
         day: date,
         progress: Progress | None,
@@ -227,8 +234,8 @@ class Records:
                     history.add(record)
         sheets: dict[str, SheetState] = {}
         held = 0
-        for path, stamp, read in self._reading(files, progress, 0.5, 1.0):
-            sheets[self._name(path)] = _state(stamp, read)
+        for name, stamp, read in self._reading(files, progress, 0.5, 1.0):
+            sheets[name] = _state(stamp, read)
             for record in read.records:
                 if record.kind not in _FIRST and counts(record):
                     history.add(record)
@@ -241,13 +248,13 @@ class Records:
 
     def _reading(
         self,
-        files: Sequence[tuple[Path, Stamp]],
+        files: Stamps,
         progress: Progress | None = None,
         begin: float = 0.0,
         end: float = 1.0,
     ) -> Iterator[_Read]:
-        for number, (path, stamp) in enumerate(files, 1):
-            yield path, stamp, self.read(path)
+        for number, (name, stamp) in enumerate(sorted(files.items()), 1):
+            yield name, stamp, self.read(name)
             if progress is not None:
                 progress(begin + (end - begin) * number / len(files))
 
@@ -256,23 +263,19 @@ class Records:
     def look(self, calendar: Calendar, day: date) -> Change:
         """Read what has changed since the last look; changes nothing here."""
         saved = len(self._saved)
-        found = dict(sheet_files(self._folder))
-        names = {self._name(path) for path in found}
-        grown = self._grown(found) if names.issuperset(list(self._sheets)) else None
+        changed, gone = _differing(self._sheets, sheet_stamps(self._folder))
+        grown = self._grown(self._sheets, changed) if not gone else None
         return Change(grown) if grown is not None else Change(whole=self._read_all(calendar, day), saved=saved)
 
-    def _grown(self, found: Mapping[Path, Stamp]) -> dict[Path, tuple[SheetState | None, SheetState, SheetRead]] | None:
-        """Which of these sheets are new or longer; None when one holds no longer what it held."""
-        changed = {}
-        for path, stamp in found.items():
-            known = self._sheets.get(self._name(path))
-            if known is not None and (known.size, known.mtime_ns, known.inode) == stamp.key:
-                continue
-            read = self.read(path)
+    def _grown(self, sheets: Mapping[str, SheetState], changed: Stamps) -> Grown | None:
+        """What the changed ones of these sheets hold, by their days; None when one holds no longer what it held."""
+        grown: Grown = {}
+        for name, stamp in sorted(changed.items()):  # what later records go on with comes before them
+            known, read = sheets.get(name), self.read(name)
             if known is not None and digest(*read.entries[: known.count]) != known.digest:
                 return None
-            changed[path] = (known, _state(stamp, read), read)
-        return changed
+            grown[name] = (known, _state(stamp, read), read)
+        return grown
 
     def add(self, record: Record) -> None:
         """Take in what was just saved."""
@@ -290,8 +293,7 @@ class Records:
             return True
         problems = self.problems
         different = False
-        for path, (known, state, read) in change.grown.items():
-            name = self._name(path)
+        for name, (known, state, read) in change.grown.items():
             if self._sheets.get(name) != known:
                 continue  # another look was quicker; the next one sees to it
             self._sheets[name] = state
@@ -329,7 +331,7 @@ class Records:
             )
         except OSError:
             found = {system: [] for system in systems}
-            beside = [record for path, _ in sheet_files(self._folder) for record in self.read(path).records]
+            beside = [record for name, _ in sheet_stamps(self._folder) for record in self.read(name).records]
         for record in (*beside, *self.history.known()):
             for system in systems_of(record) & found.keys():
                 found[system].append(record)
@@ -338,10 +340,11 @@ class Records:
     def newest(self, count: int) -> list[Record]:
         """What the newest sheets hold, at least so many records where there are."""
         found: list[Record] = []
-        for path, _ in sorted(sheet_files(self._folder), key=lambda file: file[0].name, reverse=True):
+        names = [name for name, _ in sheet_stamps(self._folder)]
+        for name in sorted(names, key=lambda name: name.rpartition("/")[2], reverse=True):
             if len(found) >= count * 3:
                 break
-            found += self.read(path).records
+            found += self.read(name).records
         return _united(found)
 
     def find(self, id: str) -> Record | None:
@@ -377,7 +380,7 @@ class Records:
         Written anew where it is missing or holds what stands in no sheet any more. Raises `OSError` where
         the cache folder cannot be written.
         """
-        files = sheet_files(self._folder)
+        files = dict(sheet_stamps(self._folder))
         index = self._archive.index()
         fresh = self._not_archived(index, files) if index is not None else None
         if index is None or fresh is None:
@@ -387,59 +390,56 @@ class Records:
             if index is None:
                 raise OSError
             return index, []
-        records = [record for _, _, read in fresh for record in read.records]
+        records = [record for _, _, read in fresh.values() for record in read.records]
         if len(fresh) > MANY_SHEETS or len(records) > MANY * 10:
             writer = self._archive.extend(index)
-            for path, stamp, read in fresh:
-                writer.add(self._name(path), _state(stamp, read), read.records)
+            for name, (_, state, read) in fresh.items():
+                writer.add(name, state, read.records)
             return writer.close(), []
         return index, records
 
-    def _not_archived(self, index: Index, files: Sequence[tuple[Path, Stamp]]) -> list[_Read] | None:
+    def _not_archived(self, index: Index, files: Stamps) -> Grown | None:
         """The sheets that are new or longer; None when the archive holds what they hold no longer."""
-        fresh = []
-        names = set()
-        for path, stamp in files:
-            name = self._name(path)
-            names.add(name)
-            known = index.sheets.get(name)
-            if known is not None and (known.size, known.mtime_ns, known.inode) == stamp.key:
-                continue
-            read = self.read(path)
-            if known is not None and digest(*read.entries[: known.count]) != known.digest:
-                return None
-            fresh.append((path, stamp, read))
-        return fresh if index.sheets.keys() <= names else None
+        changed, gone = _differing(index.sheets, files.items())
+        return self._grown(index.sheets, changed) if not gone else None
 
     def _archiving(self, reads: Iterator[_Read]) -> Iterator[_Read]:
         """Pass the sheets on, and put their records into a new archive where the cache can be written."""
         writer: Writer | None = None
         with suppress(OSError):
             writer = self._archive.begin()
-        for path, stamp, read in reads:
+        for name, stamp, read in reads:
             if writer is not None:
                 try:
-                    writer.add(self._name(path), _state(stamp, read), read.records)
+                    writer.add(name, _state(stamp, read), read.records)
                 except OSError:
                     writer = None
-            yield path, stamp, read
+            yield name, stamp, read
         if writer is not None:
             with suppress(OSError):
                 writer.close()
 
-    def read(self, path: Path) -> SheetRead:
-        """What a sheet holds, under the ids of the present."""
-        read = read_sheet(path)
+    def read(self, name: str) -> SheetRead:
+        """What the sheet at a path inside the room holds, under the ids of the present."""
+        read = read_sheet(self._folder / name)
         if not self.formerly:
             return read
         return msgspec.structs.replace(read, records=tuple(present(each, self.formerly) for each in read.records))
 
-    def _name(self, path: Path) -> str:
-        return os.fspath(path).removeprefix(self._prefix).replace(os.sep, "/")
+
+def _differing(sheets: Mapping[str, SheetState], found: Iterable[Stamped]) -> tuple[Stamps, set[str]]:
+    """Those of the sheets found that are new or not as they are known, and the names of those known and not found."""
+    gone, changed = set(sheets), {}
+    for name, stamp in found:
+        gone.discard(name)
+        known = sheets.get(name)
+        if known is None or not known.is_of(stamp):
+            changed[name] = stamp
+    return changed, gone
 
 
-def _is_large(files: Sequence[tuple[Path, Stamp]]) -> bool:
-    return sum(stamp.size for _, stamp in files) > HELD * RECORD_BYTES
+def _is_large(files: Stamps) -> bool:
+    return sum(stamp.size for stamp in files.values()) > HELD * RECORD_BYTES
 
 
 def _kept(history: History, calendar: Calendar, day: date, counted: Collection[str]) -> Kept:
@@ -448,7 +448,7 @@ def _kept(history: History, calendar: Calendar, day: date, counted: Collection[s
 
 
 def _state(stamp: Stamp, read: SheetRead) -> SheetState:
-    return SheetState(*stamp.key, len(read.entries), digest(*read.entries), read.problems)
+    return SheetState(*stamp, len(read.entries), digest(*read.entries), read.problems)
 
 
 def _united(records: Iterable[Record]) -> list[Record]:

@@ -26,8 +26,9 @@ from rounds.storage.archive import ELSEWHERE
 from rounds.storage.cache import Cache, digest
 from rounds.storage.faults import Fault, RoomFaults
 from rounds.storage.files import ROOM_FILE, FileStamps, file_stamps, read_files
+from rounds.storage.ids import new_id
 from rounds.storage.records import Change, Records
-from rounds.storage.sheets import SheetWriter, day_files
+from rounds.storage.sheets import SheetWriter, day_stamps
 
 if TYPE_CHECKING:
     from rounds.core.handovers import Handover
@@ -276,11 +277,7 @@ class RoomFolder:
     @property
     def problems(self) -> list[Problem]:
         """What could not be read of the sheets."""
-        return [
-            Problem(path.relative_to(self.folder).as_posix(), sentence)
-            for path, sentences in self._records.problems.items()
-            for sentence in sentences
-        ]
+        return [Problem(name, sentence) for name, sentences in self._records.problems.items() for sentence in sentences]
 
     def task(self, name: str) -> Task:
         """The task of a full id, or of an id that only one system has; raise `Refused`."""
@@ -341,8 +338,8 @@ class RoomFolder:
         begin = self.model.calendar.start(day)
         found = [
             record
-            for path, _ in day_files(self.folder, (day,))
-            for record in self._records.read(path).records
+            for name, _ in day_stamps(self.folder, (day,))
+            for record in self._records.read(name).records
             if record.device == self.device
             and record.kind != STRIKE
             and COMPLETED not in record.words
@@ -363,7 +360,7 @@ class RoomFolder:
         """The record of a draft, with its id: a second try at saving it writes the same record."""
         from rounds.core.recording import finish
 
-        return finish(draft, id=_new_id(), by=by, device=self.device, recorded=self.now(), room=self.model)
+        return finish(draft, id=new_id(), by=by, device=self.device, recorded=self.now(), room=self.model)
 
     def prepare_all(self, draft: Draft, by: str) -> list[Record]:
         """The record of a draft, and of the end of each protocol whose last step it is."""
@@ -506,9 +503,3 @@ def _measured(reading: Reading) -> Task:
         rule=Called(),
         takes=(reading.id,),
     )
-
-
-def _new_id() -> str:
-    from uuid6 import uuid7
-
-    return str(uuid7())

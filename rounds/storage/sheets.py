@@ -7,7 +7,7 @@ import stat
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import msgspec
 
@@ -45,53 +45,57 @@ class SheetRead(msgspec.Struct, frozen=True, kw_only=True):
     """Every entry as JSON, also those that could not be used, in the order of the file."""
 
 
-class Stamp(msgspec.Struct, frozen=True, order=True):
+class Stamp(NamedTuple):
     """By which a file is known to be unchanged."""
 
     size: int
     mtime_ns: int
     inode: int
 
-    @property
-    def key(self) -> tuple[int, int, int]:
-        return (self.size, self.mtime_ns, self.inode)
+
+Stamped = tuple[str, Stamp]
+"""A sheet by its path inside the room: plain text, for thousands of them are looked at every second."""
+
+
+def sheet_stamps(room: Path) -> Iterator[Stamped]:
+    """Every regular ``*.json`` under ``sheets/``, however deep and whatever its name, in no order."""
+    folders = [SHEETS]
+    while folders:
+        yield from _regular(room, folders.pop(), deeper=folders)
 
 
 def sheet_files(room: Path) -> list[tuple[Path, Stamp]]:
-    """Every regular ``*.json`` under ``sheets/``, however deep and whatever its name, in order of path."""
-    found: list[tuple[Path, Stamp]] = []
-    folders = [room / SHEETS]
-    while folders:
-        found += _regular(folders.pop(), deeper=folders)
-    return sorted(found)
+    """The same in order of path."""
+    return sorted((room / name, stamp) for name, stamp in sheet_stamps(room))
 
 
-def day_files(room: Path, days: Iterable[date]) -> list[tuple[Path, Stamp]]:
+def day_stamps(room: Path, days: Iterable[date]) -> Iterator[Stamped]:
     """The sheets that any device has named after one of the round days."""
     days = tuple(days)
-    folders = {room / SHEETS / f"{day.year:04}" for day in days}
+    folders = {f"{SHEETS}/{day.year:04}" for day in days}
     starts = tuple(day.isoformat() for day in days)
-    return sorted(found for folder in folders for found in _regular(folder, starts))
+    for folder in folders:
+        yield from _regular(room, folder, starts)
 
 
 def _regular(
-    folder: Path, starts: tuple[str, ...] = ("",), deeper: list[Path] | None = None
-) -> Iterator[tuple[Path, Stamp]]:
+    room: Path, folder: str, starts: tuple[str, ...] = ("",), deeper: list[str] | None = None
+) -> Iterator[Stamped]:
     """The regular ``*.json`` files of one folder whose names begin so; nothing where it cannot be read.
 
     The folders in it, links left out, are added to `deeper`.
     """
     try:
-        with os.scandir(folder) as entries:
+        with os.scandir(room / folder) as entries:
             for entry in entries:
                 name = entry.name
                 if deeper is not None and entry.is_dir(follow_symlinks=False):
-                    deeper.append(Path(entry.path))
+                    deeper.append(f"{folder}/{name}")
                 if not name.endswith(".json") or name.startswith(".") or not name.startswith(starts):
                     continue
                 status = entry.stat(follow_symlinks=False)
                 if stat.S_ISREG(status.st_mode):
-                    yield Path(entry.path), Stamp(status.st_size, status.st_mtime_ns, status.st_ino)
+                    yield f"{folder}/{name}", Stamp(status.st_size, status.st_mtime_ns, status.st_ino)
     except OSError:
         return
 
@@ -225,12 +229,21 @@ def open_sheet(path: Path) -> TinyDB:
     from tinydb.storages import Storage
 
     class SheetStorage(Storage):
-        """Reads a damaged file as an error, never as empty: an empty answer would be written back."""
+        """Reads a damaged file as an error, never as empty: an empty answer would be written back.
+
+        What was read is held until it is written: TinyDB asks for it three times to insert, under one lock.
+        """
 
         def __init__(self, path: Path) -> None:
             self._path = path
+            self._held: dict[str, dict[str, Any]] | None = None
 
         def read(self) -> dict[str, dict[str, Any]] | None:
+            if self._held is None:
+                self._held = self._read()
+            return self._held
+
+        def _read(self) -> dict[str, dict[str, Any]] | None:
             try:
                 content = self._path.read_bytes()
             except FileNotFoundError:
@@ -243,6 +256,7 @@ def open_sheet(path: Path) -> TinyDB:
             return sheet
 
         def write(self, data: dict[str, dict[str, Any]]) -> None:
+            self._held = None
             replace_file(self._path, msgspec.json.format(msgspec.json.encode(data), indent=1) + b"\n")
 
     return TinyDB(path, storage=SheetStorage)

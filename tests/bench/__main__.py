@@ -120,9 +120,8 @@ def cursor_moves(terminal: Terminal) -> list[float]:
 
 def appending(home: Path, repeats: int) -> list[Row]:
     """Appending to a sheet of 500 records, with no and with 1,800 earlier sheets, beside a bare write."""
-    from uuid6 import uuid7
-
     from rounds.core.record import Record
+    from rounds.storage.ids import new_id
     from rounds.storage.sheets import SheetWriter, sheet_path
 
     rows = []
@@ -137,7 +136,7 @@ def appending(home: Path, repeats: int) -> list[Row]:
         at = datetime(2026, 11, 25, 9, tzinfo=UTC)
 
         def make(at: datetime = at) -> Record:
-            return Record(id=str(uuid7()), kind="done", at=at, recorded=at, by="TV", device="bench", task="a/b")
+            return Record(id=new_id(), kind="done", at=at, recorded=at, by="TV", device="bench", task="a/b")
 
         writer.append([make() for _ in range(500)], day)
         ours = [timed(lambda: writer.append([make()], day)) for _ in range(repeats)]  # noqa: B023  run at once
@@ -170,13 +169,13 @@ def planning(room: Path, repeats: int) -> list[Row]:
     from rounds.core.history import History
     from rounds.core.plan import due_items
     from rounds.storage.room import RoomFolder
-    from rounds.storage.sheets import day_files, read_sheet
+    from rounds.storage.sheets import day_stamps, read_sheet
 
     opened = RoomFolder(room, quickly=True)
     now, model = opened.now(), opened.model
     day = model.calendar.round_day(now)
-    files = day_files(room, [day - timedelta(days=n) for n in range(14)])
-    young = History(record for path, _ in files for record in read_sheet(path).records)
+    names = day_stamps(room, [day - timedelta(days=n) for n in range(14)])
+    young = History(record for name, _ in names for record in read_sheet(room / name).records)
     due_items(model, young, now)
     ours = statistics.median(timed(lambda: due_items(model, opened.history, now)) for _ in range(repeats))
     short = statistics.median(timed(lambda: due_items(model, young, now)) for _ in range(repeats))

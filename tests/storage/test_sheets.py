@@ -10,7 +10,7 @@ import pytest
 
 from rounds.core.errors import Refused
 from rounds.core.recording import draft_closing, draft_not_needed
-from rounds.storage import atomic
+from rounds.storage import atomic, sheets
 from rounds.storage.room import RoomFolder
 from rounds.storage.sheets import inspect_sheets, parse_sheet, read_sheet, sheet_files
 from tests.support import instant
@@ -48,6 +48,17 @@ def test_a_record_lands_in_the_sheet_of_device_and_round_day(folder, room):
     assert files(folder) == [SHEET]
     assert [each["id"] for each in written(folder).values()] == [made.id]
     assert list(written(folder)) == ["1"]
+
+
+def test_the_sheet_is_read_once_for_a_record(folder, room, monkeypatch):
+    """However long it is by the end of the day; the next record reads it again, as another process may have written."""
+    record(room)
+    read = []
+    monkeypatch.setattr(sheets, "parse_sheet", lambda content: read.append(content) or parse_sheet(content))
+    for text in ("second", "third"):
+        record(room, text=text)
+    assert [len(json.loads(content)["records"]) for content in read] == [1, 2]
+    assert len(written(folder)) == 3
 
 
 def test_times_are_written_with_the_offset_of_the_room(folder, room):

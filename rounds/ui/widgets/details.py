@@ -33,6 +33,8 @@ class Details(ScrollView, can_focus=False):
     def on_resize(self) -> None:
         if self.scrollable_content_region.width != self._width:
             self._wrap()
+        else:
+            self._fill()
 
     def notify_style_update(self) -> None:
         """Another theme: what was drawn in the old colours is drawn again."""
@@ -44,8 +46,12 @@ class Details(ScrollView, can_focus=False):
         if self._width <= 0:
             return
         self._strips = Visual.to_strips(self, self._content, self._width, None, self.visual_style)
-        self.virtual_size = Size(self._width, len(self._strips))
+        self._fill()
         self.refresh()
+
+    def _fill(self) -> None:
+        """A text with room to spare counts as high as the panel, so that the next one lays nothing out anew."""
+        self.virtual_size = Size(0, max(len(self._strips), self.scrollable_content_region.height))
 
     def render_line(self, y: int) -> Strip:
         place = y + self.scroll_offset.y

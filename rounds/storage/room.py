@@ -26,7 +26,6 @@ from rounds.storage.archive import ELSEWHERE
 from rounds.storage.cache import Cache, digest
 from rounds.storage.faults import Fault, RoomFaults
 from rounds.storage.files import ROOM_FILE, FileStamps, file_stamps, read_files
-from rounds.storage.ids import new_id
 from rounds.storage.records import Change, Records
 from rounds.storage.sheets import SheetWriter, day_stamps
 
@@ -360,7 +359,7 @@ class RoomFolder:
         """The record of a draft, with its id: a second try at saving it writes the same record."""
         from rounds.core.recording import finish
 
-        return finish(draft, id=new_id(), by=by, device=self.device, recorded=self.now(), room=self.model)
+        return finish(draft, id=_new_id(), by=by, device=self.device, recorded=self.now(), room=self.model)
 
     def prepare_all(self, draft: Draft, by: str) -> list[Record]:
         """The record of a draft, and of the end of each protocol whose last step it is."""
@@ -503,3 +502,9 @@ def _measured(reading: Reading) -> Task:
         rule=Called(),
         takes=(reading.id,),
     )
+
+
+def _new_id() -> str:
+    from uuid6 import uuid7
+
+    return str(uuid7())

@@ -120,8 +120,9 @@ def cursor_moves(terminal: Terminal) -> list[float]:
 
 def appending(home: Path, repeats: int) -> list[Row]:
     """Appending to a sheet of 500 records, with no and with 1,800 earlier sheets, beside a bare write."""
+    from uuid6 import uuid7
+
     from rounds.core.record import Record
-    from rounds.storage.ids import new_id
     from rounds.storage.sheets import SheetWriter, sheet_path
 
     rows = []
@@ -136,7 +137,7 @@ def appending(home: Path, repeats: int) -> list[Row]:
         at = datetime(2026, 11, 25, 9, tzinfo=UTC)
 
         def make(at: datetime = at) -> Record:
-            return Record(id=new_id(), kind="done", at=at, recorded=at, by="TV", device="bench", task="a/b")
+            return Record(id=str(uuid7()), kind="done", at=at, recorded=at, by="TV", device="bench", task="a/b")
 
         writer.append([make() for _ in range(500)], day)
         ours = [timed(lambda: writer.append([make()], day)) for _ in range(repeats)]  # noqa: B023  run at once

@@ -15,12 +15,12 @@ import pytest
 from textual import events
 from textual.pilot import Pilot
 from textual.widgets import Input
+from uuid6 import uuid7
 
 from rounds.core.errors import Refused
 from rounds.core.quantities import QUANTITIES
 from rounds.core.record import Record, Value
 from rounds.core.recording import Draft, finish
-from rounds.storage.ids import new_id
 from rounds.storage.room_files import load_room
 from rounds.storage.sheets import SheetWriter
 from rounds.ui.app import RoundsApp
@@ -84,7 +84,7 @@ def record(
         ),
         **fields,
     )
-    written = finish(draft, id=new_id(), by=by, device=device, recorded=at(when), room=room)
+    written = finish(draft, id=str(uuid7()), by=by, device=device, recorded=at(when), room=room)
     day = room.calendar.round_day(written.recorded)
     SheetWriter(folder, device, folder.parent / f"{device}.lock").append([written], day)
     return written

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input
+from uuid6 import uuid7
 
 from rounds.core.following import draft_off_normal
 from rounds.core.recording import finish
-from rounds.storage.ids import new_id
 from rounds.storage.room_files import load_room
 from rounds.storage.sheets import SheetWriter
 from rounds.ui import alerts
@@ -457,6 +457,6 @@ async def test_another_device_sees_the_countdown(equipped: Path) -> None:
     async with walking(equipped, size=WIDE) as pilot:
         room = load_room(equipped)
         draft = draft_off_normal(room.equipment["nursery/uv"], "off", at("2026-11-25T12:00"), "bulb", at(NOW))
-        written = finish(draft, id=new_id(), by="BC", device="tablet", recorded=at(NOW), room=room)
+        written = finish(draft, id=str(uuid7()), by="BC", device="tablet", recorded=at(NOW), room=room)
         SheetWriter(equipped, "tablet", equipped.parent / "tablet.lock").append([written], at(NOW).date())
         await until(pilot, lambda: "uv off (Nursery raceway, Sump): 2 hours left" in shown(pilot))

@@ -9,12 +9,12 @@ from typing import Any
 import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input
+from uuid6 import uuid7
 
 from rounds.core.handovers import SHIFT, Handover, draft_accepted, draft_handover
 from rounds.core.record import Record
 from rounds.core.recording import Draft, finish
 from rounds.report.handover_sections import prepared
-from rounds.storage.ids import new_id
 from rounds.storage.room import RoomFolder
 from rounds.storage.room_files import load_room
 from rounds.storage.sheets import SheetWriter
@@ -39,7 +39,7 @@ def equipped(kept: Path) -> Path:
 def put(folder: Path, draft: Draft, by: str) -> Record:
     """A record of the tablet, written down when it happened."""
     room = load_room(folder)
-    found = finish(draft, id=new_id(), by=by, device="tablet", recorded=draft.at, room=room)
+    found = finish(draft, id=str(uuid7()), by=by, device="tablet", recorded=draft.at, room=room)
     SheetWriter(folder, "tablet", folder.parent / "tablet.lock").append([found], room.calendar.round_day(draft.at))
     return found
 

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 from textual.pilot import Pilot
+from uuid6 import uuid7
 
 from rounds.core.recording import Draft, finish
 from rounds.core.staged import Setting, draft_step
 from rounds.report.light import draft_light_step
-from rounds.storage.ids import new_id
 from rounds.storage.room_files import load_room
 from rounds.storage.sheets import SheetWriter
 from rounds.ui.screens.ask import Question
@@ -50,7 +50,7 @@ channels = [{ name = "blue", peak = "60 %" }]
 
 def write(folder: Path, draft: Draft) -> None:
     room = load_room(folder)
-    written = finish(draft, id=new_id(), by="BC", device="tablet", recorded=draft.at, room=room)
+    written = finish(draft, id=str(uuid7()), by="BC", device="tablet", recorded=draft.at, room=room)
     SheetWriter(folder, "tablet", folder.parent / "tablet.lock").append([written], draft.at.date())
 
 

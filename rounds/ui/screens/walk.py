@@ -48,7 +48,7 @@ T = TypeVar("T")
 
 def _warm_up(tell: Tell) -> None:
     """Load what the first record and the refills to come need, while the keeper looks for the first thing to do."""
-    for name in ("rounds.ui.recorder", "rounds.water.refills", "filelock", "tinydb.storages"):
+    for name in ("rounds.ui.recorder", "rounds.water.refills", "filelock", "tinydb.storages", "uuid6"):
         import_module(name)
     tell(None)
 

@@ -105,9 +105,10 @@ def levelling(room: Room, history: History, now: datetime, ahead: Sequence[Comin
     """What to do earlier so that the days that are too full take less; advice, nothing is recorded.
 
     Only work counted in days or longer from the last time that makes no light stronger, by at most its `early`, else a
-    quarter of its interval, and each task once. Whatever follows from it counts too: no day that takes more than before is too full, nothing has to
-    be done more often within these days, nothing comes later than it was due, and nothing is brought to today that
-    would lead back from a dirtier zone. `ahead` is what `coming` found at `now`, and `load` that of it.
+    quarter of its interval, and each task once. Whatever follows from it counts too: no day that takes more than before
+    is too full, nothing has to be done more often within these days, nothing comes later than it was due, and nothing
+    is brought to today that would lead back from a dirtier zone. `ahead` is what `coming` found at `now`, and `load`
+    that of it.
     """
     if not any(day.too_full for day in load.days):
         return []

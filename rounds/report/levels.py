@@ -102,7 +102,7 @@ def to_do_text(room: Room, each: ReservoirLevel, now: datetime) -> str:
     assert each.reserve_at is not None
     assert each.refill_by is not None
     if how_soon == LATER:
-        return f"{do} by {day_name(each.refill_by)}"
+        return f"{do} by {day_name(each.refill_by, room.calendar.round_day(now))}"
     if each.refill_by < room.calendar.round_day(now):
         return f"{do} before {clock(room.calendar, each.reserve_at)}"
     return f"{do} today"

@@ -293,7 +293,7 @@ def test_a_reading_of_the_catalogue_has_its_limits() -> None:
     assert limits(reef["reef/temperature"]) == [23, 24.5, 26, 27]
     assert limits(larvae["reef/temperature"]) == [25, 26, 27, 28]
     assert limits(reef["reef/nitrate"]) == [0.5, 2, 10, 30]
-    assert reef["reef/nitrate"].act_after == 2
+    assert reef["reef/nitrate"].act_low_after == 2
     assert reef["reef/alkalinity"].rate is not None
     assert reef["reef/alkalinity"].target is None
     assert all(reading.act_steps for reading in reef.values())

@@ -200,7 +200,8 @@ def _levels_failing(room: Room, each: _Tank, absence: Absence, now: datetime) ->
     ends = (measured.limit, measured.end) if measured.limit != measured.end else (measured.end,)
     for limit in ends:
         when = reaching(measured, limit, taken)
-        if when.at is None or not _may_come(when, absence):
+        at = when.at or when.counted
+        if at is None or not _may_come(when, absence):
             continue
         last = limit == measured.end
         name = _end_name(tank) if last else mark(tank)
@@ -210,11 +211,11 @@ def _levels_failing(room: Room, each: _Tank, absence: Absence, now: datetime) ->
             system=tank.system,
             station=tank.station,
             what=_level_words(room, tank, limit, last=last),
-            at=when.at,
+            at=at,
             earliest=when.earliest,
             latest=when.latest,
             importance="life support" if last else "husbandry",
-            why=f"{level_arithmetic(room, measured, limit, name, when.at, now)}.",
+            why=f"{level_arithmetic(room, measured, limit, name, at, now)}.",
             if_prepared_at=reaching(full, limit, ()).at,
         )
 
@@ -236,7 +237,7 @@ def _level_words(room: Room, tank: Reservoir, limit: float, *, last: bool) -> st
 def _to_find_out(
     levels: Levels, room: Room, history: History, tanks: Iterable[_Tank], now: datetime
 ) -> Iterator[Before]:
-    """What a level that is out of the ordinary comes of: a forecast counts on the usual use."""
+    """What a level that is out of the ordinary comes of: whether a forecast holds hangs on it."""
     for each in tanks:
         tank, why = each.measured.tank, abnormal(levels, room, history, each.measured, now)
         if why is not None:
@@ -261,7 +262,7 @@ def _to_refill(
             continue
         if each.low:
             full = as_refilled(measured, absence.begin)
-            at = each.reserve.at or each.reserve.earliest
+            at = each.reserve.counted or each.reserve.earliest
             assert at is not None
             yield Before(
                 kind=REFILL,

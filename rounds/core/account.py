@@ -64,9 +64,9 @@ def record_line(room: Room, history: History, record: Record) -> str:
         parts.append(_until_text(room, record, record.until))
     line = "; ".join(parts)
     if record.kind == STRIKE and record.ref is not None and (target := history.get(record.ref)) is not None:
-        line += f" (struck what {plain(target.by)} wrote for {full_moment(room.calendar, target.at)})"
+        line += f" (struck what {plain(target.by)} wrote for {full_moment(room.calendar, target.at, record.at)})"
     if is_late_entry(record):
-        line += f" (late entry, written {full_moment(room.calendar, record.recorded)})"
+        line += f" (late entry, written {full_moment(room.calendar, record.recorded, record.at)})"
     if (strike := history.strike_of(record.id)) is not None:
         line = f"STRUCK by {plain(strike.by)} ({plain(strike.reason)}): {line}"
     return line
@@ -75,7 +75,7 @@ def record_line(room: Room, history: History, record: Record) -> str:
 def _until_text(room: Room, record: Record, until: datetime) -> str:
     if record.kind == STOCK:
         what = "expected" if ORDERED in record.words else "good until"
-        return f"{what} {day_name(room.calendar.round_day(until))}"
+        return f"{what} {day_name(room.calendar.round_day(until), room.calendar.round_day(record.at))}"
     return f"{_UNTIL.get(record.kind, 'until')} {moment(room.calendar, until, record.at)}"
 
 

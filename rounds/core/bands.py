@@ -50,18 +50,18 @@ class Standing(msgspec.Struct, frozen=True):
 def standing(reading: Reading, value: Value, before: Iterable[Value] = ()) -> Standing | None:
     """Where the value lies when it is outside its band; None inside, or where there is no band.
 
-    `before` are the values of the tests before it, the latest first; they are only looked at where an
+    `before` are the values of the tests before it, the latest first; they are only looked at where the lower
     act-now limit counts on several tests in a row.
     """
-    for low, limit in ((True, reading.act_low), (False, reading.act_high)):
+    for low, limit, tests in ((True, reading.act_low, reading.act_low_after), (False, reading.act_high, 1)):
         if limit is None or not _beyond(value, limit, low):
             continue
         sentence = f"{_shown(reading, value)} is {'below' if low else 'above'} the act-now limit of "
         sentence += show(reading, limit.canonical)
-        earlier = tuple(islice(before, reading.act_after - 1))
-        if len(earlier) == reading.act_after - 1 and all(_beyond(each, limit, low) for each in earlier):
+        earlier = tuple(islice(before, tests - 1))
+        if len(earlier) == tests - 1 and all(_beyond(each, limit, low) for each in earlier):
             return _acting(reading, sentence)
-        return Standing(False, f"{sentence}, which counts on {reading.act_after} tests in a row", reading.id)
+        return Standing(False, f"{sentence}, which counts on {tests} tests in a row", reading.id)
     for low, limit in ((True, reading.low), (False, reading.high)):
         if limit is not None and _beyond(value, limit, low):
             band = show_band(reading, reading.low, reading.high)

@@ -1,7 +1,7 @@
 """What came due in a time and what became of it: each task planned once over the whole of it, held against the records.
 
-With it what was asked for by records: putting back what is off normal, looks at concerns, steps of protocols. Judged by
-the rules as they now stand. An occurrence fixed in the calendar is closed by what was recorded in its window;
+With it what was asked for by records: putting back, looks, steps of protocols, moving out of isolation, stock and kits.
+Judged by the rules as they now stand. An occurrence fixed in the calendar is closed by what was recorded in its window;
 what is counted from the last time, by the next closing.
 """
 

@@ -9,16 +9,17 @@ from typing import NamedTuple
 
 import msgspec
 
-from rounds.core.batches import Batch, standing
+from rounds.core.batches import LOST, Batch, batches, standing
+from rounds.core.calendar import INSTANT
 from rounds.core.concerns import Concern, concern
 from rounds.core.durations import Span
 from rounds.core.history import History
 from rounds.core.index import thing_of
-from rounds.core.isolation import Isolation, isolations
-from rounds.core.model import ROOM, AgainAfter, Called, Room, Stock, Task
+from rounds.core.isolation import Isolation, isolation, isolations
+from rounds.core.model import ROOM, AgainAfter, Called, Instrument, Room, Stock, Task
 from rounds.core.off_normal import OffNormal, left_before, off_normal
 from rounds.core.protocols import CalledStep, Running, due_again, due_of, of_call
-from rounds.core.record import BACK_TO_NORMAL, CONCERN, PROTOCOL, Record, short
+from rounds.core.record import BACK_TO_NORMAL, BATCH_CLOSED, BATCH_MOVED, CONCERN, PROTOCOL, Record, short
 from rounds.core.stock import EXPECTED, EXPIRES, SOON, Need, kit_need, needs, stock_level
 from rounds.core.words import moment, plain
 
@@ -105,7 +106,7 @@ class CameDue(NamedTuple):
 
 
 def came_due(room: Room, history: History, begin: datetime, end: datetime, now: datetime) -> Iterator[CameDue]:
-    """Looks, putting back and steps of protocols that came due from `begin` up to `end`, or were open at `begin`.
+    """Every errand that came due from `begin` up to `end`, or was open at `begin`.
 
     Those that are still open only where they came due by `now`. A task that several protocols call is due once, as
     in `errands`. Raises `Incomplete` where too little was kept.
@@ -115,6 +116,9 @@ def came_due(room: Room, history: History, begin: datetime, end: datetime, now: 
         *_times_of_looks(room, history, now),
         *_times_to_put_back(room, history, begin, now),
         *_times_of_steps(room, history, now),
+        *_times_to_release(room, history, begin, now),
+        *_times_of_stock(room, history, begin, now),
+        *_times_of_kits(room, history, now),
     )
     for each in sorted(found, key=lambda each: each.due_at):
         known = each.due_at <= now if each.closing is None else each.closing.at >= begin
@@ -353,19 +357,9 @@ def _release(
     closings = tuple(history.closings(id).through(clock.since.at, now))
     if closings and closings[-1].at < begin:
         return
-    system, station = place(room, *batch.place)
     began = moment(room.calendar, clock.since.at, now)
     yield Errand(
-        task=Task(
-            id=id,
-            system=system,
-            station=station,
-            title=f"Isolation is over: move {batch.count} {batch.what} to their place",
-            source="release",
-            rule=Called(),
-            look_for="no pests, no spots, no bites at the last look; the place meets its light and flow",
-            ref=batch.id,
-        ),
+        task=_release_task(room, batch),
         due_at=due if not closings else None,
         fine_until=due + RELEASE_GRACE if not closings else None,
         interval=timedelta(days=clock.days),
@@ -376,13 +370,61 @@ def _release(
     )
 
 
+def _release_task(room: Room, batch: Batch) -> Task:
+    system, station = place(room, *batch.place)
+    return Task(
+        id=release_id(batch),
+        system=system,
+        station=station,
+        title=f"Isolation is over: move {batch.count} {batch.what} to their place",
+        source="release",
+        rule=Called(),
+        look_for="no pests, no spots, no bites at the last look; the place meets its light and flow",
+        ref=batch.id,
+    )
+
+
+def _times_to_release(room: Room, history: History, begin: datetime, now: datetime) -> Iterator[CameDue]:
+    """Of what stands in isolation, and of what was moved out of it; what died or left sooner did not come due."""
+    for batch in standing(history, now):
+        yield from _time_to_release(room, history, batch, now)
+    for record in history.batches(now):
+        left = _left_by(room, history, record) if record.at >= begin else None
+        if left is not None:
+            for each in _time_to_release(room, history, left, record.at - INSTANT):
+                if each.due_at <= record.at:
+                    yield each if each.closing is not None else each._replace(closing=record)
+
+
+def _left_by(room: Room, history: History, record: Record) -> Batch | None:
+    """The batch that a record took out of the water of its isolation, as it was; None: none, or by death."""
+    if record.kind not in (BATCH_MOVED, BATCH_CLOSED) or any(word in LOST for word in record.words):
+        return None
+    before = record.at - INSTANT
+    batch = batches(history, before).get(record.ref or "")
+    clock = isolation(room, history, batch.place, before) if batch is not None and batch.ended is None else None
+    if batch is None or clock is None:
+        return None
+    after = batches(history, record.at)[batch.id]
+    stays = after.ended is None and after.place[0] == clock.water.system and clock.water.holds(after.place[1])
+    return None if stays else batch
+
+
+def _time_to_release(room: Room, history: History, batch: Batch, now: datetime) -> Iterator[CameDue]:
+    clock = isolation(room, history, batch.place, now)
+    if clock is not None:
+        due = room.calendar.start(clock.free_on)
+        said = next(iter(history.closings(release_id(batch)).through(clock.since.at, now)), None)
+        yield CameDue(_release_task(room, batch), due, due + RELEASE_GRACE, said)
+
+
 # -- stock -----------------------------------------------------------------------------------------
 
 
 def _stock(room: Room, history: History, now: datetime, begin: datetime) -> Iterator[Errand]:
     for stock in room.stock.values():
         standing = {need.what: need for need in needs(room, stock_level(room, history, stock, now), now)}
-        met = _met(room, history, stock, now, begin)
+        met = {need.what: (need, record) for need, record in _met(room, history, stock, now, begin)}
         for what in dict.fromkeys((*met, *standing)):
             need, closing = standing.get(what), met.get(what)
             told = need or closing[0] if closing is not None else need
@@ -399,14 +441,20 @@ def _stock(room: Room, history: History, now: datetime, begin: datetime) -> Iter
             )
 
 
-def _met(room: Room, history: History, stock: Stock, now: datetime, begin: datetime) -> dict[str, tuple[Need, Record]]:
-    """What was asked for and is no more since a record of this round day, with that record."""
-    found = {}
+def _met(room: Room, history: History, stock: Stock, now: datetime, begin: datetime) -> Iterator[tuple[Need, Record]]:
+    """What was asked for and is no more since a record from `begin` on, with that record."""
     for record in history.valued(stock.id).through(begin, now):
         before = needs(room, stock_level(room, history, stock, record.at, before=record), record.at)
         after = {need.what for need in needs(room, stock_level(room, history, stock, record.at), record.at)}
-        found.update({need.what: (need, record) for need in before if need.what not in after})
-    return found
+        yield from ((need, record) for need in before if need.what not in after)
+
+
+def _times_of_stock(room: Room, history: History, begin: datetime, now: datetime) -> Iterator[CameDue]:
+    for stock in room.stock.values():
+        asked: list[tuple[Need, Record | None]] = [*_met(room, history, stock, now, begin)]
+        asked += ((need, None) for need in needs(room, stock_level(room, history, stock, now), now))
+        for need, closing in asked:
+            yield CameDue(_stock_task(stock, need), need.due_at, need.fine_until, closing)
 
 
 def _stock_task(stock: Stock, need: Need) -> Task:
@@ -427,9 +475,8 @@ def _kits(room: Room, history: History, now: datetime, begin: datetime) -> Itera
         today = tuple(history.closings(id).through(begin, now))
         if need is None and not today:
             continue
-        system, station = place(room, kit.system, "")
         yield Errand(
-            task=Task(id=id, system=system, station=station, title=f"Renew the {plain(kit.name)}", rule=Called()),
+            task=_kit_task(room, kit),
             due_at=need.due_at if need is not None else None,
             fine_until=need.fine_until if need is not None else None,
             why=need.why if need is not None else "",
@@ -437,3 +484,18 @@ def _kits(room: Room, history: History, now: datetime, begin: datetime) -> Itera
             closings=today,
             was_due=due,
         )
+
+
+def _kit_task(room: Room, kit: Instrument) -> Task:
+    system, station = place(room, kit.system, "")
+    title = f"Renew the {plain(kit.name)}"
+    return Task(id=f"{kit.id}-{EXPIRES}", system=system, station=station, title=title, rule=Called())
+
+
+def _times_of_kits(room: Room, history: History, now: datetime) -> Iterator[CameDue]:
+    """By the last day in its table: that of the kit before is no longer known once it is written anew."""
+    for kit in room.instruments.values():
+        if kit.expires is not None:
+            due = room.calendar.start(kit.expires - SOON)
+            renewed = next(iter(history.closings(f"{kit.id}-{EXPIRES}").through(due, now)), None)
+            yield CameDue(_kit_task(room, kit), due, room.calendar.end(kit.expires), renewed)

@@ -104,10 +104,11 @@ def _limit(room: Room, minutes: Mapping[date, int]) -> tuple[int, str]:
 def levelling(room: Room, history: History, now: datetime, ahead: Sequence[Coming], load: Load) -> list[Earlier]:
     """What to do earlier so that the days that are too full take less; advice, nothing is recorded.
 
-    Only work counted in days or longer from the last time, by at most its `early`, else a quarter of its interval, and
-    each task once. Whatever follows from it counts too: no day that takes more than before is too full, nothing has to
-    be done more often within these days, nothing comes later than it was due, and nothing is brought to today that
-    would lead back from a dirtier zone. `ahead` is what `coming` found at `now`, and `load` that of it.
+    Only work counted in days or longer from the last time that makes no light stronger, by at most its `early`, else a
+    quarter of its interval, and each task once. Whatever follows from it counts too: no day that takes more than before
+    is too full, nothing has to be done more often within these days, nothing comes later than it was due, and nothing
+    is brought to today that would lead back from a dirtier zone. `ahead` is what `coming` found at `now`, and `load`
+    that of it.
     """
     if not any(day.too_full for day in load.days):
         return []
@@ -226,9 +227,14 @@ class _Levelling:
 
 
 def _can_move(each: Coming) -> bool:
-    """Whether it is counted from the last time, can be done some days early, and says how long it takes."""
-    rule = each.task.rule
-    return isinstance(rule, AgainAfter) and not rule.span.exact and bool(each.minutes) and _reach(each.task) > 0
+    """Whether it is counted from the last time, can be done some days early, and says how long it takes.
+
+    More light is never brought forward: the animals have to be ready for it.
+    """
+    task, rule = each.task, each.task.rule
+    if not isinstance(rule, AgainAfter) or rule.span.exact or task.light_step:
+        return False
+    return bool(each.minutes) and _reach(task) > 0
 
 
 def _reach(task: Task) -> int:

@@ -169,8 +169,8 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
     act_high: Quantity | None = None
     act_steps: tuple[str, ...] = ()
     """What to do beyond an act-now limit."""
-    act_after: int = 1
-    """Tests in a row beyond an act-now limit before it counts."""
+    act_low_after: int = 1
+    """Tests in a row below `act_low` before it counts; above `act_high` one is enough."""
     rate: Rate | None = None
     """A change faster than this is said like a value beyond an act-now limit."""
     instrument: str | None = None

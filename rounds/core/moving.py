@@ -196,12 +196,13 @@ def leaving(room: Room, history: History, batch: Batch, to: Place | None, at: da
     clock = isolation(room, history, batch.place, at)
     if clock is None or (to is not None and to[0] == clock.water.system and clock.water.holds(to[1])):
         return ()
-    days = clock.left(room.calendar.round_day(at))
+    today = room.calendar.round_day(at)
+    days = clock.left(today)
     if not days:
         return ()
     name = plain(clock.water.name)
     began = f"{'the last find' if clock.find else 'the last arrival'} {moment(room.calendar, clock.since.at, at)}"
-    said = f"{name} is in isolation until {day_name(clock.free_on)}, {plural(days, 'more day')} ({began})"
+    said = f"{name} is in isolation until {day_name(clock.free_on, today)}, {plural(days, 'more day')} ({began})"
     if not why.strip():
         raise Refused(f"{said}; say why it leaves before")
     return (f"{said}. Does it leave before?",)

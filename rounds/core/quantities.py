@@ -384,6 +384,7 @@ QUANTITIES: dict[str, Kind] = {
     ),
     "count": Kind((Unit("", decimals=0),), (0, 1e9), (0, 1e6)),
     "density": Kind((Unit("per mL", aliases=("/mL",)), Unit("per L", 0.001, aliases=("/L",))), (0, 1e9), (0, 1e5)),
+    "carbon dioxide": Kind((Unit("ppm", decimals=0),), (0, 1_000_000), (300, 5000)),
     "humidity": Kind((Unit("%", decimals=0),), (0, 100), (15, 99)),
 }
 

@@ -46,5 +46,5 @@ def _joining(room: Room, history: History, system: System, tank: Tank, at: datet
     if len(both) < 2 or both[0].free_on == both[1].free_on or not both[1].left(room.calendar.round_day(at)):
         return ()
     sooner, later = (plain(clock.water.name) for clock in both)
-    until = day_name(both[1].free_on)
+    until = day_name(both[1].free_on, room.calendar.round_day(at))
     return (f"{later} is in isolation until {until}, and what stands in {sooner} is then too. Open it?",)

@@ -8,7 +8,7 @@ from rounds.core.items import DONE, LATER, MISSED, OVERDUE, POSTPONED, DueItem
 from rounds.core.model import AgainAfter, Once, OnDates, Room, Task
 from rounds.core.record import NOT_NEEDED
 from rounds.core.recurrence import RRule
-from rounds.core.words import DAYS, MONTHS, clock, day_name, length, moment, plain, plural
+from rounds.core.words import DAYS, MONTHS, clock, day_name, full_moment, length, moment, plain, plural
 
 _ORDINALS = {1: "first", 2: "second", 3: "third", 4: "fourth", 5: "fifth", -1: "last", -2: "second to last"}
 _LISTED_AT_MOST = 6
@@ -72,7 +72,7 @@ def why(room: Room, item: DueItem, now: datetime) -> str:
     sentences = [item.because or f"{_capital(rule_text(task))}."]
 
     def when(at: datetime | None) -> str:
-        return _full_moment(room, at, now) if at is not None else "never"
+        return full_moment(room.calendar, at, now) if at is not None else "never"
 
     last = item.last_closed
     if item.state == NOT_NEEDED and item.out_of_service is not None:
@@ -120,14 +120,8 @@ def _put_off(room: Room, item: DueItem, now: datetime) -> str | None:
     if item.put_off is None or until is None or (item.due_at is not None and until <= item.due_at):
         return None
     because = f" ({plain(item.put_off.reason)})" if item.put_off.reason else ""
-    said = f"{_full_moment(room, until, now)}{because}"
+    said = f"{full_moment(room.calendar, until, now)}{because}"
     return f"Postponed to {said}; that does not make it less late." if until > now else f"It was postponed to {said}."
-
-
-def _full_moment(room: Room, at: datetime, now: datetime) -> str:
-    local = room.calendar.local(at)
-    year = f" {local.year}" if local.year != room.calendar.local(now).year else ""
-    return f"{day_name(local.date())}{year} {clock(room.calendar, at)}"
 
 
 def dates_text(rule: RRule | tuple[date, ...]) -> str:

@@ -72,9 +72,10 @@ def clock(calendar: Calendar, at: datetime) -> str:
     return f"{local.hour:02}:{local.minute:02}"
 
 
-def day_name(day: date) -> str:
-    """``Wed 25 Nov``"""
-    return f"{DAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}"
+def day_name(day: date, today: date | None = None) -> str:
+    """``Wed 25 Nov``; where it is another year than that of `today`, with it: ``Mon 7 Jun 2027``."""
+    year = "" if today is None or day.year == today.year else f" {day.year}"
+    return f"{DAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}{year}"
 
 
 def moment(calendar: Calendar, at: datetime, now: datetime) -> str:
@@ -88,13 +89,13 @@ def moment(calendar: Calendar, at: datetime, now: datetime) -> str:
         return f"{'tomorrow' if away == 1 else 'yesterday'} {time}"
     if 1 < away < 7:
         return f"{DAYS[local.weekday()]} {time}"
-    year = "" if local.year == today.year else f" {local.year}"
-    return f"{day_name(local.date())}{year} {time}"
+    return f"{day_name(local.date(), today)} {time}"
 
 
-def full_moment(calendar: Calendar, at: datetime) -> str:
-    """``Wed 25 Nov 10:00``: the same whenever it is read, as on paper."""
-    return f"{day_name(calendar.local(at).date())} {clock(calendar, at)}"
+def full_moment(calendar: Calendar, at: datetime, now: datetime | None = None) -> str:
+    """``Wed 25 Nov 10:00``, as on paper: the same whichever day it is read; of another year than `now`, with it."""
+    today = calendar.local(now).date() if now is not None else None
+    return f"{day_name(calendar.local(at).date(), today)} {clock(calendar, at)}"
 
 
 def length(span: timedelta) -> str:

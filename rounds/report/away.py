@@ -146,15 +146,15 @@ def away(room: Room, history: History, pasts: Mapping[str, Past], absence: Absen
     ]
     pressing = {each.id for each in failing} | {f"{each.id}-level" for each in failing if each.kind == LEVEL}
     work = work_of(room, history, absence, pressing)
-    failing += _work_failing(room, work, absence)
+    failing += _work_failing(room, work, absence, now)
     refills = [each for tank in tanks for each in _refills(levels, room, history, tank, absence, now)]
     before = [
         *_to_put_back(room, history, absence, now),
         *_to_look_at(room, history, now),
         *_to_find_out(levels, room, history, tanks, now),
         *_to_refill(levels, room, history, tanks, absence, now),
-        *(_early(room, each, absence) for each in work.early if not _is_kit(room, each.task)),
-        *_to_test(room, work, drifting),
+        *(_early(room, each, absence, now) for each in work.early if not _is_kit(room, each.task)),
+        *_to_test(room, work, drifting, now),
         *_kits(room, absence),
     ]
     return Away(
@@ -163,7 +163,7 @@ def away(room: Room, history: History, pasts: Mapping[str, Past], absence: Absen
         before=tuple(sorted(before, key=lambda each: room.places[each.system, each.station])),
         during=tuple(sorted([*work.needed, *refills], key=lambda each: _by_day(room, each))),
         fails_first=tuple(sorted(failing, key=lambda each: (each.at, IMPORTANCES.index(each.importance)))),
-        after=tuple(_after(room, work, drifting)),
+        after=tuple(_after(room, work, drifting, now)),
     )
 
 
@@ -200,7 +200,8 @@ def _levels_failing(room: Room, each: _Tank, absence: Absence, now: datetime) ->
     ends = (measured.limit, measured.end) if measured.limit != measured.end else (measured.end,)
     for limit in ends:
         when = reaching(measured, limit, taken)
-        if when.at is None or not _may_come(when, absence):
+        at = when.at or when.counted
+        if at is None or not _may_come(when, absence):
             continue
         last = limit == measured.end
         name = _end_name(tank) if last else mark(tank)
@@ -210,11 +211,11 @@ def _levels_failing(room: Room, each: _Tank, absence: Absence, now: datetime) ->
             system=tank.system,
             station=tank.station,
             what=_level_words(room, tank, limit, last=last),
-            at=when.at,
+            at=at,
             earliest=when.earliest,
             latest=when.latest,
             importance="life support" if last else "husbandry",
-            why=f"{level_arithmetic(room, measured, limit, name, when.at, now)}.",
+            why=f"{level_arithmetic(room, measured, limit, name, at, now)}.",
             if_prepared_at=reaching(full, limit, ()).at,
         )
 
@@ -236,7 +237,7 @@ def _level_words(room: Room, tank: Reservoir, limit: float, *, last: bool) -> st
 def _to_find_out(
     levels: Levels, room: Room, history: History, tanks: Iterable[_Tank], now: datetime
 ) -> Iterator[Before]:
-    """What a level that is out of the ordinary comes of: a forecast counts on the usual use."""
+    """What a level that is out of the ordinary comes of: whether a forecast holds hangs on it."""
     for each in tanks:
         tank, why = each.measured.tank, abnormal(levels, room, history, each.measured, now)
         if why is not None:
@@ -261,7 +262,7 @@ def _to_refill(
             continue
         if each.low:
             full = as_refilled(measured, absence.begin)
-            at = each.reserve.at or each.reserve.earliest
+            at = each.reserve.counted or each.reserve.earliest
             assert at is not None
             yield Before(
                 kind=REFILL,
@@ -353,7 +354,7 @@ def _drift(
     )
 
 
-def _to_test(room: Room, work: Work, drifting: Sequence[Failing]) -> Iterator[Before]:
+def _to_test(room: Room, work: Work, drifting: Sequence[Failing], now: datetime) -> Iterator[Before]:
     """The readings that drift out, where no other work before leaving takes them."""
     taken = {id for each in work.early for id in each.task.takes}
     for id, each in {each.id: each for each in reversed(drifting)}.items():
@@ -361,13 +362,15 @@ def _to_test(room: Room, work: Work, drifting: Sequence[Failing]) -> Iterator[Be
             reading = room.readings[id]
             yield Before(
                 kind=TEST, id=id, system=each.system, station=each.station, title=f"Test {reading.name}",
-                due_at=each.at, why=f"{_drift_words(room, each)} {each.why}",
+                due_at=each.at, why=f"{_drift_words(room, each, now)} {each.why}",
             )  # fmt: skip
 
 
-def _drift_words(room: Room, each: Failing) -> str:
-    about = f" about {day_name(room.calendar.local(each.at).date())}" if each.earliest is not None else ""
-    return f"{each.what}{about}."
+def _drift_words(room: Room, each: Failing, now: datetime) -> str:
+    if each.earliest is None:
+        return f"{each.what}."
+    local = room.calendar.local
+    return f"{each.what} about {day_name(local(each.at).date(), local(now).date())}."
 
 
 def _is_kit(room: Room, task: Task) -> bool:
@@ -390,14 +393,14 @@ def _kits(room: Room, absence: Absence) -> Iterator[Before]:
 # -- tasks, concerns, what is off normal -----------------------------------------------------------
 
 
-def _early(room: Room, each: Early, absence: Absence) -> Before:
+def _early(room: Room, each: Early, absence: Absence, now: datetime) -> Before:
     calendar, task = room.calendar, each.task
-    due = full_moment(calendar, each.due_at)
+    due = full_moment(calendar, each.due_at, now)
     said = f"Due {due}" if each.due_at > absence.begin else f"Due by then, since {due}"
     if each.can_wait:
         said += ", and still fine on return"
     if each.again_at is not None:
-        said += f"; done just before leaving it comes due again {full_moment(calendar, each.again_at)}"
+        said += f"; done just before leaving it comes due again {full_moment(calendar, each.again_at, now)}"
     return Before(
         kind=TASK, id=task.id, system=task.system, station=task.station, title=task.title, minutes=task.minutes,
         due_at=each.due_at, again_at=each.again_at, can_wait=each.can_wait, why=f"{said}.",
@@ -415,8 +418,8 @@ def _to_put_back(room: Room, history: History, absence: Absence, now: datetime) 
             title=f"Put back: {left.name} ({left.state})",
             due_at=left.until,
             can_wait=left.until >= absence.end,
-            why=f"{plain(left.last.by)} left it so {full_moment(room.calendar, left.since)}: {plain(left.reason)}; "
-            f"to be put back by {full_moment(room.calendar, left.until)}.",
+            why=f"{plain(left.last.by)} left it so {full_moment(room.calendar, left.since, now)}: "
+            f"{plain(left.reason)}; to be put back by {full_moment(room.calendar, left.until, now)}.",
         )
 
 
@@ -435,7 +438,7 @@ def _left_failing(room: Room, history: History, absence: Absence, now: datetime)
     for left in off_normal(room, history, now):
         if left.until < absence.end:
             system, station = place(room, left.first.system, left.first.station)
-            when = full_moment(room.calendar, left.until)
+            when = full_moment(room.calendar, left.until, now)
             yield Failing(
                 kind=OFF_NORMAL,
                 id=left.thing,
@@ -448,7 +451,7 @@ def _left_failing(room: Room, history: History, absence: Absence, now: datetime)
             )
 
 
-def _work_failing(room: Room, work: Work, absence: Absence) -> Iterator[Failing]:
+def _work_failing(room: Room, work: Work, absence: Absence, now: datetime) -> Iterator[Failing]:
     """The first time at which each task that protects people or animals is no longer fine."""
     again = {each.task.id for each in work.needed}
     first: dict[str, Early | Needed] = {
@@ -460,7 +463,7 @@ def _work_failing(room: Room, work: Work, absence: Absence) -> Iterator[Failing]
         task = each.task
         prepared = "" if task.id in again else "; done just before leaving it is fine until the return"
         if task.importance in PROTECTING and task.source != "put back":
-            due, fine = full_moment(room.calendar, each.due_at), full_moment(room.calendar, each.fine_until)
+            due, fine = full_moment(room.calendar, each.due_at, now), full_moment(room.calendar, each.fine_until, now)
             yield Failing(
                 kind=TASK,
                 id=task.id,
@@ -476,7 +479,7 @@ def _work_failing(room: Room, work: Work, absence: Absence) -> Iterator[Failing]
 # -- on return -------------------------------------------------------------------------------------
 
 
-def _after(room: Room, work: Work, drifting: Sequence[Failing]) -> Iterator[After]:
+def _after(room: Room, work: Work, drifting: Sequence[Failing], now: datetime) -> Iterator[After]:
     yield After(
         kind=HANDOVER, id=HANDOVER, system=ROOM, station="",
         title="Go through the handover with whoever was there, and accept it",
@@ -493,14 +496,14 @@ def _after(room: Room, work: Work, drifting: Sequence[Failing]) -> Iterator[Afte
         if (drift := tests.get(each.id)) is not None:
             yield After(
                 kind=TEST, id=each.id, system=each.system, station=each.station, title=f"Test {each.name}",
-                due_at=drift.at, why=_drift_words(room, drift),
+                due_at=drift.at, why=_drift_words(room, drift, now),
             )  # fmt: skip
-    yield from (_waiting(room, each) for each in work.waiting if each.task.id not in tests)
+    yield from (_waiting(room, each, now) for each in work.waiting if each.task.id not in tests)
 
 
-def _waiting(room: Room, each: Waiting) -> After:
+def _waiting(room: Room, each: Waiting, now: datetime) -> After:
     calendar, task = room.calendar, each.task
-    due, fine = full_moment(calendar, each.due_at), full_moment(calendar, each.fine_until)
+    due, fine = full_moment(calendar, each.due_at, now), full_moment(calendar, each.fine_until, now)
     why = f"If it was left out: due {due}." if each.if_skipped else f"Due {due}, fine until {fine}."
     return After(
         kind=TEST if task.source == "reading" else TASK, id=task.id, system=task.system, station=task.station,

@@ -36,14 +36,14 @@ def about(room: Room, failing: Failing, now: datetime) -> str:
     """``about Sat 28 Nov (Fri 27 Nov to Mon 30 Nov)``; with the hour where the range lies in one day."""
     calendar = room.calendar
     if failing.at <= now:
-        return f"since {_day(room, failing.at)}"
+        return f"since {_day(room, failing.at, now)}"
     if failing.kind not in (LEVEL, READING):
-        return full_moment(calendar, failing.at)
+        return full_moment(calendar, failing.at, now)
     first, last = failing.earliest, failing.latest
-    if first is None or (last is not None and _day(room, first) == _day(room, last)):
-        return f"about {full_moment(calendar, failing.at)}"
-    until = f"to {_day(room, last)}" if last is not None else "or later"
-    return f"about {_day(room, failing.at)} ({_day(room, first)} {until})"
+    if first is None or (last is not None and _day(room, first, now) == _day(room, last, now)):
+        return f"about {full_moment(calendar, failing.at, now)}"
+    until = f"to {_day(room, last, now)}" if last is not None else "or later"
+    return f"about {_day(room, failing.at, now)} ({_day(room, first, now)} {until})"
 
 
 # -- the absence -----------------------------------------------------------------------------------
@@ -65,7 +65,7 @@ def away_document(room: Room, away: Away) -> Document:
 
 def _span(room: Room, away: Away) -> str:
     absence, calendar = away.absence, room.calendar
-    return f"from {full_moment(calendar, absence.begin)} to {full_moment(calendar, absence.end)}"
+    return f"from {full_moment(calendar, absence.begin, away.now)} to {full_moment(calendar, absence.end, away.now)}"
 
 
 def _head(room: Room, away: Away) -> Iterator[Block]:
@@ -101,7 +101,7 @@ def _during_blocks(room: Room, away: Away) -> Iterator[Block]:
         yield Paragraph("Nobody has to come: nothing is late before the return that cannot be done before leaving.")
         return
     for day, needed in groupby(away.during, key=lambda each: each.day):
-        yield Heading(day_name(day), 3)
+        yield Heading(day_name(day, room.calendar.round_day(away.now)), 3)
         for each in needed:
             yield Entry(needed_text(room, each), (each.why,) if each.why else ())
 
@@ -125,7 +125,10 @@ def _failing_blocks(room: Room, away: Away) -> Iterator[Block]:
     for late, alike in groupby(away.fails_first, key=lambda each: _late_on(room, each)):
         if late is not None:
             lines = (f"{place_name(room, each.system, each.station)}: {each.what}. {each.why}" for each in alike)
-            yield Entry(f"{day_name(late)}: work that protects people or animals is late", tuple(lines))
+            yield Entry(
+                f"{day_name(late, room.calendar.local(away.now).date())}: work that protects people or animals is late",
+                tuple(lines),
+            )
         else:
             yield from (_failing_entry(room, each, away.now) for each in alike)
 
@@ -138,13 +141,13 @@ def _late_on(room: Room, each: Failing) -> date | None:
 def _failing_entry(room: Room, each: Failing, now: datetime) -> Entry:
     prepared = each.if_prepared_at
     done = "emptied" if each.id in room.reservoirs and fills(room.reservoirs[each.id]) else "refilled"
-    then = () if prepared is None else (f"If it is {done} just before leaving: about {_day(room, prepared)}.",)
+    then = () if prepared is None else (f"If it is {done} just before leaving: about {_day(room, prepared, now)}.",)
     where = place_name(room, each.system, each.station)
     return Entry(f"{about(room, each, now)}: {where}: {each.what}", (each.why, *then))
 
 
-def _day(room: Room, at: datetime) -> str:
-    return day_name(room.calendar.local(at).date())
+def _day(room: Room, at: datetime, now: datetime) -> str:
+    return day_name(room.calendar.local(at).date(), room.calendar.local(now).date())
 
 
 def _after_blocks(room: Room, away: Away) -> Iterator[Block]:
@@ -163,7 +166,7 @@ def sheet_document(room: Room, away: Away) -> Document:
     days = sitter_days(room, away)
     return Document(
         title=f"{room.name}: sheet for the sitter, {_span(room, away)}",
-        blocks=(*_sheet_head(), *_sheet_days(days)),
+        blocks=(*_sheet_head(), *_sheet_days(days, room.calendar.round_day(away.now))),
     )
 
 
@@ -181,16 +184,16 @@ def _sheet_head() -> Iterator[Block]:
         yield Entry(each)
 
 
-def _sheet_days(days: list[SitterDay]) -> Iterator[Block]:
+def _sheet_days(days: list[SitterDay], today: date) -> Iterator[Block]:
     if not days:
         yield Heading("What there is to do")
         yield Paragraph("Nothing has to be done on any day. If you look in, look that water moves in every tank.")
     for day in days:
-        yield Heading(day_name(day.day), new_page=True)
+        yield Heading(day_name(day.day, today), new_page=True)
         for stop in day.stops:
             yield Heading(stop.place, 3)
             for task in stop.tasks:
-                yield Entry(_sheet_title(task), tuple(_sheet_lines(task)), box=True)
+                yield Entry(_sheet_title(task), tuple(_sheet_lines(task, today)), box=True)
     if days:
         yield Paragraph("On days that are not named nothing has to be done.")
 
@@ -200,11 +203,11 @@ def _sheet_title(task: SitterTask) -> str:
     return f"{task.title}, {task.when}{skip}"
 
 
-def _sheet_lines(task: SitterTask) -> Iterator[str]:
+def _sheet_lines(task: SitterTask, today: date) -> Iterator[str]:
     yield from (f"Caution: {each}" for each in task.cautions)
     if task.as_on is not None:
         if task.steps or task.looks:
-            yield f"As on {day_name(task.as_on)}."
+            yield f"As on {day_name(task.as_on, today)}."
         return
     for number, step in enumerate(task.steps, 1):
         yield f"{number}. {step}"

@@ -71,10 +71,11 @@ def isolation_json(room: Room, clock: Isolation, now: datetime) -> dict[str, Any
 
 def isolation_text(room: Room, clock: Isolation, now: datetime) -> str:
     """``in isolation until Sun 29 Nov, 4 more days (45 days from the last find, Wed 15 Oct 18:05)``"""
-    days = clock.left(room.calendar.round_day(now))
+    today = room.calendar.round_day(now)
+    days = clock.left(today)
     fish = ", for fish were in it" if clock.fish else ""
     began = f"the last {'find' if clock.find else 'arrival'}, {moment(room.calendar, clock.since.at, now)}"
-    state = f"until {day_name(clock.free_on)}, {plural(days, 'more day')}" if days else "over"
+    state = f"until {day_name(clock.free_on, today)}, {plural(days, 'more day')}" if days else "over"
     return f"isolation {state} ({clock.days} days{fish}, from {began})"
 
 

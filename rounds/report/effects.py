@@ -27,7 +27,7 @@ def effect(before: Room, after: Room, history: History, now: datetime, foreseen:
     if after.formerly != before.formerly:
         history = History(present(record, after.formerly) for record in history.known())
     future = _by_task(after, coming(after, history, now, DAYS, foreseen(after, history)), after)
-    return [*_compared(before, after, past, future)] or [f"Nothing changes in the coming {DAYS} days."]
+    return [*_compared(before, after, past, future, now)] or [f"Nothing changes in the coming {DAYS} days."]
 
 
 def _by_task(room: Room, found: Iterable[Coming], after: Room) -> dict[str, list[Coming]]:
@@ -40,23 +40,23 @@ def _by_task(room: Room, found: Iterable[Coming], after: Room) -> dict[str, list
 
 
 def _compared(
-    before: Room, after: Room, past: dict[str, list[Coming]], future: dict[str, list[Coming]]
+    before: Room, after: Room, past: dict[str, list[Coming]], future: dict[str, list[Coming]], now: datetime
 ) -> Iterator[str]:
     for id, each in future.items():
         if id not in past:
-            yield f"Added: {_title(each)}, {_times(after, each)}"
+            yield f"Added: {_title(each)}, {_times(after, each, now)}"
         elif [one.at for one in past[id]] != [one.at for one in each]:
-            yield f"Moved: {_title(each)}: now {_times(after, each)}; before {_times(before, past[id])}"
+            yield f"Moved: {_title(each)}: now {_times(after, each, now)}; before {_times(before, past[id], now)}"
     for id, each in past.items():
         if id not in future:
-            yield f"Gone: {_title(each)}, {_times(before, each)}"
+            yield f"Gone: {_title(each)}, {_times(before, each, now)}"
 
 
 def _title(found: list[Coming]) -> str:
     return plain(found[0].task.title)
 
 
-def _times(room: Room, found: list[Coming]) -> str:
+def _times(room: Room, found: list[Coming], now: datetime) -> str:
     """``7 times: Wed 25 Nov 09:00, Thu 26 Nov 09:00 …``"""
-    said = [full_moment(room.calendar, one.at) for one in found[:SHOWN_TIMES]]
+    said = [full_moment(room.calendar, one.at, now) for one in found[:SHOWN_TIMES]]
     return f"{plural(len(found), 'time')}: {', '.join(said)}{' …' if len(found) > SHOWN_TIMES else ''}"

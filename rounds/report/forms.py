@@ -252,7 +252,12 @@ READING = Form(
         Field(key="act_low", label="act below", help=f"Act at once below this,{_BAND}"),
         Field(key="act_high", label="act above", help=f"Act at once above this,{_BAND}"),
         Field(key="act_steps", label="act now", how=TEXTS, help="What to do then, one after the other."),
-        Field(key="act_after", label="tests", how=WHOLE, help="How many in a row have to lie beyond before it counts."),
+        Field(
+            key="act_low_after",
+            label="tests below",
+            how=WHOLE,
+            help="How many in a row have to lie below before it counts.",
+        ),
         Field(key="rate", label="rate", help="The fastest change that is usual, such as 1.0 °C in 3 hours."),
         Field(key="instrument", label="instrument", help="What it is taken with.", of="instruments"),
         *_WHEN,

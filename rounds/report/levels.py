@@ -82,9 +82,9 @@ def levels_text(room: Room, levels: Iterable[ReservoirLevel], fresh: Iterable[Fr
 
 def urgency(room: Room, each: ReservoirLevel, now: datetime) -> str:
     """How soon something has to be done: `NOW`, `TODAY`, `LATER`, `NEVER` or `UNKNOWN`."""
-    if each.level is None or each.reserve_at is None or each.refill_by is None:
+    if each.level is None or each.refill_before is None or each.refill_by is None:
         return NEVER if each.level is not None and each.use_per_day is not None else UNKNOWN
-    if each.reserve_at <= now:
+    if each.refill_before <= now:
         return NOW
     return TODAY if each.refill_by <= room.calendar.round_day(now) else LATER
 
@@ -99,12 +99,12 @@ def to_do_text(room: Room, each: ReservoirLevel, now: datetime) -> str:
         return "stays below its mark" if fills(each.tank) else "stays above reserve"
     if how_soon == NOW:
         return f"{do} now"
-    assert each.reserve_at is not None
+    assert each.refill_before is not None
     assert each.refill_by is not None
     if how_soon == LATER:
-        return f"{do} by {day_name(each.refill_by)}"
+        return f"{do} by {day_name(each.refill_by, room.calendar.round_day(now))}"
     if each.refill_by < room.calendar.round_day(now):
-        return f"{do} before {clock(room.calendar, each.reserve_at)}"
+        return f"{do} before {clock(room.calendar, each.refill_before)}"
     return f"{do} today"
 
 

@@ -99,7 +99,7 @@ def _held(room: Room, staged: Sequence[Step], now: datetime) -> Verdict | None:
     if last is None or last.record.until is None:
         return None
     until = last.record.until
-    why = f"held until {_day(room, until)} by {plain(last.record.by)}: {plain(last.record.note)}"
+    why = f"held until {_day(room, until, now)} by {plain(last.record.by)}: {plain(last.record.note)}"
     return Verdict(may_rise=False, until=until, why=why, records=(last.record.id,))
 
 
@@ -210,5 +210,5 @@ def _said(moved: str, why: str) -> str:
     return f"{moved}: {why}" if why else moved
 
 
-def _day(room: Room, at: datetime) -> str:
-    return day_name(room.calendar.round_day(at))
+def _day(room: Room, at: datetime, now: datetime | None = None) -> str:
+    return day_name(room.calendar.round_day(at), room.calendar.round_day(now) if now is not None else None)

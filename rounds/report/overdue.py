@@ -249,7 +249,7 @@ def _day_line(day: DayLoad) -> str:
 
 def earlier_line(room: Room, each: Earlier) -> str:
     """``Reef, sump: Clean the pump heads, 25 min: on Mon 30 Nov instead of Fri 4 Dec``"""
-    days = f"on {day_name(each.to_day)} instead of {day_name(each.from_day)}"
+    days = f"on {day_name(each.to_day)} instead of {day_name(each.from_day, each.to_day)}"
     return f"{_where(room, each.task)}: {plain(each.task.title)}, {each.minutes} min: {days}"
 
 

@@ -6,15 +6,17 @@ from datetime import datetime, timedelta
 
 import msgspec
 
+from rounds.core.bands import moved, standing
 from rounds.core.calendar import ONE_DAY
 from rounds.core.constants import CALCIUM_PER_MEQ, DKH_PER_MEQ
 from rounds.core.errors import Refused
 from rounds.core.model import Equipment, Reading, Reservoir, Room
 from rounds.core.recording import Draft
 from rounds.core.staged import Setting, draft_step
-from rounds.core.words import plain, plural
+from rounds.core.words import moment, plain, plural
 from rounds.report.balance import SystemBalance
 from rounds.report.past import Past
+from rounds.report.readings import latest_values
 from rounds.report.series import tank_reading
 from rounds.report.sources import LOOK_BACK, Source, Sources
 from rounds.water.limewater import SATURATED_MEQ
@@ -63,7 +65,24 @@ class _Gathered:
             return None
         calcium, missing = self._calcium() if dials[0].kind == "dosing" else (None, "")
         found = propose(self._water(target), dials[0], calcium)
-        return msgspec.structs.replace(found, cautions=(*found.cautions, missing)) if missing else found
+        cautions = (*self._act_now(), *found.cautions, *([missing] if missing else []))
+        return msgspec.structs.replace(found, cautions=cautions)
+
+    def _act_now(self) -> list[str]:
+        """What the newest test says that has to be acted on now: the line through the tests may say nothing of it."""
+        reading = self._found.reading
+        latest = latest_values(reading, reversed(self._past.of_water(self._room, reading, self._now)), self._now)
+        if not latest:
+            return []
+        at, value = latest[0]
+        told = (standing(reading, value, (each for _, each in latest[1:])), moved(reading, value, at, latest[1:]))
+        name, when = plain(reading.name), moment(self._room.calendar, at, self._now)
+        return [
+            f"{name[:1].upper()}{name[1:]} read {when}: {each.sentence}. "
+            "Test again with a second method before anything is changed"
+            for each in told
+            if each is not None and each.act
+        ]
 
     def _water(self, target: float) -> JudgedWater:
         found, result, now = self._found, self._found.balance, self._now

@@ -68,7 +68,7 @@ def rows_of(room: Room, system: str, past: Past, now: datetime) -> list[ReadingR
     rows = []
     for place, reading in enumerate(room.readings.values()):
         if reading.system == system:
-            latest = _latest(reading, reversed(past.about((reading.id,))), now)
+            latest = latest_values(reading, reversed(past.about((reading.id,))), now)
             rows.append(_row(room, reading, place, latest, now, past.trend(room, reading, now)))
     return rows
 
@@ -85,7 +85,7 @@ def first_rows(room: Room, history: History, now: datetime, systems: Collection[
         records: list[Record] = []
         with suppress(Incomplete):
             records.extend(islice(history.valued(reading.id).latest(now), _LATEST))
-        rows.append(_row(room, reading, place, _latest(reading, records, now), now, None))
+        rows.append(_row(room, reading, place, latest_values(reading, records, now), now, None))
     return rows
 
 
@@ -101,7 +101,7 @@ def until_worked_out(row: ReadingRow, before: ReadingRow | None) -> ReadingRow:
 Dated = tuple[datetime, Value]
 
 
-def _latest(reading: Reading, records: Iterable[Record], now: datetime) -> list[Dated]:
+def latest_values(reading: Reading, records: Iterable[Record], now: datetime) -> list[Dated]:
     """The last values, the latest first; `records` likewise."""
     found = (
         (record.at, value)

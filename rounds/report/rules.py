@@ -15,7 +15,7 @@ from rounds.core.history import History
 from rounds.core.model import Called, Room, Task
 from rounds.core.rrule_text import WEEKDAYS, parse_rrule
 from rounds.core.why import dates_text, rule_text
-from rounds.core.words import DAYS, clock, day_name
+from rounds.core.words import DAYS, full_moment
 
 RULE_KEYS = ("again_after", "rrule", "on_dates", "once", "called", "at")
 """The keys of a rule; another rule leaves none of the others."""
@@ -139,9 +139,7 @@ def _next_dates(room: Room, history: History, task: Task, now: datetime, count: 
     calendar = room.calendar
 
     def said(at: datetime) -> str:
-        local = calendar.local(at)
-        year = f" {local.year}" if local.year != calendar.local(now).year else ""
-        return f"{day_name(local.date())}{year} {clock(calendar, at)}"
+        return full_moment(calendar, at, now)
 
     found = list(islice(times_of(room, history, task, now), count))
     for each in found:

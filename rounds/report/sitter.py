@@ -128,7 +128,7 @@ def until_text(room: Room, each: Needed) -> str:
     """Until when it is fine: the hour, on another day with its date."""
     calendar = room.calendar
     same = calendar.round_day(each.fine_until) == each.day
-    return clock(calendar, each.fine_until) if same else full_moment(calendar, each.fine_until)
+    return clock(calendar, each.fine_until) if same else full_moment(calendar, each.fine_until, each.at)
 
 
 def _looks(room: Room, task: Task) -> Iterator[str]:

@@ -207,15 +207,15 @@ class Sources:
 
 
 def _begin_of(measured: Measured) -> datetime:
-    """The level from which on the container has fallen as it does now and not as it used to."""
+    """The level from which on the container has fallen as it does now and not as it used to, across its refills."""
     found = measured.departure
     assert found is not None
-    stretch = next(each for each in reversed(measured.stretches) if found.after in each)
     begin = found.before
-    for earlier, later in reversed(list(pairwise(stretch[: stretch.index(found.before) + 1]))):
-        days = (later.at - earlier.at) / ONE_DAY
-        fall = earlier.litres - later.litres
-        if abs(fall - found.recent * days) >= abs(fall - found.usual * days):
-            break
-        begin = earlier
+    for stretch in reversed(measured.stretches):
+        for earlier, later in reversed(list(pairwise(point for point in stretch if point.at <= found.before.at))):
+            days = (later.at - earlier.at) / ONE_DAY
+            fall = earlier.litres - later.litres
+            if abs(fall - found.recent * days) >= abs(fall - found.usual * days):
+                return begin.at
+            begin = earlier
     return begin.at

@@ -122,7 +122,7 @@ def _dose(room: Room, past: Past, system: System, source: Reservoir | Equipment,
     held = held_at(found, now)
     following = "test alkalinity, then see what dose is proposed"
     if held is not None:
-        until = f" until {_day(room, held.record.until)}" if held.record.until is not None else ""
+        until = f" until {_day(room, held.record.until, now)}" if held.record.until is not None else ""
         following = f"held{until} by {plain(held.record.by)}: {plain(held.record.note)}"
     return _account(
         room, past, system, now,
@@ -215,8 +215,8 @@ def _worse(room: Room, past: Past, system: System, since: datetime, now: datetim
         )
 
 
-def _day(room: Room, at: datetime) -> str:
-    return day_name(room.calendar.round_day(at))
+def _day(room: Room, at: datetime, now: datetime | None = None) -> str:
+    return day_name(room.calendar.round_day(at), room.calendar.round_day(now) if now is not None else None)
 
 
 # -- as text and values ------------------------------------------------------------------------------

@@ -9,13 +9,16 @@ from __future__ import annotations
 import tomllib
 from collections import Counter
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
+from functools import partial
 from itertools import count
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import msgspec
 
+from rounds.core.bands import parse_rate
 from rounds.core.stock import ERRANDS, EXPIRES
+from rounds.core.units import kind as quantity_kind
 from rounds.storage.faults import Fault
 from rounds.storage.rules import RULES
 from rounds.storage.tables import Brought, Dropped, File, Table
@@ -25,6 +28,9 @@ PROGRAM = Path(__file__).parents[1] / "care"
 
 OF = ("equipment", "system", "room", "reservoir")
 """What a kind is a kind of."""
+
+LIMITS = ("low", "high", "act_low", "act_high", "rate")
+"""What a reading that says none of it takes from its kind of system or room."""
 
 _ID_TABLES = ("tasks", "readings", "reservoirs", "instruments", "lights", "equipment", "tanks", "stock")
 _DERIVED = {
@@ -53,6 +59,8 @@ class Kind(msgspec.Struct, frozen=True, kw_only=True):
     readings: Tables = {}
     pieces: Mapping[str, int] = {}
     """By id: so many pieces of equipment that bring it a system must have; of the others one will do."""
+    limits: Tables = {}
+    """By quantity: the limits of readings of it that a file declares without any."""
     refill: Mapping[str, Any] = {}
     """Of a reservoir: how it is refilled, in the keys of `guidance`."""
 
@@ -80,7 +88,7 @@ def read_kinds(files: Iterable[tuple[File, dict[str, Any]]]) -> Kinds:
     including: list[tuple[Table, Kind]] = []
     for file, data in files:
         head = Table(file, data)
-        numbers = {"tasks": count(), "readings": count()}
+        numbers = {"tasks": count(), "readings": count(), "limits": count()}
         for table in head.tables("kinds"):
             kind = _kind(table, numbers)
             known = found.get((kind.of, kind.name))
@@ -124,6 +132,7 @@ def _kind(table: Table, numbers: Mapping[str, Iterator[int]]) -> Kind:
         tasks=tasks,
         pieces=_pieces(tasks, of),
         readings=_tables(table, "readings", numbers),
+        limits=_limits(table, of, numbers["limits"]),
         refill=_refill(table, of),
     )
     table.close()
@@ -138,6 +147,26 @@ def _tables(table: Table, key: str, numbers: Mapping[str, Iterator[int]]) -> Tab
         table.fault(key, f"{key} is no list of tables with an id; begin each with [[kinds.{key}]] and give it an id")
         return {}
     return {each["id"]: Brought(each, table.file, f"kinds.{key}", next(numbers[key])) for each in value}
+
+
+def _limits(table: Table, of: str, numbers: Iterator[int]) -> Tables:
+    """Limits by quantity; what is wrong in them is named here, whether or not a reading takes them."""
+    found = {}
+    for each in table.tables("limits"):
+        limits = Brought(each.data, table.file, "kinds.limits", next(numbers))
+        part = Table(limits.file, limits, limits.name, limits.index)
+        quantity = part.text("quantity", required=True)
+        if of not in ("system", "room"):
+            table.fault("limits", "only a kind of system or room has limits; correct of or take limits away")
+        elif quantity and part.read("quantity", quantity, quantity_kind) is not None:
+            for key in ("low", "high", "act_low", "act_high"):
+                part.quantity(key, quantity)
+            if part.has("rate"):
+                part.read("rate", part.text("rate"), partial(parse_rate, quantity))
+            part.texts("act_steps")
+            part.close()
+            found[quantity] = limits
+    return found
 
 
 def _pieces(tasks: Tables, of: str) -> dict[str, int]:
@@ -172,6 +201,7 @@ def _united(known: Kind, more: Kind) -> Kind:
         tasks=_by_id(known.tasks, more.tasks),
         readings=_by_id(known.readings, more.readings),
         pieces={**known.pieces, **more.pieces},
+        limits=_by_id(known.limits, more.limits),
         refill={**known.refill, **more.refill},
     )
 
@@ -214,13 +244,15 @@ def differing(brought: Mapping[str, Any], own: Mapping[str, Any]) -> dict[str, A
 def with_care(file: File, data: Mapping[str, Any], kinds: Kinds, of: str) -> dict[str, Any]:
     """A file's data with what its equipment, its reservoirs and the kinds under ``care`` bring.
 
-    Own tables stand first and in their order. ``dropped = true`` leaves one out. What bears an id that the file uses
-    for something else is not brought, and a task that is brought takes only the readings that there are.
+    Of limits by quantity only those are brought that a reading of the file takes. Own tables stand first and in their
+    order. ``dropped = true`` leaves one out. What bears an id that the file uses for something else is not brought, and
+    a task that is brought takes only the readings that there are.
     """
     asked = list(_asked(file, data, kinds, of))
     taken = _taken_ids(data)
     found = dict(data)
-    found["readings"] = _merged(data, "readings", _first_of_each(asked, "readings"), taken)
+    readings = _first_of_each(asked, "readings")
+    found["readings"] = _merged(data, "readings", {**readings, **_limits_by_id(asked, data, readings)}, taken)
     gone = {id for kind, _, _ in asked for id in kind.readings} - _ids(found["readings"])
     tasks = {id: _taking(each, gone) for id, each in _first_of_each(asked, "tasks").items()}
     found["tasks"] = _merged(data, "tasks", tasks, taken)
@@ -237,6 +269,21 @@ def _merged(data: Mapping[str, Any], key: str, brought: Tables, taken: Mapping[s
     elsewhere = {id for name, ids in taken.items() if name != key for id in ids}
     merged = [_own(each, {id: table for id, table in brought.items() if id not in elsewhere}) for each in own]
     return [*merged, *(each for id, each in brought.items() if id not in used)]
+
+
+def _limits_by_id(asked: Sequence[_Asked], data: Mapping[str, Any], brought: Container[str]) -> Tables:
+    """Limits for the readings that the file alone declares, and without any; the first kind that knows some counts."""
+    own = data.get("readings")
+    found: dict[str, Brought] = {}
+    for reading in own if isinstance(own, list) else []:
+        id, quantity = (reading.get(key) if isinstance(reading, dict) else None for key in ("id", "quantity"))
+        if not isinstance(id, str) or id in brought or any(key in reading for key in (*LIMITS, "dropped")):
+            continue
+        known = (asking.kind.limits for asking in asked)
+        limits = next((each[quantity] for each in known if isinstance(quantity, str) and quantity in each), None)
+        if limits is not None:
+            found[id] = limits
+    return found
 
 
 def _own(own: dict[str, Any], brought: Tables) -> dict[str, Any]:

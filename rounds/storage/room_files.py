@@ -487,7 +487,7 @@ class _Loader:
             act_low=limits.get("act_low"),
             act_high=limits.get("act_high"),
             act_steps=table.texts("act_steps"),
-            act_after=table.whole("act_after", 1, 10) or 1,
+            act_low_after=table.whole("act_low_after", 1, 10) or 1,
             rate=self._rate(table, quantity),
             instrument=self._names.name(
                 table,

@@ -20,8 +20,8 @@ from rounds.core.units import named_unit, reference_pair, unclear
 from rounds.water import seawater
 from rounds.water.ways import Known, Water, from_canonical, method, settle, to_canonical
 
-_APART = ("oxygen saturation", "pH total", "level")
-"""Quantities of readings only: their units stand under oxygen, pH and volume too, or take a vessel."""
+_APART = ("oxygen saturation", "pH total", "level", "carbon dioxide")
+"""Quantities of readings only: their units stand under oxygen, pH, volume and others too, or take a vessel."""
 
 _SCALED: tuple[Need | None, ...] = (None, "conductivity", "density", "per kilogram")
 """Needs of units that are multiples of one another, whatever the water."""

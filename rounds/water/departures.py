@@ -74,21 +74,22 @@ def _newest(
 def _going_on(
     tank: Reservoir, stretches: Sequence[Sequence[Point]], flat: Sequence[Sequence[tuple[float, float]]], place: int
 ) -> Departure | None:
-    """That of the stretch before, where the first level after its refill says that it has not ended.
+    """That of the stretch before, where the first levels after its refill say that it has not ended.
 
-    How full it was filled is doubted, and alone that level would say nothing.
+    How full it was filled is doubted, and alone so few levels would say nothing; those after the first tell without it.
     """
-    if place == 0 or len(flat) <= place or len(flat[place]) != 2:
+    if place == 0 or len(flat) <= place or not 2 <= len(flat[place]) <= max(SPANS) + 1:
         return None
     before = _newest(tank, stretches, flat, place - 1)
-    (x0, y0), (x1, y1) = flat[place]
+    begin = 0 if len(flat[place]) == 2 else 1
+    (x0, y0), (x1, y1) = flat[place][begin], flat[place][-1]
     if before is None or x1 <= x0:
         return None
     recent = (y1 - y0) / (x1 - x0)
     if abs(recent - before.recent) >= abs(recent - before.usual):
         return None
-    first, last = stretches[place]
-    return Departure(before=first, after=last, recent=recent, usual=before.usual)
+    points = stretches[place]
+    return Departure(before=points[begin], after=points[-1], recent=recent, usual=before.usual)
 
 
 def _departing(

@@ -40,6 +40,8 @@ class Use(msgspec.Struct, frozen=True, kw_only=True):
     """95 %; None where the use does not come from levels."""
     steady: float | None = None
     """What forecasts reckon with beside planned work: less than nothing where it fills."""
+    refills: float = 0.0
+    """What of `steady` refills of others take, beside what the levels themselves fall by."""
     by: str = ""
     """``levels``, ``room file`` or ``taken``: from what is taken out of it; empty: not known."""
 
@@ -68,6 +70,19 @@ class Measured(msgspec.Struct, frozen=True, kw_only=True):
         if fills(self.tank):
             return self.bound.sign == ">" and self.bound.litres >= limit
         return self.bound.sign == "<" and self.bound.litres <= limit
+
+    @property
+    def high_use(self) -> float | None:
+        """What a forecast reckons with at the newest use, where that is out of the ordinary high; None: it is not."""
+        if self.departure is None or not self.departure.high:
+            return None
+        newest = self.departure.recent + self.use.refills
+        return newest if newest > (self.use.steady or 0.0) else None
+
+    @property
+    def counted_use(self) -> float | None:
+        """What a refill is planned by: the newest use while that is high, else the usual."""
+        return self.high_use if self.high_use is not None else self.use.steady
 
     @property
     def last(self) -> Point | None:
@@ -216,7 +231,8 @@ class Levels:
             refills = _within(drawn, stretches) / days
             own, taken = slope.slope, refills + self._work_a_day(tank, now)
             interval = (slope.low + taken, slope.high + taken)
-            return Use(per_day=own + taken, interval=interval, steady=own + refills, by="levels"), False
+            steady = own + refills
+            return Use(per_day=own + taken, interval=interval, steady=steady, refills=refills, by="levels"), False
         work = self._work_a_day(tank, now)
         if tank.use is not None:
             return Use(per_day=tank.use + work, steady=tank.use, by="room file"), False

@@ -134,7 +134,7 @@ def may_rise(
     """
 
     def day(at: datetime) -> str:
-        return day_name(calendar.round_day(at))
+        return day_name(calendar.round_day(at), calendar.round_day(now))
 
     past = [(at, id) for at, id in palings if at <= now]
     if past and now < (held := max(past)[0] + HOLD):

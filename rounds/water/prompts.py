@@ -150,7 +150,7 @@ class Evidence(msgspec.Struct, frozen=True, kw_only=True):
     """What gives another dose than is set, a sentence each."""
 
     def day(self, at: datetime) -> str:
-        return day_name(self.calendar.round_day(at))
+        return day_name(self.calendar.round_day(at), self.calendar.round_day(self.now))
 
     def days_ago(self, at: datetime) -> str:
         days = (self.calendar.round_day(self.now) - self.calendar.round_day(at)).days

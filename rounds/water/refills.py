@@ -28,10 +28,10 @@ class Refills:
     def forecasts(self, room: Room, history: History, now: datetime) -> list[Forecast]:
         """What has to be refilled or emptied in the coming two weeks, and what was refilled in this round day.
 
-        A refill is due at the beginning of the last shift (without shifts: at the start) of the last whole round day
-        before the reserve is reached, but not before the level that shows it was read; it is fine until the reserve
-        is reached. When no other shift begins before that, it is life support.
-        Raises `Incomplete` where not enough of the history was kept.
+        While the use is out of the ordinary high, the newest counts. A refill is due at the beginning of the last shift
+        (without shifts: at the start) of the last whole round day before the reserve is reached, but not before the
+        level that shows it was read; it is fine until the reserve is reached. When no other shift begins before that,
+        it is life support. Raises `Incomplete` where not enough of the history was kept.
         """
         now = now.astimezone(UTC)
         state = self._levels.state(room, history)
@@ -61,7 +61,7 @@ class Refills:
     ) -> list[Forecast]:
         """The one forecast for a reservoir, if there is any."""
         steps = steps_of(self._levels, room, history, measured, now, AHEAD + timedelta(days=3))
-        at = reached(measured, measured.limit, steps, measured.use.steady)
+        at = reached(measured, measured.limit, steps, measured.counted_use)
         if at is None:
             return []
         calendar = room.calendar
@@ -102,7 +102,7 @@ def _why(room: Room, measured: Measured, at: datetime, now: datetime, *, pressin
 
 def arithmetic(room: Room, measured: Measured, limit: float, name: str, at: datetime, now: datetime) -> str:
     """How it comes that the level is at `limit` litres, called `name`, at an instant; without its full stop."""
-    tank, last, use = measured.tank, measured.last, measured.use
+    tank, last = measured.tank, measured.last
     assert last is not None
     shown, level = amount(room, limit), level_amount(room, tank, last.litres)
     read = f"{level} {'once refilled' if last.at > now else 'read'} {moment(room.calendar, last.at, now)}"
@@ -114,16 +114,24 @@ def arithmetic(room: Room, measured: Measured, limit: float, name: str, at: date
         said = f"{at_most} read {seen}: {'above' if fills(tank) else 'below'} its {name} of {shown}"
     elif beyond:
         said = f"{read}: {'above' if fills(tank) else 'below'} its {name} of {shown}, passed about {when}"
-    elif use.steady and at == reached(measured, limit, (), use.steady):
+    elif (rate := _rate_to(measured, limit, at)) is not None:
         days = (at - last.at) / ONE_DAY
         first, second = (shown, level) if fills(tank) else (level, shown)
+        usual = f" by its newest levels, usually {amount(room, measured.use.steady or 0.0)},"
         said = (
-            f"{read}; it {'gains' if fills(tank) else 'loses'} {amount(room, use.steady)} a day and comes to its "
-            f"{name} of {shown} about {when}: ({first} − {second}) / {amount(room, use.steady)} = {days:.1f} days"
+            f"{read}; it {'gains' if fills(tank) else 'loses'} {amount(room, rate)} a day"
+            f"{usual if rate == measured.high_use else ''} and comes to its "
+            f"{name} of {shown} about {when}: ({first} − {second}) / {amount(room, rate)} = {days:.1f} days"
         )
     else:
         said = f"{read}; planned work brings it to its {name} of {shown} about {when}"
     return plain(said)
+
+
+def _rate_to(measured: Measured, limit: float, at: datetime) -> float | None:
+    """The use a day that alone brings the level to `limit` litres at that instant; None: none of those known does."""
+    rates = (measured.use.steady, measured.high_use)
+    return next((rate for rate in rates if rate and at == reached(measured, limit, (), rate)), None)
 
 
 def mark(tank: Reservoir) -> str:

@@ -27,9 +27,11 @@ class Reaching(msgspec.Struct, frozen=True, kw_only=True):
     at: datetime | None
     """None: not in ten years, or not known."""
     earliest: datetime | None
-    """With the upper end of the use; None also where the use does not come from levels."""
+    """With the upper end of the use, or the newest use while that is high; None also where neither is known."""
     latest: datetime | None
-    """With the lower end of the use; None also where that means never."""
+    """With the lower end of the use, or the usual while only the newest is known beside it; None: also never."""
+    counted: datetime | None
+    """What a refill is planned by: with the newest use while that is high, else `at`."""
 
 
 class ReservoirLevel(msgspec.Struct, frozen=True, kw_only=True):
@@ -52,13 +54,15 @@ class ReservoirLevel(msgspec.Struct, frozen=True, kw_only=True):
     days_to_reserve: float | None
     """From now; 0 when it has passed."""
     days_low: float | None
-    """With the upper end of the use."""
+    """Until the earliest, as in `Reaching`."""
     days_high: float | None
-    """With the lower end of the use; None also where that means never."""
+    """Until the latest."""
     days_to_end: float | None
     """Until nothing can be drawn any more, or nothing goes in."""
+    refill_before: datetime | None
+    """When it comes to its reserve with the newest use while that is high, else `reserve_at`."""
     refill_by: date | None
-    """The last whole round day before the reserve is reached."""
+    """The last whole round day before that."""
     abnormal: str | None
     """What is out of the ordinary with its likely cause."""
     basis: str
@@ -79,7 +83,7 @@ def reservoir_levels(levels: Levels, room: Room, history: History, now: datetime
     Raises `Incomplete` where not enough of the history was kept.
     """
     found = [reservoir_level(levels, room, history, tank, now) for tank in room.reservoirs.values()]
-    return sorted(found, key=lambda each: (each.reserve_at is None, each.reserve_at or now))
+    return sorted(found, key=lambda each: (each.refill_before is None, each.refill_before or now))
 
 
 def reservoir_level(levels: Levels, room: Room, history: History, tank: Reservoir, now: datetime) -> ReservoirLevel:
@@ -106,7 +110,8 @@ def reservoir_level(levels: Levels, room: Room, history: History, tank: Reservoi
         days_low=days(reserve.earliest),
         days_high=days(reserve.latest),
         days_to_end=days(reached(measured, measured.end, steps, use.steady)),
-        refill_by=last_whole_day(room, at) if at is not None else None,
+        refill_before=reserve.counted,
+        refill_by=last_whole_day(room, reserve.counted) if reserve.counted is not None else None,
         abnormal=abnormal(levels, room, history, measured, now),
         basis=basis(levels, room, measured, steps, now),
         full_at_once=full_at_once(room, history, tank, now),
@@ -124,8 +129,16 @@ def reaching(measured: Measured, limit: float, steps: Sequence[Drawn]) -> Reachi
             return None
         return reached(measured, limit, steps, use.steady + other - use.per_day)
 
+    at, earliest, latest = reached(measured, limit, steps, use.steady), with_use(high), with_use(low)
+    if measured.high_use is None:
+        return Reaching(limit=limit, at=at, earliest=earliest, latest=latest, counted=at)
+    newest = reached(measured, limit, steps, measured.high_use)
     return Reaching(
-        limit=limit, at=reached(measured, limit, steps, use.steady), earliest=with_use(high), latest=with_use(low)
+        limit=limit,
+        at=at,
+        earliest=min((each for each in (newest, earliest) if each is not None), default=None),
+        latest=latest if use.interval is not None else at,
+        counted=newest,
     )
 
 

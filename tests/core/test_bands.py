@@ -47,7 +47,8 @@ name = "nitrate"
 quantity = "nitrate"
 low = "2 mg/L"
 act_low = "0.5 mg/L"
-act_after = 2
+act_high = "30 mg/L"
+act_low_after = 2
 again_after = "7 days"
 [[readings]]
 id = "po4"
@@ -192,6 +193,12 @@ def test_the_second_test_in_a_row_counts(before):
     """Also when the first lay beyond the kit's limit."""
     (found,) = said(NO3, "0.4", took(NO3, before, "2026-02-25T09:00"))
     assert found.act
+
+
+def test_one_test_above_the_upper_limit_counts():
+    """Only what is too low may be the kit's own limit."""
+    (found,) = said(NO3, "31", took(NO3, "5", "2026-02-25T09:00"))
+    assert (found.act, found.sentence) == (True, "31.0 mg/L is above the act-now limit of 30.0 mg/L")
 
 
 def test_a_better_test_between_breaks_the_row():

@@ -20,6 +20,7 @@ from rounds.core.batches import (
     ledger,
     standing,
 )
+from rounds.core.completion import judged
 from rounds.core.errors import RoundsError
 from rounds.core.history import History
 from rounds.core.isolation import isolation
@@ -503,6 +504,30 @@ def test_moving_out_is_done_by_the_move_or_by_saying_so():
     (item,) = release_items("2026-04-28 12:00", arrived, closing)
     assert item.state == "done"
     assert release_items("2026-04-29 12:00", arrived, closing) == []
+
+
+def released(now, *records, begin="2026-04-20 04:00"):
+    """Outcomes of moving out of isolation, with the day on which it came due."""
+    found = judged(ROOM, History(records), instant(begin), instant("2026-05-31 04:00"), instant(now))
+    return [(each.due_at.date().isoformat(), each.outcome) for each in found if each.task.source == "release"]
+
+
+def test_a_review_tells_of_what_left_isolation_and_when():
+    """Over on 28 April, fine for a week: moved in time, late, or not at all; said to stay; died, or gone before."""
+    arrived = batch("00000000000a", 24, "2026-03-14 10:00")
+    due = "2026-04-28"
+    now = "2026-05-12 12:00"
+    assert released("2026-04-27 12:00", arrived) == []
+    assert released("2026-05-01 12:00", arrived) == [(due, "open")]
+    assert released(now, arrived) == [(due, "not done")]
+    assert released(now, arrived, moved("00000000000a", "2026-04-29 10:00", RACK)) == [(due, "in time")]
+    assert released(now, arrived, moved("00000000000a", "2026-05-10 10:00", RACK)) == [(due, "late")]
+    assert released(now, arrived, moved("00000000000a", "2026-04-25 10:00", RACK)) == []
+    assert released(now, arrived, moved("00000000000a", "2026-04-29 10:00", Q_B)) == [(due, "not done")]
+    stays = done("quarantine/release-00000000000a", "2026-05-01 10:00")
+    later = moved("00000000000a", "2026-05-10 10:00", RACK)
+    assert released(now, arrived, stays) == released(now, arrived, stays, later) == [(due, "in time")]
+    assert released(now, arrived, moved("00000000000a", "2026-04-29 10:00", RACK), begin="2026-05-01 04:00") == []
 
 
 # -- what may be recorded --------------------------------------------------------------------------

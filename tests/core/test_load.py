@@ -175,6 +175,12 @@ def test_only_work_counted_in_days_from_the_last_time_moves(rule):
     assert proposals == []
 
 
+def test_what_makes_the_light_stronger_is_not_brought_forward():
+    """More light is a step for which the animals have to be ready: it comes when it is due, the other one moves."""
+    (proposal,) = proposed(*two_on(6, "light_step = true"))[1]
+    assert proposal.task.id == "reef/week"
+
+
 def test_what_is_late_or_put_off_stays_where_it_is():
     """Today cannot be made lighter by doing something earlier, and what was put off has its day."""
     room, records = two_on(2)

@@ -6,6 +6,7 @@ from datetime import date, datetime
 
 import pytest
 
+from rounds.core.completion import judged
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.following import draft_done
 from rounds.core.history import History
@@ -368,3 +369,39 @@ def test_a_value_of_a_change_step_draws_nothing() -> None:
     step = measured("reef/alkalinity", "2026-03-02T09:00", 2.8, kind="change step")
     tested = measured("reef/alkalinity", "2026-03-02T10:00", 2.8, kind=READING)
     assert level("reef/reagent", "2026-03-05T09:00", ENOUGH[1], step, tested) == 29
+
+
+# -- in a review -------------------------------------------------------------------------------------
+
+
+def came_due(id: str, now: str, *records: Record, begin: str = "2026-03-01T04:00") -> list[tuple[str, str]]:
+    """When it came due since `begin` and what became of it."""
+    found = judged(ROOM, History(records), at(begin), at("2026-04-01T04:00"), at(now))
+    local = ROOM.calendar.local
+    return [(local(each.due_at).strftime("%d %H:%M"), each.outcome) for each in found if each.task.id == id]
+
+
+def test_what_was_ordered_late_and_came_in_time() -> None:
+    """Short since the 2nd and to be ordered within three days, expected on the 12th; twice in a month."""
+    records = [
+        counted("reef/salt", "2026-03-02T09:00", 10),
+        told("ordered", "reef/salt", "2026-03-06T09:00", 40, until="2026-03-12T09:00"),
+        delivered("reef/salt", "2026-03-13T09:00", 40),
+        counted("reef/salt", "2026-03-20T09:00", 12),
+        told("ordered", "reef/salt", "2026-03-20T10:00", 40, until="2026-03-25T09:00"),
+    ]
+    now = "2026-03-30T09:00"
+    assert came_due("reef/salt-order", now, *records) == [("02 09:00", "late"), ("20 09:00", "in time")]
+    assert came_due("reef/salt-delivery", now, *records) == [("12 09:00", "in time"), ("25 09:00", "not done")]
+    assert came_due("reef/salt-order", now, *records, begin="2026-03-10T04:00") == [("20 09:00", "in time")]
+    assert came_due("reef/salt-order", "2026-03-03T09:00", records[0]) == [("02 09:00", "open")]
+
+
+@pytest.mark.parametrize(
+    ("renewed", "outcome"), [("2026-03-10T09:00", "in time"), ("2026-03-21T09:00", "late"), (None, "not done")]
+)
+def test_a_kit_that_was_renewed_in_time_or_not(renewed: str | None, outcome: str) -> None:
+    """Good until the 20th: from the 6th on, up to its last day."""
+    records = [done("reef/kit-expires", renewed)] if renewed is not None else []
+    assert came_due("reef/kit-expires", "2026-03-22T09:00", *records) == [("06 04:00", outcome)]
+    assert came_due("reef/kit-expires", "2026-03-05T09:00") == []

@@ -310,6 +310,17 @@ def test_a_level_out_of_the_ordinary_is_looked_at_before_leaving():
     assert "look" not in [each.kind for each in of(room, LEVELS, "2026-03-04T08:00", "2026-03-05T08:00").before]
 
 
+def test_a_use_that_is_high_may_go_on_while_nobody_is_there():
+    """15 L above the reserve are three days at 5 L and a day and a half at the 10 L of the last night."""
+    levels = [level("reef/barrel", f"2026-02-{20 + n}T08:00", each) for n, each in enumerate([*range(80, 49, -5), 40])]
+    found = of(room_with(BARREL), levels, "2026-02-28T09:00", "2026-03-01T20:00", now="2026-02-27T12:00")
+    (failing,) = [each for each in found.fails_first if each.what.startswith("barrel comes to its reserve")]
+    assert (wall(failing.earliest), wall(failing.at)) == ("02-28 20:00", "03-02 08:00")
+    (filled,) = [each for each in found.before if each.id == "reef/barrel-refill"]
+    assert wall(filled.due_at) == "02-28 20:00"
+    assert "it loses 10.0 L a day by its newest levels, usually 5.0 L" in filled.why
+
+
 def test_waste_overflows():
     """1 L a day into 10 L with its mark at 8: 3 L on the 3rd, mark on the 8th, brim on the 10th."""
     waste = '[[reservoirs]]\nid = "waste"\nkind = "waste"\nstation = "sump"\ncapacity = "10 L"\nreserve = "8 L"\n'

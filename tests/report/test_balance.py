@@ -25,7 +25,7 @@ from rounds.report.series import tank_reading
 from rounds.water.balance import Break
 from rounds.water.proposal import Proposal
 from tests.support import done, head, instant, measured, record, room_from
-from tests.water.tanks import level
+from tests.water.tanks import level, refill
 
 REEF = """name = "Reef"
 volume = "1000 L"
@@ -256,6 +256,26 @@ def test_one_of_a_pair_that_falls_alone_names_the_head() -> None:
     assert "the head of this one has failed" in alone.failing[0].said
     both = found(pair, *steady(0), *levels(0.1), *levels(0.1, tank="calcium"))
     assert both.failing == ()
+
+
+@pytest.mark.parametrize("refilled", [21.5, 25.5])
+@pytest.mark.parametrize("until", [26, 27, 28, 29, 30])
+def test_a_refill_does_not_make_a_head_fail_anew(room: Room, refilled: float, until: int) -> None:
+    """Nothing is given since the 20th; a keeper fills the container up meanwhile, and it stands still as before."""
+    given = levels(0.1, range(5, 21))
+    stuck = [level("reef/solution", on(day), 2.5 if day < refilled else 4.5) for day in range(21, until + 1)]
+    records = [*steady(0), *given, *stuck, refill("reef/solution", on(refilled), 4.5)]
+    (failing,) = found(room, *records, now=on(until + 0.5)).failing
+    assert failing.since == given[-1].at
+    assert failing.what.startswith("solution gives 0 mL a day")
+
+
+def test_a_head_that_fails_after_a_refill_fails_from_then_on(room: Room) -> None:
+    """It gave its dose to the last before it."""
+    stuck = [level("reef/solution", on(day), 4.5) for day in range(21, 26)]
+    records = [*steady(0), *levels(0.1, range(5, 21)), refill("reef/solution", on(20.5), 4.5), *stuck]
+    (failing,) = found(room, *records, now=on(25.5)).failing
+    assert failing.since == on(20.5)
 
 
 def test_a_failed_head_of_the_calcium_holds_every_dose(room: Room) -> None:

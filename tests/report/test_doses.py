@@ -73,6 +73,32 @@ def test_a_proposal_is_told_confirmed_and_drafted_alike(room: Room) -> None:
     assert not any("Proposal" in line for line in balance)
 
 
+def test_a_test_beyond_the_act_now_limit_asks_for_a_second_method() -> None:
+    """The line through the tests says nothing of the one that matters; a test inside the limit brings nothing."""
+    guarded = room_from(head(), reef=REEF.replace('target = "8.0 dKH"', 'target = "8.0 dKH"\nact_low = "6.5 dKH"'))
+    tests = [8.0 - 0.02 * n for n in range(11)]
+    alarming = dose_account(guarded, Past(alkalinities(*tests, 6.2)), guarded.system["reef"], NINE).proposal
+    usual = dose_account(guarded, Past(alkalinities(*tests, 7.8)), guarded.system["reef"], NINE).proposal
+    assert alarming is not None
+    assert usual is not None
+    assert alarming.cautions[0] == (
+        "Alkalinity read 08:00: 6.2 dKH is below the act-now limit of 6.5 dKH. "
+        "Test again with a second method before anything is changed"
+    )
+    assert not any("second method" in caution for caution in usual.cautions)
+
+
+def test_a_fall_faster_than_its_rate_asks_for_a_second_method() -> None:
+    """As a value beyond the limit does."""
+    guarded = room_from(
+        head(), reef=REEF.replace('target = "8.0 dKH"', 'target = "8.0 dKH"\nrate = "0.5 dKH in 1 day"')
+    )
+    past = Past(alkalinities(*(8.0 - 0.02 * n for n in range(11)), 7.2))
+    proposal = dose_account(guarded, past, guarded.system["reef"], NINE).proposal
+    assert proposal is not None
+    assert proposal.cautions[0].startswith("Alkalinity read 08:00: fell 0.6 dKH in 1 day, more than 0.5 dKH in 1 day.")
+
+
 def test_what_is_missing_is_said(room: Room) -> None:
     account = dose_account(room, Past(()), room.system["reef"], NINE)
     assert account.found is None

@@ -105,6 +105,12 @@ def test_how_soon_it_has_to_be_refilled(room: Room, litres: tuple[float, ...], s
     assert when_text(room, each, NINE).startswith(said)
 
 
+def test_a_day_of_another_year_is_said_with_it(room: Room) -> None:
+    """0.1 L a day from 70 L to the reserve of 25 L: 450 days."""
+    each = accounts(room, *daily(BARREL, 70.2, 70.1, 70))[BARREL].level
+    assert to_do_text(room, each, NINE) == "refill by Wed 2 Jun 2027"
+
+
 def test_a_waste_container_is_emptied(room: Room) -> None:
     """1 L a day to its mark of 8 L."""
     each = accounts(room, *daily(WASTE, 5, 5.5, 6))[WASTE].level

@@ -48,7 +48,7 @@ station = "sump"
 low = "2 mg/L"
 high = "10 mg/L"
 act_low = "0.5 mg/L"
-act_after = 2
+act_low_after = 2
 [[readings]]
 id = "salinity"
 quantity = "salinity"

@@ -13,6 +13,7 @@ import pytest
 from rounds.core.durations import parse_elapsed, parse_span
 from rounds.core.model import AgainAfter, OnDates, Room, Task
 from rounds.core.rrule_text import parse_rrule
+from rounds.core.units import find_unit
 from rounds.storage.care import program_files, read_kinds
 from rounds.storage.faults import Fault, RoomFaults
 from rounds.storage.protocols import catalogue
@@ -293,7 +294,7 @@ def test_a_reading_of_the_catalogue_has_its_limits() -> None:
     assert limits(reef["reef/temperature"]) == [23, 24.5, 26, 27]
     assert limits(larvae["reef/temperature"]) == [25, 26, 27, 28]
     assert limits(reef["reef/nitrate"]) == [0.5, 2, 10, 30]
-    assert reef["reef/nitrate"].act_after == 2
+    assert reef["reef/nitrate"].act_low_after == 2
     assert reef["reef/alkalinity"].rate is not None
     assert reef["reef/alkalinity"].target is None
     assert all(reading.act_steps for reading in reef.values())
@@ -577,7 +578,7 @@ def test_a_value_of_another_type_is_a_fault_of_its_file_or_does_no_harm(tmp_path
 
 @pytest.mark.parametrize("value", VALUES)
 @pytest.mark.parametrize(
-    "key", ["name", "of", "includes", "tasks", "readings", "refill", "id", "takes", "station", "pieces"]
+    "key", ["name", "of", "includes", "tasks", "readings", "limits", "refill", "id", "takes", "station", "pieces"]
 )
 def test_a_value_of_another_type_in_an_own_catalogue_likewise(tmp_path, key: str, value: str) -> None:
     """In a kind or in a task that it brings."""
@@ -589,6 +590,78 @@ def test_a_value_of_another_type_in_an_own_catalogue_likewise(tmp_path, key: str
     inner = "" if key == "tasks" else f'[[kinds.tasks]]\nagain_after = "1 day"\n{inside}'
     folder = with_own(tmp_path, f"[[kinds]]\n{outside}{inner}", SKIMMER.replace('"skimmer"', '"torch"'))
     assert {fault.file for fault in faults_of(folder)} <= {"care/ours.toml"}
+
+
+# -- limits of readings that a room declares itself --------------------------------------------------
+
+NITRITE = '[[readings]]\nid = "no2"\nquantity = "nitrite"\n'
+
+
+def limits_of(kind: str, reading: str, *, room: bool = False) -> tuple[float | None, ...]:
+    """In the canonical unit: act_low, low, high and act_high of the reading `it` beside care of a kind."""
+    care = f'care = ["{kind}"]'
+    text = f'[[readings]]\nid = "it"\n{reading}\n'
+    found = (
+        room_from(head(text, top=care)).readings["room/it"]
+        if room
+        else room_from(head(), reef=f'name = "Reef"\n{care}\n{text}').readings["reef/it"]
+    )
+    each = (found.act_low, found.low, found.high, found.act_high)
+    return tuple(limit and limit.canonical for limit in each)
+
+
+@pytest.mark.parametrize(
+    ("kind", "quantity", "limits"),
+    [
+        ("quarantine", "nitrite", (None, None, 0.66, 1.64)),
+        ("larval rearing", "nitrite", (None, None, 0.66, 1.64)),
+        ("coral grow-out", "nitrite", (None, None, None, None)),
+        ("coral grow-out", "ammonia", (None, None, 0.16, 0.33)),
+        ("larval rearing", "ammonia", (None, None, 0.08, 0.16)),
+        ("fish system", "redox", (None, None, None, 450)),
+        ("live-food culture", "redox", (None, None, None, None)),
+    ],
+)
+def test_a_reading_that_says_no_limits_has_those_of_its_kind_of_system(kind: str, quantity: str, limits) -> None:
+    """Whatever its id; nothing is brought where the kind says nothing of the quantity."""
+    assert limits_of(kind, f'quantity = "{quantity}"') == limits
+
+
+def test_nitrogen_and_nitrite_are_the_same_limits() -> None:
+    """0.2 and 0.5 mg/L of nitrogen, in the milligrams of nitrite that a bare number means."""
+    nitrite = [find_unit("nitrite", "mg/L N").factor * number for number in (0.2, 0.5)]
+    assert [round(number, 2) for number in nitrite] == [0.66, 1.64]
+
+
+def test_the_air_of_the_room_has_its_limits() -> None:
+    """Carbon dioxide in it, where it is read."""
+    assert limits_of("room", 'quantity = "carbon dioxide"', room=True) == (None, None, 1000, 5000)
+
+
+def test_a_fall_of_redox_is_told() -> None:
+    """A band of redox is each tank's own."""
+    room = reef('[[readings]]\nid = "orp"\nquantity = "redox"\n', 'care = ["fish system"]')
+    rate = room.readings["reef/orp"].rate
+    assert (rate.change.canonical, rate.only, str(rate.within)) == (100, "fall", "1 day")
+
+
+def test_a_reading_with_a_limit_of_its_own_is_left_as_it_is() -> None:
+    """Two sets of limits would not go together."""
+    assert limits_of("quarantine", 'quantity = "nitrite"\nhigh = "2 mg/L"') == (None, None, 2, None)
+
+
+def test_such_limits_add_no_reading_and_change_no_unit() -> None:
+    """What is not declared is not there, and a bare number means what it meant."""
+    assert "reef/no2" not in room_with("quarantine").readings
+    with_it, without = (reef(NITRITE, care).readings["reef/no2"] for care in ('care = ["quarantine"]', ""))
+    assert (with_it.unit, with_it.high is not None, without.high) == (without.unit, True, None)
+
+
+def test_an_own_catalogue_says_what_differs_of_the_limits(tmp_path) -> None:
+    """By quantity."""
+    care = '[[kinds]]\nname = "quarantine"\nof = "system"\n[[kinds.limits]]\nquantity = "nitrite"\nhigh = "0.4 mg/L"\n'
+    found = load_room(with_own(tmp_path, care, "", f'care = ["quarantine"]\n{NITRITE}')).readings["reef/no2"]
+    assert (found.high.value, found.act_high.value) == (0.4, 1.64)
 
 
 # -- a room's own catalogue --------------------------------------------------------------------------
@@ -632,6 +705,14 @@ OWN_FAULTS = {
     "a task without an id": ('[[kinds]]\nname = "t"\nof = "system"\ntasks = [{ title = "x" }]\n', 4, "tasks"),
     "a refill of no reservoir": ('[[kinds]]\nname = "t"\nof = "room"\nrefill = { minutes = 5 }\n', 4, "refill"),
     "a refill": ('[[kinds]]\nname = "waste"\nof = "reservoir"\nrefill = { minutes = "5" }\n', 4, "refill"),
+    "limits of nothing": ('[[kinds]]\nname = "t"\nof = "system"\n[[kinds.limits]]\nquantity = "gold"\n', 5, "quantity"),
+    "a limit": (
+        '[[kinds]]\nname = "t"\nof = "system"\n[[kinds.limits]]\nquantity = "nitrite"\nhigh = "1 %"\n', 6, "high",
+    ),
+    "a key of limits": (
+        '[[kinds]]\nname = "t"\nof = "system"\n[[kinds.limits]]\nquantity = "redox"\nhihg = "1 mV"\n', 6, "hihg",
+    ),
+    "limits of equipment": ('[[kinds]]\nname = "t"\nof = "equipment"\nlimits = [{ quantity = "pH" }]\n', 4, "limits"),
     "an unknown table": ('[[kind]]\nname = "t"\n', 1, "kind"),
 }  # fmt: skip
 

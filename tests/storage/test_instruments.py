@@ -14,7 +14,7 @@ id = "alk"
 quantity = "alkalinity"
 instrument = "kit"
 rate = "0.5 dKH in 1 day"
-act_after = 2
+act_low_after = 2
 [[readings]]
 id = "calcium"
 quantity = "calcium"
@@ -34,7 +34,7 @@ reference = "SG 20/20"
 def test_the_file_without_a_fault():
     """The base that the faults below are made from."""
     reading = room_from(head(), reef=REEF).readings["reef/alk"]
-    assert (reading.act_after, reading.rate.within.number, reading.instrument) == (2, 1, "reef/kit")
+    assert (reading.act_low_after, reading.rate.within.number, reading.instrument) == (2, 1, "reef/kit")
 
 
 def test_an_instrument_of_the_room_serves_every_system():
@@ -60,7 +60,7 @@ def test_an_instrument_of_the_room_serves_every_system():
         ('id = "kit"', 'id = "alk"', "id", "stands twice"),
         ('rate = "0.5 dKH in 1 day"', 'rate = "0.5 in 1 day"', "rate", "dKH"),
         ('rate = "0.5 dKH in 1 day"', 'rate = "fast"', "rate", "such as"),
-        ("act_after = 2", "act_after = 0", "act_after", "from 1 to 10"),
+        ("act_low_after = 2", "act_low_after = 0", "act_low_after", "from 1 to 10"),
     ],
 )
 def test_a_fault_is_named_with_its_remedy(tmp_path, old, new, key, remedy):

@@ -90,13 +90,13 @@ async def test_an_arrival_in_isolation_calls_its_protocol(apart: Path) -> None:
         await stand_at(pilot, "quarantine/inspect")
         await add(pilot, "24 Acropora frags", arrives="it arrives now")
         assert kinds(apart) == ["batch", "protocol"]
-        assert "isolation until Sat 9 Jan, 45 more days (45 days, from the last arrival, 09:30)" in flat(pilot)
+        assert "isolation until Sat 9 Jan 2027, 45 more days (45 days, from the last arrival, 09:30)" in flat(pilot)
         await add(pilot, "2 cleaner fish", arrives="stands here already")
         assert kinds(apart) == ["batch", "protocol", "batch"]
-        assert "isolation until Tue 9 Feb, 76 more days (76 days, for fish were in it" in flat(pilot)
+        assert "isolation until Tue 9 Feb 2027, 76 more days (76 days, for fish were in it" in flat(pilot)
         await pilot.press("escape")
         await until(pilot, lambda: "Match the temperature" in shown(pilot))
-        assert "Apart isolation until Tue 9 Feb" in flat(pilot)
+        assert "Apart isolation until Tue 9 Feb 2027" in flat(pilot)
 
 
 async def test_a_part_leaves_before_its_day_only_with_a_reason_and_a_yes(apart: Path) -> None:

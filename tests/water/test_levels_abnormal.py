@@ -84,6 +84,50 @@ def test_a_refill_does_not_make_it_forgotten_while_it_goes_on(after, goes_on):
         assert found is None
 
 
+# -- while it is high ------------------------------------------------------------------------------
+
+DOUBLE = [
+    *settled(),
+    refill(TANK, "2026-03-02 18:00", 72),
+    *daily(TANK, "2026-03-03 18:00", [66.7, 61.4]),
+    level(TANK, "2026-03-05 18:00", 50.8),
+]
+"""About 5.3 L a day for weeks, then 10.6 L in a day: 25.8 L above the reserve."""
+
+
+def test_the_range_reaches_to_where_the_newest_use_leads():
+    """4.9 days at the usual use, which stays what is expected, 2.4 at the newest: Saturday is the last whole day."""
+    found = standing(ROOM, DOUBLE, "2026-03-05 18:00")
+    assert found.abnormal.startswith("High use: ")
+    assert found.days_low == pytest.approx(25.8 / 10.6)
+    assert found.days_to_reserve == pytest.approx(4.8, abs=0.15)
+    assert found.days_high >= found.days_to_reserve
+    assert (found.refill_before - instant("2026-03-05 18:00")).total_seconds() == pytest.approx(25.8 / 10.6 * 86400)
+    assert found.refill_by.isoformat() == "2026-03-07"
+
+
+def test_a_range_is_said_where_only_one_step_is_out_of_the_ordinary():
+    """By a known use and two levels: it comes neither sooner than the newest use says nor is later than usual known."""
+    known = room_of(BARREL + 'use = "5 L/day"\n')
+    found = standing(known, daily(TANK, "2026-03-02 18:00", [75, 55]), "2026-03-03 18:00")
+    assert (found.days_low, found.days_to_reserve, found.days_high) == pytest.approx((1.5, 6, 6))
+
+
+def test_a_use_as_usual_again_is_counted_on_again():
+    """The three days after fall by 5.3 L each."""
+    records = [*DOUBLE, *daily(TANK, "2026-03-06 18:00", [45.5, 40.2, 34.9])]
+    found = standing(ROOM, records, "2026-03-08 18:00")
+    assert found.abnormal is None
+    assert found.refill_before == found.reserve_at
+
+
+def test_low_use_puts_nothing_off():
+    """A valve stuck shut may open."""
+    found = standing(ROOM, [*DOUBLE[:-1], level(TANK, "2026-03-05 18:00", 61.2)], "2026-03-05 18:00")
+    assert found.abnormal.startswith("Low use")
+    assert found.refill_before == found.reserve_at
+
+
 CAUSES = {
     "much, salinity falling": (40, 34.2, "stuck open"),
     "much, salinity steady": (40, 35.1, "evaporation"),

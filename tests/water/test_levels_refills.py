@@ -72,6 +72,17 @@ def test_what_has_fallen_overnight_is_not_late_for_longer_than_anyone_could_know
     assert "below its reserve of 25.0 L, passed about 03:06" in found.why
 
 
+def test_while_the_use_is_high_the_newest_counts():
+    """40 L on Thursday, 15 L in a day where 5 are usual: the reserve on Friday at 16:00, and the division says so."""
+    records = [*daily(TANK, "2026-02-25 16:00", [90, 85, 80, 75, 70, 65, 60, 55]), level(TANK, "2026-03-05 16:00", 40)]
+    found = forecasts(room_of(BARREL.replace("80 L", "120 L")), records, "2026-03-05 16:10")[TASK]
+    assert (found.due_at, found.fine_until) == (instant("2026-03-05 16:00"), instant("2026-03-06 16:00"))
+    assert (
+        "it loses 15.0 L a day by its newest levels, usually 5.0 L, and comes to its reserve of 25.0 L about "
+        "tomorrow 16:00: (40.0 L − 25.0 L) / 15.0 L = 1.0 days"
+    ) in found.why
+
+
 def test_one_level_below_the_reserve_is_enough():
     """The use is not known, the limit is."""
     found = forecasts(ROOM, [level(TANK, "2026-03-05 07:00", 20)], "2026-03-05 07:00")[TASK]

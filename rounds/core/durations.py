@@ -55,6 +55,11 @@ class Span(msgspec.Struct, frozen=True):
         year, month = months // 12, months % 12 + 1
         return date(year, month, min(day.day, monthrange(year, month)[1]))
 
+    @property
+    def every(self) -> str:
+        """How often it comes again: ``every day``, ``every 3 days``."""
+        return f"every {self}" if self.number != 1 else f"every {self.unit[:-1]}"
+
     def __str__(self) -> str:
         return f"{self.number} {self.unit if self.number != 1 else self.unit[:-1]}"
 

@@ -13,6 +13,9 @@ from rounds.core.words import moment
 _YEARS = range(1900, 2201)
 _CLOCK = re.compile(r"T?[0-9]{1,2}:[0-9]{2}(:[0-9]{2})?", re.ASCII)
 _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}|[0-9]{8}|[0-9]{4}-?W[0-9]{2}-?[1-7]", re.ASCII)
+_LATER = "tomorrow 20:00, 20:00, 2 hours or 2026-11-25"
+_EARLIER = "yesterday 18:00, 09:30, 30 minutes ago or 2026-11-25T09:30"
+"""Times as they can be written, for those who wrote none."""
 
 
 def parse_day(text: str) -> date:
@@ -28,7 +31,12 @@ def parse_day(text: str) -> date:
 
 def parse_moment(text: str, calendar: Calendar, now: datetime) -> datetime:
     """The instant of ISO 8601 text: a date is the start of its round day, a time lies in the one of `now`."""
-    typed = text.strip()
+    return _moment(text, text, calendar, now, "2026-11-25T09:30, 2026-11-25 or 09:30")
+
+
+def _moment(text: str, typed: str, calendar: Calendar, now: datetime, examples: str) -> datetime:
+    """The instant of `typed`, which is what has to be read of `text`."""
+    typed = typed.strip()
     try:
         if _DAY.fullmatch(typed):
             day = date.fromisoformat(typed)
@@ -44,7 +52,7 @@ def parse_moment(text: str, calendar: Calendar, now: datetime) -> datetime:
                 return whole.astimezone(UTC) if at.tzinfo else calendar.instant(whole.date(), whole.time())
     except ValueError:
         pass
-    raise CannotRead(f"{text!r} is no time; write for example 2026-11-25T09:30, 2026-11-25 or 09:30")
+    raise CannotRead(f"{text!r} is no time; write for example {examples}")
 
 
 def parse_until(text: str, calendar: Calendar, now: datetime, since: datetime) -> datetime:
@@ -56,14 +64,15 @@ def parse_until(text: str, calendar: Calendar, now: datetime, since: datetime) -
     if typed == "tomorrow":
         return calendar.end(calendar.round_day(since))
     if typed.startswith("tomorrow "):
-        return parse_moment(typed.removeprefix("tomorrow "), calendar, calendar.end(calendar.round_day(since)))
+        next_day = calendar.end(calendar.round_day(since))
+        return _moment(text, typed.removeprefix("tomorrow "), calendar, next_day, _LATER)
     if re.fullmatch("[0-9]+ [a-z]+", typed):
         span = parse_span(typed)
         if span.exact:
             return since + span.nominal
         local = calendar.local(since)  # days and longer keep the wall clock
         return calendar.instant(span.after(local.date()), local.time())
-    return parse_moment(text, calendar, now)
+    return _moment(text, text, calendar, now, _LATER)
 
 
 def parse_later(text: str, calendar: Calendar, now: datetime) -> datetime:
@@ -82,6 +91,6 @@ def parse_when(text: str, calendar: Calendar, now: datetime) -> datetime:
     if typed.endswith(" ago"):
         return now - parse_span(typed.removesuffix(" ago")).nominal
     if typed.startswith("yesterday "):
-        day = calendar.round_day(now)
-        return parse_moment(typed.removeprefix("yesterday "), calendar, calendar.start(day) - timedelta(minutes=1))
-    return parse_moment(text, calendar, now)
+        day_before = calendar.start(calendar.round_day(now)) - timedelta(minutes=1)
+        return _moment(text, typed.removeprefix("yesterday "), calendar, day_before, _EARLIER)
+    return _moment(text, text, calendar, now, _EARLIER)

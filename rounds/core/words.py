@@ -113,6 +113,24 @@ def plural(number: int, word: str) -> str:
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
+_COUNTED = {
+    "bag": "bags", "bottle": "bottles", "box": "boxes", "can": "cans", "capsule": "capsules", "carton": "cartons",
+    "cartridge": "cartridges", "cube": "cubes", "filter": "filters", "jar": "jars", "lamp": "lamps", "pack": "packs",
+    "packet": "packets", "pair": "pairs", "piece": "pieces", "roll": "rolls", "sachet": "sachets", "set": "sets",
+    "sheet": "sheets", "sock": "socks", "strip": "strips", "tablet": "tablets", "test": "tests", "tin": "tins",
+    "tub": "tubs", "tube": "tubes",
+}  # fmt: skip
+"""What keepers count by, one and many; every other unit is written as it is, whatever language it is of."""
+
+
+def unit_for(number: float, unit: str) -> str:
+    """A unit of what is counted as it follows a number: ``1 piece``, ``2 pieces``, ``2 kg``."""
+    for one, many in _COUNTED.items():
+        if unit in (one, many):
+            return one if number == 1 else many
+    return unit
+
+
 def plain(text: str) -> str:
     """Text of a user as it may be shown: control characters and direction overrides made visible."""
     if text.isprintable():  # nearly every text, a hundred times a key

@@ -13,6 +13,7 @@ import msgspec
 from rounds.core.errors import Refused
 from rounds.core.model import ROOM, Room
 from rounds.report.fields import FLAG, NESTED, PAIRS, PART, ROWS, RULE, Field, Form, make_id, name_of
+from rounds.report.form_words import in_form
 from rounds.report.forms import form_of
 from rounds.report.merging import merged_keys, merged_rows
 from rounds.report.rules import RULE_KEYS, rule_values
@@ -169,7 +170,7 @@ def changes_of(folder: Path, draft: Draft) -> list[FileChange]:
     if not draft.key:
         return _system_changes(folder, draft, edits)
     if not draft.id:
-        raise Refused(f"the {draft.form.naming} of the {draft.form.kind} is missing; write it first")
+        raise Refused(f"type the {draft.form.naming} of the {draft.form.kind} first")
     if was is not None and was.id != draft.id:
         if was.brought:
             raise Refused(f"the care catalogue calls it {was.id}; its id cannot be changed")
@@ -345,7 +346,7 @@ def _system_changes(folder: Path, draft: Draft, edits: _Edits) -> list[FileChang
     was = draft.was
     file = file_of(was.id if was is not None else draft.id)
     if not draft.id or (draft.id == ROOM and draft.system != ROOM):
-        raise Refused("the name of the system is missing; write it first")
+        raise Refused("type the name of the system first")
     if was is None:
         if (folder / file).exists():
             raise Refused(f"there is {file} already; choose another id")
@@ -568,7 +569,7 @@ def faults_of(draft: Draft, faults: Iterable[Fault]) -> tuple[dict[str, str], li
         fault = found if draft.key else _inside_file(draft.form, found)
         key = _field_of(draft.form, fault)
         if fault.file == file and fault.table == table and key is not None:
-            beside.setdefault(key, fault.sentence)
+            beside.setdefault(key, in_form(draft.form, key, fault.sentence))
         else:
             elsewhere.append(str(found))
     return beside, elsewhere

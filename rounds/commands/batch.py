@@ -9,6 +9,7 @@ from rounds.commands import Command
 from rounds.commands.opening import instant_of, keeper_of, open_room, print_json, recorded_as
 from rounds.commands.writing import say, write_all
 from rounds.core.errors import CannotRead, Refused
+from rounds.core.words import quoted
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -111,7 +112,7 @@ def _named(history: History, name: str, at: datetime) -> Batch:
     found = [each for each in batches(history, at).values() if recorded_as(name, each.id)]
     if not found:
         raise Refused(
-            f"there is no batch {name!r}; rounds batch lists them, and rounds batch STATION COUNT WHAT adds one"
+            f"there is no batch {quoted(name)}; rounds batch lists them, and rounds batch STATION COUNT WHAT adds one"
         )
     return found[0]
 

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from rounds.core.calendar import Calendar
 from rounds.core.durations import parse_span
 from rounds.core.errors import CannotRead, Refused
-from rounds.core.words import moment
+from rounds.core.words import moment, quoted
 
 _YEARS = range(1900, 2201)
 _CLOCK = re.compile(r"T?[0-9]{1,2}:[0-9]{2}(:[0-9]{2})?", re.ASCII)
@@ -23,9 +23,9 @@ def parse_day(text: str) -> date:
     try:
         day = date.fromisoformat(text.strip())
     except ValueError:
-        raise CannotRead(f"{text!r} is no date; type one such as 2026-11-25") from None
+        raise CannotRead(f"{quoted(text)} is no date; type one such as 2026-11-25") from None
     if day.year not in _YEARS:
-        raise CannotRead(f"{text!r} lies outside the years {_YEARS[0]} to {_YEARS[-1]}; type another date")
+        raise CannotRead(f"{quoted(text)} lies outside the years {_YEARS[0]} to {_YEARS[-1]}; type another date")
     return day
 
 
@@ -52,7 +52,7 @@ def _moment(text: str, typed: str, calendar: Calendar, now: datetime, examples: 
                 return whole.astimezone(UTC) if at.tzinfo else calendar.instant(whole.date(), whole.time())
     except ValueError:
         pass
-    raise CannotRead(f"{text!r} is no time; write for example {examples}")
+    raise CannotRead(f"{quoted(text)} is no time; write for example {examples}")
 
 
 def parse_until(text: str, calendar: Calendar, now: datetime, since: datetime) -> datetime:

@@ -31,7 +31,7 @@ from rounds.core.record import BATCH, BATCH_CLOSED, BATCH_COUNTED, BATCH_MOVED, 
 from rounds.core.recording import Draft, clean, say_what, say_why
 from rounds.core.units import to_canonical
 from rounds.core.walk import place_name
-from rounds.core.words import condition_words, day_name, moment, plain, plural
+from rounds.core.words import condition_words, day_name, moment, plain, plural, quoted
 
 ARRIVAL = f"{ROOM}/arrival"
 """The protocol of what arrives in isolation; a room may have its own."""
@@ -52,7 +52,7 @@ def parse_count(text: str) -> int:
     """A number of animals; raises `Refused` for what is none."""
     typed = text.strip()
     if not (typed.isascii() and typed.isdigit()) or not 1 <= int(typed) <= AT_MOST:
-        raise Refused(f"{text!r} is no number of animals; write a whole number from 1 to {AT_MOST}")
+        raise Refused(f"{quoted(text)} is no number of animals; write a whole number from 1 to {AT_MOST}")
     return int(typed)
 
 
@@ -60,10 +60,10 @@ def parse_size(text: str) -> Value:
     """A length such as ``31 mm``; raises `Refused` without a unit, `CannotRead` for one that is none."""
     found = AMOUNT.fullmatch(text)
     if found is None or not found[2]:
-        raise Refused(f'{text!r} is no size; write for example "31 mm"')
+        raise Refused(f'{quoted(text)} is no size; write for example "31 mm"')
     size = to_canonical("length", read_number(found[1]), found[2])
     if not 0 < size < 1000:
-        raise Refused(f'{text!r} cannot be the size of an animal here; write for example "31 mm"')
+        raise Refused(f'{quoted(text)} cannot be the size of an animal here; write for example "31 mm"')
     return Value(reading=SIZE, entered=clean(text), value=size * 10, unit="mm")
 
 
@@ -236,7 +236,7 @@ def draft_left(
     """So many of it (None: all) that are no longer here, in one of `WAYS`, with the reason, which a loss needs."""
     _standing(room, batch, at)
     if way not in WAYS:
-        raise Refused(f"{way!r} is no way to leave; write one of {', '.join(WAYS)}")
+        raise Refused(f"{quoted(way)} is no way to leave; write one of {', '.join(WAYS)}")
     if count is not None:
         check_there(batch, count, f"write how many of them {way}")
     if way in LOST:
@@ -260,7 +260,7 @@ def parse_way(text: str) -> tuple[str, str]:
     for way in WAYS:
         if typed.casefold().startswith(way):
             return way, typed[len(way) :].lstrip(" :,;-")
-    raise Refused(f'{text!r} does not say how; begin with one of {", ".join(WAYS)}, such as "{DIED}: stung"')
+    raise Refused(f'{quoted(text)} does not say how; begin with one of {", ".join(WAYS)}, such as "{DIED}: stung"')
 
 
 def draft_batch_note(room: Room, batch: Batch, text: str, at: datetime, *, found: bool = False) -> Draft:

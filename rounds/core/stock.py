@@ -18,7 +18,7 @@ from rounds.core.model import Instrument, Room, Stock, Use
 from rounds.core.moments import parse_day
 from rounds.core.numbers import AMOUNT, read_number
 from rounds.core.record import DONE, READING, REFILL, STOCK, Record
-from rounds.core.words import day_name, moment, plain, unit_for
+from rounds.core.words import day_name, moment, plain, quoted, unit_for
 
 COUNTED = "counted"
 DELIVERED = "delivered"
@@ -135,7 +135,7 @@ def parse_amount(text: str, unit: str, name: str) -> float:
     found = AMOUNT.fullmatch(text)
     if found is None or found[2].casefold() not in ("", *units_read(unit)):
         many = unit_for(7, unit)
-        raise CannotRead(f"{text!r} is no amount of {name}; it is counted in {many}: write for example 7 {many}")
+        raise CannotRead(f"{quoted(text)} is no amount of {name}; it is counted in {many}: write for example 7 {many}")
     return read_number(found[1])
 
 
@@ -153,7 +153,7 @@ def parse_last_day(text: str) -> date:
             return first.replace(day=monthrange(first.year, first.month)[1])
         return parse_day(typed)
     except CannotRead:
-        raise CannotRead(f"{text!r} is no day; write for example 2026-12-01, or 2026-12 as on a label") from None
+        raise CannotRead(f"{quoted(text)} is no day; write for example 2026-12-01, or 2026-12 as on a label") from None
 
 
 # -- how it stands ---------------------------------------------------------------------------------

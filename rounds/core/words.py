@@ -131,11 +131,24 @@ def unit_for(number: float, unit: str) -> str:
     return unit
 
 
+_JOINER = "\u200d"
+"""Makes one sign of several, such as a family."""
+
+
 def plain(text: str) -> str:
     """Text of a user as it may be shown: control characters and direction overrides made visible."""
     if text.isprintable():  # nearly every text, a hundred times a key
         return text
     return "".join(_visible(character) for character in text)
+
+
+def quoted(value: object) -> str:
+    """A value as a sentence names it: a text in quotes as it was typed, what cannot be seen in it as a dot."""
+    if not isinstance(value, str):
+        return str(value)
+    quote = '"' if "'" in value and '"' not in value else "'"
+    text = "".join(each if each.isprintable() or each == _JOINER else "·" for each in plain(value))
+    return f"{quote}{text}{quote}"
 
 
 def _visible(character: str) -> str:

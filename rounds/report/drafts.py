@@ -12,6 +12,7 @@ import msgspec
 
 from rounds.core.errors import Refused
 from rounds.core.model import ROOM, Room
+from rounds.core.words import quoted
 from rounds.report.fields import FLAG, NESTED, PAIRS, PART, ROWS, RULE, Field, Form, make_id, name_of
 from rounds.report.form_words import in_form
 from rounds.report.forms import form_of
@@ -238,7 +239,7 @@ def _put(draft: Draft, document: Document) -> None:
     wanted = _own_values(draft)
     known = named(document, draft.key, draft.id, draft.by)
     if draft.was is None and known is not None:
-        raise Refused(f"{draft.id!r} stands there already; give the new one another {draft.by}")
+        raise Refused(f"{quoted(draft.id)} stands there already; give the new one another {draft.by}")
     if known is not None:
         set_keys(known, wanted)
     elif draft.was is None or any(value is not None for value in wanted.values()):
@@ -272,7 +273,7 @@ def _pairs(field: Field, rows: Any) -> Any:
     names = [str(row.get(name, "")) for row in rows]
     for each in names:
         if names.count(each) > 1:
-            raise Refused(f"{field.label}: {each!r} stands twice; put both together")
+            raise Refused(f"{field.label}: {quoted(each)} stands twice; put both together")
     return {each: row.get(said, "") for each, row in zip(names, rows, strict=True)} or None
 
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, cast
 
 from rounds.commands import COMMANDS, Command, Parser
 from rounds.core.errors import CannotRead, RoundsError
+from rounds.core.words import quoted
 
 if TYPE_CHECKING:
     from rounds.commands import CommandModule
@@ -110,7 +111,7 @@ def _split(arguments: list[str]) -> tuple[list[str], str | None, list[str]]:
         elif not argument.startswith("-"):
             if argument not in COMMANDS:
                 raise CannotRead(
-                    f"{argument!r} is no command; write one of {', '.join(COMMANDS)}, or nothing for the app"
+                    f"{quoted(argument)} is no command; write one of {', '.join(COMMANDS)}, or nothing for the app"
                 )
             return arguments[:place], argument, arguments[place + 1 :]
     return arguments, None, []

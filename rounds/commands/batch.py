@@ -9,6 +9,7 @@ from rounds.commands import Command
 from rounds.commands.opening import instant_of, keeper_of, open_room, print_json, recorded_as
 from rounds.commands.writing import say, write_all
 from rounds.core.errors import CannotRead, Refused
+from rounds.core.words import quoted
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -37,7 +38,9 @@ def options(command: Command) -> None:
     command.option("--find", one_of=True, metavar="TEXT", help="pests: the isolation of its water begins anew")
     command.option("--count", metavar="N", help="how many there are; with --move and --close, of how many it is said")
     command.option("--size", metavar="SIZE", help='how large they are, such as "31 mm"')
-    command.option("--reason", metavar="WHY", help="why; needed where it leaves an isolation that is not over")
+    command.option(
+        "--reason", metavar="WHY", help="why; needed where it leaves an isolation that is not over, died or is missing"
+    )
     command.at("when it happened")
     command.sure()
     command.json("print the record as JSON; alone, what stands in the room")
@@ -109,7 +112,7 @@ def _named(history: History, name: str, at: datetime) -> Batch:
     found = [each for each in batches(history, at).values() if recorded_as(name, each.id)]
     if not found:
         raise Refused(
-            f"there is no batch {name!r}; rounds batch lists them, and rounds batch STATION COUNT WHAT adds one"
+            f"there is no batch {quoted(name)}; rounds batch lists them, and rounds batch STATION COUNT WHAT adds one"
         )
     return found[0]
 
@@ -140,6 +143,7 @@ def _new(room: RoomFolder, options: argparse.Namespace, at: datetime) -> list[Dr
 
 def _change(room: RoomFolder, history: History, batch: Batch, options: argparse.Namespace, at: datetime) -> Draft:
     from rounds.core import moving
+    from rounds.core.batches import LOST
     from rounds.core.named import find_place
 
     model, why = room.model, options.reason or ""
@@ -157,6 +161,8 @@ def _change(room: RoomFolder, history: History, batch: Batch, options: argparse.
         return moving.draft_combined(model, history, batch, into, at, why=why)
     if options.close is not None:
         way, because = moving.parse_way(options.close)
+        if way in LOST and not because and options.reason is None:
+            raise CannotRead(f'say why: --close "{way}: WHY", or --close {way} --reason WHY')
         return moving.draft_left(model, history, batch, way, because or why, at, count=count)
     if options.note is not None or options.find is not None:
         text = options.note if options.find is None else options.find

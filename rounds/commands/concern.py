@@ -9,6 +9,7 @@ from rounds.commands import Command
 from rounds.commands.opening import instant_of, keeper_of, open_room, print_json, recorded_as
 from rounds.commands.writing import write_down
 from rounds.core.errors import CannotRead, Refused
+from rounds.core.words import quoted
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -84,5 +85,5 @@ def _named(room: RoomFolder, history: History, name: str, at: datetime) -> Conce
         old = room.find(name)
         found = [old] if old is not None and old.kind == CONCERN and history.strike_of(old.id) is None else []
     if not found:
-        raise Refused(f"there is no concern {name!r}; rounds concern lists those that are open")
+        raise Refused(f"there is no concern {quoted(name)}; rounds concern lists those that are open")
     return concern(history, found[0], at)

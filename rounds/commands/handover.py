@@ -10,6 +10,7 @@ from rounds.commands.opening import FORMATS, instant_of, keeper_of, open_room, p
 from rounds.commands.writing import write_down
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.handovers import HANDOVER_KINDS, SHIFT
+from rounds.core.words import quoted
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -109,7 +110,7 @@ def _answers(questions: list[str]) -> dict[str, str]:
         key, _, text = question.partition("=")
         if not key.strip() or not text.strip():
             raise CannotRead(
-                f'{question!r} asks nothing; write the line\'s number or key and the question: "3=since when?"'
+                f'{quoted(question)} asks nothing; write the line\'s number or key and the question: "3=since when?"'
             )
         answers[key.strip()] = text
     return answers
@@ -135,5 +136,5 @@ def _named(room: RoomFolder, name: str, now: datetime) -> Handover:
     """The handover with this id, or with an id that ends so."""
     found = [each for each in room.handovers(now) if recorded_as(name, each.id)]
     if not found:
-        raise Refused(f"there is no handover {name!r}; rounds handover --list shows them")
+        raise Refused(f"there is no handover {quoted(name)}; rounds handover --list shows them")
     return found[0]

@@ -12,6 +12,7 @@ from time import monotonic
 from typing import TYPE_CHECKING
 
 from rounds.core.errors import CannotRead, NoRoom, Refused
+from rounds.core.words import quoted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -126,7 +127,9 @@ def instant_of(room: RoomFolder, options: argparse.Namespace) -> datetime:
 def system_of(room: RoomFolder, options: argparse.Namespace) -> str | None:
     """The id that ``--system`` names, None for all; raises `Refused` for one that is not there."""
     if options.system is not None and options.system not in room.model.system:
-        raise Refused(f"the system {options.system!r} does not exist; write one of {', '.join(room.model.system)}")
+        raise Refused(
+            f"the system {quoted(options.system)} does not exist; write one of {', '.join(room.model.system)}"
+        )
     id: str | None = options.system
     return id
 

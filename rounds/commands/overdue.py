@@ -9,6 +9,7 @@ from rounds.commands import Command
 from rounds.commands.opening import instant_of, keeper_of, open_room, print_json, system_of
 from rounds.commands.writing import say, write_all
 from rounds.core.errors import CannotRead, Refused
+from rounds.core.words import quoted
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -71,7 +72,7 @@ def _choice(room: RoomFolder, options: argparse.Namespace) -> Choice:
     importance = options.importance and options.importance.casefold().replace("-", " ")
     system = system_of(room, options)
     if importance is not None and importance not in IMPORTANCES:
-        raise Refused(f"{options.importance!r} is no importance; write one of {', '.join(IMPORTANCES)}")
+        raise Refused(f"{quoted(options.importance)} is no importance; write one of {', '.join(IMPORTANCES)}")
     keeper = room.keeper(options.keeper) if options.keeper is not None else None
     return Choice(system=system, keeper=keeper, importance=importance)
 

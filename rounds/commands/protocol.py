@@ -9,6 +9,7 @@ from rounds.commands import Command
 from rounds.commands.opening import instant_of, keeper_of, open_room, print_json, recorded_as
 from rounds.commands.writing import say, write_all, write_down
 from rounds.core.errors import CannotRead, Refused
+from rounds.core.words import quoted
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -108,4 +109,4 @@ def _named(room: RoomFolder, history: History, name: str, at: datetime) -> Runni
     found = [under for under in running(room.model, history, at) if recorded_as(name, under.call.id)]
     if found:
         return found[0]
-    raise Refused(f"no protocol with the id {name!r} is under way; rounds protocol lists them")
+    raise Refused(f"no protocol with the id {quoted(name)} is under way; rounds protocol lists them")

@@ -18,7 +18,7 @@ from rounds.core.errors import CannotRead
 from rounds.core.model import Quantity, Rate, Reading
 from rounds.core.record import Value
 from rounds.core.units import find_unit, kind, show, show_band
-from rounds.core.words import length, moment
+from rounds.core.words import length, moment, quoted
 
 ACTING_FIRST = frozenset(("temperature", "oxygen", "oxygen saturation", "level"))
 """Quantities that kill faster than a second method answers."""
@@ -136,14 +136,14 @@ def parse_rate(quantity: str, text: str) -> Rate:
     """Read ``"1.0 °C in 3 hours"`` or ``"fall of 0.02 mg/L in 24 hours"``; raise `CannotRead`."""
     found = _RATE.fullmatch(text)
     if not found:
-        raise CannotRead(f'{text!r} is no rate; write a change and a span of time, such as "1.0 °C in 3 hours"')
+        raise CannotRead(f'{quoted(text)} is no rate; write a change and a span of time, such as "1.0 °C in 3 hours"')
     only, number, name, span = found.groups()
     unit = find_unit(quantity, name) if name or quantity not in _WITHOUT_UNIT else kind(quantity).units[0]
     if unit.factor is None:
         raise CannotRead(f"a change in {unit.name} is not the same everywhere; write the rate in PSU or litres")
     change = float(number)
     if change <= 0:
-        raise CannotRead(f"{text!r} allows no change at all; write a number above zero")
+        raise CannotRead(f"{quoted(text)} allows no change at all; write a number above zero")
     return Rate(Quantity(change, unit.name, change * unit.factor), parse_span(span), only or "")
 
 

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 import msgspec
 
 from rounds.core.errors import CannotRead
+from rounds.core.words import quoted
 
 UNITS = ("minutes", "hours", "days", "weeks", "months", "years")
 """In rising order; the first two are exact, the others keep the wall clock."""
@@ -55,6 +56,11 @@ class Span(msgspec.Struct, frozen=True):
         year, month = months // 12, months % 12 + 1
         return date(year, month, min(day.day, monthrange(year, month)[1]))
 
+    @property
+    def every(self) -> str:
+        """How often it comes again: ``every day``, ``every 3 days``."""
+        return f"every {self}" if self.number != 1 else f"every {self.unit[:-1]}"
+
     def __str__(self) -> str:
         return f"{self.number} {self.unit if self.number != 1 else self.unit[:-1]}"
 
@@ -67,11 +73,12 @@ def parse_span(text: str, units: tuple[str, ...] = UNITS) -> Span:
         unit = word if word.endswith("s") else word + "s"
         if unit in units and number >= 1:
             if number * _LENGTH[unit] > LONGEST:
-                raise CannotRead(f"{text!r} is longer than 100 years; write a shorter span")
+                raise CannotRead(f"{quoted(text)} is longer than 100 years; write a shorter span")
             return Span(number, unit)
     allowed = ", ".join(units[:-1]) + " or " + units[-1]
     raise CannotRead(
-        f'{text!r} is not a span of time; write one whole number from 1 up and one unit ({allowed}), such as "3 days"'
+        f"{quoted(text)} is not a span of time; "
+        f'write one whole number from 1 up and one unit ({allowed}), such as "3 days"'
     )
 
 

@@ -33,7 +33,7 @@ from rounds.core.recording import Draft, clean, draft_closing, say_what, say_why
 from rounds.core.stock_records import draft_answer
 from rounds.core.units import Seawater
 from rounds.core.walk import place_name
-from rounds.core.words import condition_words, moment, plain
+from rounds.core.words import condition_words, moment, plain, quoted
 
 # -- concerns --------------------------------------------------------------------------------------
 
@@ -180,7 +180,7 @@ def _before_its_turn(room: Room, left: OffNormal, standing: Iterable[OffNormal])
 
 def _left(draft: Draft, state: str, until: datetime, reason: str, now: OffNormal | None) -> Draft:
     if state not in OFF_NORMAL_STATES:
-        raise Refused(f"{state!r} is no way to leave something; write one of {', '.join(OFF_NORMAL_STATES)}")
+        raise Refused(f"{quoted(state)} is no way to leave something; write one of {', '.join(OFF_NORMAL_STATES)}")
     say_why(reason)
     _after(until, draft.at, "the time by which it is put back")
     ref = now.first.id if now is not None and now.state == state else None

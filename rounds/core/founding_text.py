@@ -11,6 +11,7 @@ from rounds.core.model import Keeper, Shift
 from rounds.core.numbers import AMOUNT, read_number
 from rounds.core.quantities import QUANTITIES
 from rounds.core.units import find_unit, from_canonical, to_canonical
+from rounds.core.words import quoted
 
 MOST_PIECES = 50
 """So many pieces of one kind a system has at the most."""
@@ -34,7 +35,9 @@ def read_keeper(text: str) -> Keeper:
     """``TV Tibor Velsen``: initials of up to eight letters or digits, then the name, which may be missing."""
     initials, _, name = text.strip().partition(" ")
     if not 1 <= len(initials) <= 8 or not all(c.isalnum() for c in initials):
-        raise CannotRead(f"{initials!r} are no initials; type up to eight letters or digits, a space and the name")
+        raise CannotRead(
+            f"{quoted(initials)} are no initials; type up to eight letters or digits, a space and the name"
+        )
     return Keeper(initials, " ".join(name.split()))
 
 
@@ -42,7 +45,9 @@ def read_shift(text: str) -> Shift:
     """``early 07:00 13:00``: name, beginning and end."""
     found = _SHIFT.fullmatch(text.strip())
     if found is None or not found[1].strip():
-        raise CannotRead(f"{text!r} is no shift; type its name, its beginning and its end, such as early 07:00 13:00")
+        raise CannotRead(
+            f"{quoted(text)} is no shift; type its name, its beginning and its end, such as early 07:00 13:00"
+        )
     return Shift(read_name(found[1]), _clock(found[2], found[3]), _clock(found[4], found[5]))
 
 
@@ -50,7 +55,7 @@ def read_clock(text: str) -> time:
     """``04:00``"""
     hour, _, minute = text.strip().replace(".", ":").partition(":")
     if not (hour.isascii() and minute.isascii() and hour.isdigit() and minute.isdigit()):
-        raise CannotRead(f"{text!r} is no time of day; type one such as 04:00")
+        raise CannotRead(f"{quoted(text)} is no time of day; type one such as 04:00")
     return _clock(hour, minute)
 
 
@@ -65,7 +70,7 @@ def read_pieces(text: str) -> int:
     """How many pieces of equipment there are of one kind; 0: none any more."""
     typed = text.strip()
     if not (typed.isascii() and typed.isdigit() and int(typed) <= MOST_PIECES):
-        raise CannotRead(f"{text!r} is no number of pieces; type one from 0 to {MOST_PIECES}")
+        raise CannotRead(f"{quoted(text)} is no number of pieces; type one from 0 to {MOST_PIECES}")
     return int(typed)
 
 
@@ -73,12 +78,12 @@ def read_amount(text: str, unit: str) -> str:
     """``80 L`` from a number with a unit of volume; `unit` where none is typed."""
     found = AMOUNT.fullmatch(text)
     if found is None:
-        raise CannotRead(f"{text!r} is no volume; type a number and a unit, such as 80 {unit}")
+        raise CannotRead(f"{quoted(text)} is no volume; type a number and a unit, such as 80 {unit}")
     number, name = read_number(found[1]), find_unit("volume", found[2] or unit).name
     _, most = QUANTITIES["volume"].possible
     litres = to_canonical("volume", number, name)
     if not 0 < litres <= most:
-        raise CannotRead(f"{text!r} cannot be a volume; type more than nothing and at most {most:,.0f} L")
+        raise CannotRead(f"{quoted(text)} cannot be a volume; type more than nothing and at most {most:,.0f} L")
     return f"{_written(number)} {name}"
 
 
@@ -102,7 +107,7 @@ def read_water(text: str, unit: str) -> tuple[str, str]:
 def _water(text: str, square_cm: float, high: float, unit: str) -> tuple[str, str]:
     litres = square_cm * high / 1000
     if not litres:
-        raise CannotRead(f"{text!r} holds nothing; type length, width and height of the water")
+        raise CannotRead(f"{quoted(text)} holds nothing; type length, width and height of the water")
     number = from_canonical("volume", litres, unit)
     return read_amount(_written(_figures(number, 3)), unit), f"{_written(_figures(square_cm / 10_000, 3))} m2"
 

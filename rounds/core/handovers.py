@@ -16,7 +16,7 @@ from rounds.core.model import Room
 from rounds.core.off_normal import OffNormal
 from rounds.core.record import ACCEPTED, HANDOVER, Point, Record
 from rounds.core.recording import Draft, clean
-from rounds.core.words import moment, plain
+from rounds.core.words import moment, plain, quoted
 
 SHIFT = "shift"
 MID_SHIFT = "mid-shift"
@@ -93,7 +93,7 @@ def draft_handover(
     Asks first when something is `left` off normal, and when the shift was handed over already: `again`.
     """
     if kind not in HANDOVER_KINDS:
-        raise Refused(f"{kind!r} is no kind of handover; write one of {', '.join(HANDOVER_KINDS)}")
+        raise Refused(f"{quoted(kind)} is no kind of handover; write one of {', '.join(HANDOVER_KINDS)}")
     questions = [
         f"{plain(each.name)} is {each.state}, to be put back by {moment(room.calendar, each.until, at)}; "
         f"{'leave the room' if kind == UNATTENDED else 'hand over'} with it so?"
@@ -156,7 +156,7 @@ def _line(handover: Handover, key: str) -> Point:
     found = next((point for point in handover.record.points if point.about == key), None)
     if found is None:
         raise Refused(
-            f"no line of the handover is {plain(key)!r}; write its number or its key, as rounds handover --read shows"
+            f"no line of the handover is {quoted(key)}; write its number or its key, as rounds handover --read shows"
         )
     return found
 

@@ -166,6 +166,10 @@ class History:
         """Every record that stands with ``begin <= at <= now``, strikes left out, in history order."""
         return self._index.all.through(begin, now)
 
+    def following(self, now: datetime) -> Record | None:
+        """The first record that stands and is dated later than `now`: it begins to count then."""
+        return self._index.all.following(now)
+
     def postponements(self, task: str) -> Log:
         return self._index.postponed.get(task, _EMPTY)
 

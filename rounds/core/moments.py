@@ -8,11 +8,14 @@ from datetime import UTC, date, datetime, time, timedelta
 from rounds.core.calendar import Calendar
 from rounds.core.durations import parse_span
 from rounds.core.errors import CannotRead, Refused
-from rounds.core.words import moment
+from rounds.core.words import moment, quoted
 
 _YEARS = range(1900, 2201)
 _CLOCK = re.compile(r"T?[0-9]{1,2}:[0-9]{2}(:[0-9]{2})?", re.ASCII)
 _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}|[0-9]{8}|[0-9]{4}-?W[0-9]{2}-?[1-7]", re.ASCII)
+_LATER = "tomorrow 20:00, 20:00, 2 hours or 2026-11-25"
+_EARLIER = "yesterday 18:00, 09:30, 30 minutes ago or 2026-11-25T09:30"
+"""Times as they can be written, for those who wrote none."""
 
 
 def parse_day(text: str) -> date:
@@ -20,15 +23,20 @@ def parse_day(text: str) -> date:
     try:
         day = date.fromisoformat(text.strip())
     except ValueError:
-        raise CannotRead(f"{text!r} is no date; type one such as 2026-11-25") from None
+        raise CannotRead(f"{quoted(text)} is no date; type one such as 2026-11-25") from None
     if day.year not in _YEARS:
-        raise CannotRead(f"{text!r} lies outside the years {_YEARS[0]} to {_YEARS[-1]}; type another date")
+        raise CannotRead(f"{quoted(text)} lies outside the years {_YEARS[0]} to {_YEARS[-1]}; type another date")
     return day
 
 
 def parse_moment(text: str, calendar: Calendar, now: datetime) -> datetime:
     """The instant of ISO 8601 text: a date is the start of its round day, a time lies in the one of `now`."""
-    typed = text.strip()
+    return _moment(text, text, calendar, now, "2026-11-25T09:30, 2026-11-25 or 09:30")
+
+
+def _moment(text: str, typed: str, calendar: Calendar, now: datetime, examples: str) -> datetime:
+    """The instant of `typed`, which is what has to be read of `text`."""
+    typed = typed.strip()
     try:
         if _DAY.fullmatch(typed):
             day = date.fromisoformat(typed)
@@ -44,7 +52,7 @@ def parse_moment(text: str, calendar: Calendar, now: datetime) -> datetime:
                 return whole.astimezone(UTC) if at.tzinfo else calendar.instant(whole.date(), whole.time())
     except ValueError:
         pass
-    raise CannotRead(f"{text!r} is no time; write for example 2026-11-25T09:30, 2026-11-25 or 09:30")
+    raise CannotRead(f"{quoted(text)} is no time; write for example {examples}")
 
 
 def parse_until(text: str, calendar: Calendar, now: datetime, since: datetime) -> datetime:
@@ -56,14 +64,15 @@ def parse_until(text: str, calendar: Calendar, now: datetime, since: datetime) -
     if typed == "tomorrow":
         return calendar.end(calendar.round_day(since))
     if typed.startswith("tomorrow "):
-        return parse_moment(typed.removeprefix("tomorrow "), calendar, calendar.end(calendar.round_day(since)))
+        next_day = calendar.end(calendar.round_day(since))
+        return _moment(text, typed.removeprefix("tomorrow "), calendar, next_day, _LATER)
     if re.fullmatch("[0-9]+ [a-z]+", typed):
         span = parse_span(typed)
         if span.exact:
             return since + span.nominal
         local = calendar.local(since)  # days and longer keep the wall clock
         return calendar.instant(span.after(local.date()), local.time())
-    return parse_moment(text, calendar, now)
+    return _moment(text, text, calendar, now, _LATER)
 
 
 def parse_later(text: str, calendar: Calendar, now: datetime) -> datetime:
@@ -82,6 +91,6 @@ def parse_when(text: str, calendar: Calendar, now: datetime) -> datetime:
     if typed.endswith(" ago"):
         return now - parse_span(typed.removesuffix(" ago")).nominal
     if typed.startswith("yesterday "):
-        day = calendar.round_day(now)
-        return parse_moment(typed.removeprefix("yesterday "), calendar, calendar.start(day) - timedelta(minutes=1))
-    return parse_moment(text, calendar, now)
+        day_before = calendar.start(calendar.round_day(now)) - timedelta(minutes=1)
+        return _moment(text, typed.removeprefix("yesterday "), calendar, day_before, _EARLIER)
+    return _moment(text, text, calendar, now, _EARLIER)

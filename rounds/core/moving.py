@@ -14,6 +14,7 @@ from rounds.core.batches import (
     DIED,
     FISH,
     FOUND,
+    LOST,
     RELEASED,
     SIZE,
     WAYS,
@@ -27,10 +28,10 @@ from rounds.core.isolation import isolation
 from rounds.core.model import ROOM, Protocol, Room
 from rounds.core.numbers import AMOUNT, read_number
 from rounds.core.record import BATCH, BATCH_CLOSED, BATCH_COUNTED, BATCH_MOVED, NOTE, Record, Value
-from rounds.core.recording import Draft, clean, say_what
+from rounds.core.recording import Draft, clean, say_what, say_why
 from rounds.core.units import to_canonical
 from rounds.core.walk import place_name
-from rounds.core.words import condition_words, day_name, moment, plain, plural
+from rounds.core.words import condition_words, day_name, moment, plain, plural, quoted
 
 ARRIVAL = f"{ROOM}/arrival"
 """The protocol of what arrives in isolation; a room may have its own."""
@@ -51,7 +52,7 @@ def parse_count(text: str) -> int:
     """A number of animals; raises `Refused` for what is none."""
     typed = text.strip()
     if not (typed.isascii() and typed.isdigit()) or not 1 <= int(typed) <= AT_MOST:
-        raise Refused(f"{text!r} is no number of animals; write a whole number from 1 to {AT_MOST}")
+        raise Refused(f"{quoted(text)} is no number of animals; write a whole number from 1 to {AT_MOST}")
     return int(typed)
 
 
@@ -59,10 +60,10 @@ def parse_size(text: str) -> Value:
     """A length such as ``31 mm``; raises `Refused` without a unit, `CannotRead` for one that is none."""
     found = AMOUNT.fullmatch(text)
     if found is None or not found[2]:
-        raise Refused(f'{text!r} is no size; write for example "31 mm"')
+        raise Refused(f'{quoted(text)} is no size; write for example "31 mm"')
     size = to_canonical("length", read_number(found[1]), found[2])
     if not 0 < size < 1000:
-        raise Refused(f'{text!r} cannot be the size of an animal here; write for example "31 mm"')
+        raise Refused(f'{quoted(text)} cannot be the size of an animal here; write for example "31 mm"')
     return Value(reading=SIZE, entered=clean(text), value=size * 10, unit="mm")
 
 
@@ -166,14 +167,19 @@ def draft_split(
 ) -> Draft:
     """Some of it as a batch of its own, at this or another place."""
     _standing(room, batch, at)
-    if count >= batch.count:
-        raise Refused(f"there are only {batch.count} of it; split off fewer, or move the batch")
+    check_part(batch, count)
     kept = tuple(word for word in batch.record.words if word == FISH or word.endswith((" light", " flow")))
     return Draft(
         kind=BATCH, at=at, system=place[0], station=place[1] or None, values=(_number(count),), note=batch.what,
         words=kept, reason=clean(why), ref=batch.id,
         questions=leaving(room, history, batch, place, at, why),
     )  # fmt: skip
+
+
+def check_part(batch: Batch, count: int) -> None:
+    """Raise `Refused` where so many are not a part of it."""
+    if count >= batch.count:
+        raise Refused(f"there are only {batch.count} of it; split off fewer, or move the batch")
 
 
 def draft_combined(room: Room, history: History, batch: Batch, into: Batch, at: datetime, *, why: str = "") -> Draft:
@@ -227,17 +233,25 @@ def draft_counted(
 def draft_left(
     room: Room, history: History, batch: Batch, way: str, why: str, at: datetime, *, count: int | None = None
 ) -> Draft:
-    """So many of it (None: all) that are no longer here, in one of `WAYS`, with the reason."""
+    """So many of it (None: all) that are no longer here, in one of `WAYS`, with the reason, which a loss needs."""
     _standing(room, batch, at)
     if way not in WAYS:
-        raise Refused(f"{way!r} is no way to leave; write one of {', '.join(WAYS)}")
-    if count is not None and count > batch.count:
-        raise Refused(f"there are only {batch.count} of it; write how many of them {way}")
+        raise Refused(f"{quoted(way)} is no way to leave; write one of {', '.join(WAYS)}")
+    if count is not None:
+        check_there(batch, count, f"write how many of them {way}")
+    if way in LOST:
+        say_why(why, f"it is closed as {way}")
     outside = way in ("grown on", "given away")
     return msgspec.structs.replace(
         _about(batch, BATCH_CLOSED, at), values=(_number(count),) if count is not None else (), reason=clean(why),
         words=(way, *condition_words(why)), questions=leaving(room, history, batch, None, at, why) if outside else (),
     )  # fmt: skip
+
+
+def check_there(batch: Batch, count: int, remedy: str) -> None:
+    """Raise `Refused` where there are not so many of it, with what to do instead."""
+    if count > batch.count:
+        raise Refused(f"there are only {batch.count} of it; {remedy}")
 
 
 def parse_way(text: str) -> tuple[str, str]:
@@ -246,7 +260,7 @@ def parse_way(text: str) -> tuple[str, str]:
     for way in WAYS:
         if typed.casefold().startswith(way):
             return way, typed[len(way) :].lstrip(" :,;-")
-    raise Refused(f'{text!r} does not say how; begin with one of {", ".join(WAYS)}, such as "{DIED}: stung"')
+    raise Refused(f'{quoted(text)} does not say how; begin with one of {", ".join(WAYS)}, such as "{DIED}: stung"')
 
 
 def draft_batch_note(room: Room, batch: Batch, text: str, at: datetime, *, found: bool = False) -> Draft:

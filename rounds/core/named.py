@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, TypeVar
 
 from rounds.core.errors import Refused
+from rounds.core.words import quoted
 
 if TYPE_CHECKING:
     from rounds.core.model import Room
@@ -32,9 +33,9 @@ def find_named(known: Mapping[str, T], name: str, what: str, otherwise: str) -> 
     if len(found) == 1:
         return known[found[0]]
     if found:
-        raise Refused(f"{name!r} is a {what} of several systems; write one of {', '.join(found)}")
+        raise Refused(f"{quoted(name)} is a {what} of several systems; write one of {', '.join(found)}")
     from difflib import get_close_matches
 
     near = get_close_matches(name, known, 1, 0.5)
     hint = f"did you mean {near[0]}?" if near else otherwise
-    raise Refused(f"the {what} {name!r} does not exist in this room; {hint}")
+    raise Refused(f"the {what} {quoted(name)} does not exist in this room; {hint}")

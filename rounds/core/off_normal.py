@@ -13,6 +13,7 @@ from rounds.core.index import thing_of
 from rounds.core.model import OFF_NORMAL_STATES, Equipment, Reservoir, Room
 from rounds.core.named import find_named
 from rounds.core.record import OFF_NORMAL, Record, short
+from rounds.core.words import quoted
 
 
 class OffNormal(msgspec.Struct, frozen=True, kw_only=True):
@@ -116,9 +117,9 @@ def find_left(left: Sequence[OffNormal], name: str) -> OffNormal:
     if len(found) == 1:
         return found[0]
     if found:
-        raise Refused(f"{name!r} is off normal more than once; write one of {', '.join(e.thing for e in found)}")
+        raise Refused(f"{quoted(name)} is off normal more than once; write one of {', '.join(e.thing for e in found)}")
     known = ", ".join(each.thing if "/" in each.thing else each.name for each in left) or "nothing"
-    raise Refused(f"{name!r} is not off normal; off normal now: {known}")
+    raise Refused(f"{quoted(name)} is not off normal; off normal now: {known}")
 
 
 def together_with(room: Room, equipment: Equipment) -> list[Equipment]:

@@ -29,7 +29,7 @@ from rounds.core.record import (
     Value,
 )
 from rounds.core.units import Seawater, show
-from rounds.core.words import condition_words, day_name, length, moment, plain
+from rounds.core.words import condition_words, day_name, length, moment, plain, quoted
 
 LATE_ENTRY = timedelta(minutes=15)
 """Written down so long after it happened, an entry shows as late (DOE-STD-1035-93, late entries)."""
@@ -197,7 +197,7 @@ def _side(
     """One of the two values side by side, kept under the instrument."""
     entry = read_entry(text, [reading], salinity_unit=_salinity_unit(room, [reading]), seawater=seawater)
     if len(entry.values) != 1 or entry.note or entry.values[0].bound:
-        raise Refused(f"{text!r} is no value of {reading.name}; write a number, such as {_example(reading)}")
+        raise Refused(f"{quoted(text)} is no value of {reading.name}; write a number, such as {_example(reading)}")
     return msgspec.structs.replace(entry.values[0], reading=instrument.id), entry.questions
 
 

@@ -7,6 +7,7 @@ from datetime import date
 
 from rounds.core.errors import CannotRead
 from rounds.core.recurrence import RRule, dates_of
+from rounds.core.words import quoted
 
 WEEKDAYS = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")
 
@@ -46,11 +47,11 @@ def parse_rrule(text: str) -> RRule:
     for part in upper.split(";"):
         name, equals, value = part.partition("=")
         if not equals or not value:
-            raise _wrong(text, f"has {part!r}, which is no NAME=VALUE", "join the parts with single semicolons")
+            raise _wrong(text, f"has {quoted(part)}, which is no NAME=VALUE", "join the parts with single semicolons")
         if name in _TIMES:
             raise _wrong(text, f"has {name}", f'leave {name} out and give the time with at = "09:00"')
         if name not in _ALLOWED:
-            raise _wrong(text, f"has {name!r}", "use only " + ", ".join(_ALLOWED))
+            raise _wrong(text, f"has {quoted(name)}", "use only " + ", ".join(_ALLOWED))
         if name in parts:
             raise _wrong(text, f"has {name} twice", "keep one of them")
         parts[name] = value

@@ -14,7 +14,7 @@ from rounds.core.history import History
 from rounds.core.model import Room, Shift, Task
 from rounds.core.record import COVER, Record
 from rounds.core.recording import Draft, clean
-from rounds.core.words import moment, plain
+from rounds.core.words import moment, plain, quoted
 
 ROUND_DAY = "round day"
 """The name of the shift of a room without shifts."""
@@ -72,7 +72,7 @@ def duty_at(room: Room, now: datetime, name: str | None = None) -> Duty:
         named = [duty for duty in begun if duty.name.casefold() == name.strip().casefold()]
         if not named:
             known = ", ".join(shift.name for shift in room.shifts) or "none; leave --shift out"
-            raise Refused(f"the shift {plain(name)!r} does not exist in this room (there are: {known})")
+            raise Refused(f"the shift {quoted(name)} does not exist in this room (there are: {known})")
         return named[-1]
     running = [duty for duty in begun if now < duty.ends]
     if running:

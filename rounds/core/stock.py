@@ -18,7 +18,7 @@ from rounds.core.model import Instrument, Room, Stock, Use
 from rounds.core.moments import parse_day
 from rounds.core.numbers import AMOUNT, read_number
 from rounds.core.record import DONE, READING, REFILL, STOCK, Record
-from rounds.core.words import day_name, moment, plain
+from rounds.core.words import day_name, moment, plain, quoted, unit_for
 
 COUNTED = "counted"
 DELIVERED = "delivered"
@@ -126,15 +126,22 @@ class Need(msgspec.Struct, frozen=True, kw_only=True):
 
 def amount_text(stock: Stock, amount: float) -> str:
     """``7.5 kg``"""
-    return f"{round(amount, 3):g} {plain(stock.unit)}"
+    shown = round(amount, 3)
+    return f"{shown:g} {plain(unit_for(shown, stock.unit))}"
 
 
 def parse_amount(text: str, unit: str, name: str) -> float:
     """An amount such as ``7 kg``, in `unit`; the number alone is in it too. Raises `CannotRead`."""
     found = AMOUNT.fullmatch(text)
-    if found is None or found[2].casefold() not in ("", unit.casefold()):
-        raise CannotRead(f"{text!r} is no amount of {name}; it is counted in {unit}: write for example 7 {unit}")
+    if found is None or found[2].casefold() not in ("", *units_read(unit)):
+        many = unit_for(7, unit)
+        raise CannotRead(f"{quoted(text)} is no amount of {name}; it is counted in {many}: write for example 7 {many}")
     return read_number(found[1])
+
+
+def units_read(unit: str) -> set[str]:
+    """How a unit may be written after a number, without regard to its case: as it is, and of one and of many."""
+    return {each.casefold() for each in (unit, unit_for(1, unit), unit_for(2, unit))}
 
 
 def parse_last_day(text: str) -> date:
@@ -146,7 +153,7 @@ def parse_last_day(text: str) -> date:
             return first.replace(day=monthrange(first.year, first.month)[1])
         return parse_day(typed)
     except CannotRead:
-        raise CannotRead(f"{text!r} is no day; write for example 2026-12-01, or 2026-12 as on a label") from None
+        raise CannotRead(f"{quoted(text)} is no day; write for example 2026-12-01, or 2026-12 as on a label") from None
 
 
 # -- how it stands ---------------------------------------------------------------------------------

@@ -12,8 +12,8 @@ from rounds.core.model import Room, Stock
 from rounds.core.numbers import AMOUNT, read_number
 from rounds.core.record import STOCK, Value
 from rounds.core.recording import Draft, clean
-from rounds.core.stock import COUNTED, DELIVERED, DELIVERY, EXPECTED, ORDER, ORDERED
-from rounds.core.words import day_name, plain
+from rounds.core.stock import COUNTED, DELIVERED, DELIVERY, EXPECTED, ORDER, ORDERED, amount_text, units_read
+from rounds.core.words import day_name, plain, unit_for
 
 
 def draft_counted(room: Room, stock: Stock, amount: float, at: datetime, *, expires: date | None = None) -> Draft:
@@ -27,7 +27,7 @@ def draft_delivered(
     """So much came; without an amount one pack. Raises `Refused` where nobody knows how much that is."""
     amount = stock.pack if amount is None else amount
     if not amount:
-        raise Refused(f"say how much {plain(stock.name)} came, such as 7 {plain(stock.unit)}")
+        raise Refused(f"say how much {plain(stock.name)} came, such as {amount_text(stock, 7)}")
     draft = _told(room, stock, DELIVERED, amount, at, expires=expires, note=note)
     if expires is None or room.calendar.round_day(at) <= expires:
         return draft
@@ -49,7 +49,7 @@ def draft_ordered(stock: Stock, words: str, at: datetime, *, expected: datetime 
 def _told(
     room: Room, stock: Stock, what: str, amount: float, at: datetime, *, expires: date | None, note: str = ""
 ) -> Draft:
-    value = Value(reading=stock.id, entered=f"{amount:g} {stock.unit}", value=amount, unit=stock.unit)
+    value = Value(reading=stock.id, entered=f"{amount:g} {unit_for(amount, stock.unit)}", value=amount, unit=stock.unit)
     return Draft(
         kind=STOCK, at=at, system=stock.system, station=stock.station or None, task=stock.id, values=(value,),
         words=(what,), note=clean(note), until=room.calendar.start(expires) if expires is not None else None,
@@ -70,7 +70,7 @@ def draft_answer(room: Room, errand: str, text: str, at: datetime) -> Draft:
         return draft_delivered(room, stock, None, at)
     if number is None:
         left = "how much came" if what == DELIVERY else "how much is left"
-        raise Refused(f"say {left}, such as 7 {plain(stock.unit)}; a note can follow")
+        raise Refused(f"say {left}, such as {amount_text(stock, 7)}; a note can follow")
     amount, note = _amount_and_note(stock, number)
     if what in (ORDER, DELIVERY):
         return draft_delivered(room, stock, amount, at, note=note)
@@ -79,9 +79,10 @@ def draft_answer(room: Room, errand: str, text: str, at: datetime) -> Draft:
 
 def _amount_and_note(stock: Stock, number: re.Match[str]) -> tuple[float, str]:
     """A number, its unit where that follows, and the rest."""
-    rest, unit = number[2], stock.unit
-    if rest.casefold() == unit.casefold() or rest.casefold().startswith(f"{unit.casefold()} "):
-        rest = rest[len(unit) :]
+    rest = number[2]
+    for unit in units_read(stock.unit):
+        if rest.casefold() == unit or rest.casefold().startswith(f"{unit} "):
+            return read_number(number[1]), rest[len(unit) :].strip()
     return read_number(number[1]), rest.strip()
 
 
@@ -89,7 +90,7 @@ def stock_question(room: Room, errand: str) -> tuple[str, list[str], str]:
     """What a due item of stock is asked with, by its full id: the question, no choices, and a hint."""
     id, _, what = errand.rpartition("-")
     stock = room.stock[id]
-    unit, pack = plain(stock.unit), f"{stock.pack:g} {plain(stock.unit)}" if stock.pack else ""
+    unit, pack = plain(unit_for(7, stock.unit)), amount_text(stock, stock.pack) if stock.pack else ""
     if what == ORDER:
         return "Ordered: from where? (Enter alone: ordered)", [], f"an amount, such as 7 {unit}: it came already"
     if what == DELIVERY:

@@ -14,6 +14,7 @@ from rounds.core.eos80 import gravity, salinity_of_gravity
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.model import Quantity, Reading
 from rounds.core.quantities import QUANTITIES, UNCLEAR, Kind, Unit
+from rounds.core.words import quoted
 
 Seawater = Callable[[float, float], float]
 """Practical salinity from a conductivity in mS/cm and the temperature in °C."""
@@ -29,7 +30,7 @@ def kind(quantity: str) -> Kind:
     try:
         return QUANTITIES[quantity]
     except KeyError:
-        raise CannotRead(f"{quantity!r} is no quantity; write one of {', '.join(QUANTITIES)}") from None
+        raise CannotRead(f"{quoted(quantity)} is no quantity; write one of {', '.join(QUANTITIES)}") from None
 
 
 def find_unit(quantity: str, text: str) -> Unit:
@@ -48,7 +49,7 @@ def find_unit(quantity: str, text: str) -> Unit:
             f"{found.name} cannot be recorded as {quantity}{why}; "
             f"work it out with rounds convert and write one of: {names}"
         )
-    raise CannotRead(unclear(text, quantity) or f"{text!r} is no unit of {quantity}; write one of: {names}")
+    raise CannotRead(unclear(text, quantity) or f"{quoted(text)} is no unit of {quantity}; write one of: {names}")
 
 
 def named_unit(quantity: str, text: str) -> Unit | None:
@@ -157,7 +158,7 @@ def reference_pair(name: str) -> tuple[float, float]:
     """
     found = _PAIR.fullmatch(_plainly(name))
     if not found:
-        raise CannotRead(f"{name!r} is no specific gravity at a reference pair; write for example SG 25/25")
+        raise CannotRead(f"{quoted(name)} is no specific gravity at a reference pair; write for example SG 25/25")
     pure_scale = found["pure_scale"] or found["sample_scale"] or "c"
     same = found["sample"] == found["pure"]
     sample_scale = found["sample_scale"] or (pure_scale if same else "c")

@@ -113,11 +113,42 @@ def plural(number: int, word: str) -> str:
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
+_COUNTED = {
+    "bag": "bags", "bottle": "bottles", "box": "boxes", "can": "cans", "capsule": "capsules", "carton": "cartons",
+    "cartridge": "cartridges", "cube": "cubes", "filter": "filters", "jar": "jars", "lamp": "lamps", "pack": "packs",
+    "packet": "packets", "pair": "pairs", "piece": "pieces", "roll": "rolls", "sachet": "sachets", "set": "sets",
+    "sheet": "sheets", "sock": "socks", "strip": "strips", "tablet": "tablets", "test": "tests", "tin": "tins",
+    "tub": "tubs", "tube": "tubes",
+}  # fmt: skip
+"""What keepers count by, one and many; every other unit is written as it is, whatever language it is of."""
+
+
+def unit_for(number: float, unit: str) -> str:
+    """A unit of what is counted as it follows a number: ``1 piece``, ``2 pieces``, ``2 kg``."""
+    for one, many in _COUNTED.items():
+        if unit in (one, many):
+            return one if number == 1 else many
+    return unit
+
+
+_JOINER = "\u200d"
+"""Makes one sign of several, such as a family."""
+
+
 def plain(text: str) -> str:
     """Text of a user as it may be shown: control characters and direction overrides made visible."""
     if text.isprintable():  # nearly every text, a hundred times a key
         return text
     return "".join(_visible(character) for character in text)
+
+
+def quoted(value: object) -> str:
+    """A value as a sentence names it: a text in quotes as it was typed, what cannot be seen in it as a dot."""
+    if not isinstance(value, str):
+        return str(value)
+    quote = '"' if "'" in value and '"' not in value else "'"
+    text = "".join(each if each.isprintable() or each == _JOINER else "·" for each in plain(value))
+    return f"{quote}{text}{quote}"
 
 
 def _visible(character: str) -> str:

@@ -12,7 +12,9 @@ import msgspec
 
 from rounds.core.errors import Refused
 from rounds.core.model import ROOM, Room
+from rounds.core.words import quoted
 from rounds.report.fields import FLAG, NESTED, PAIRS, PART, ROWS, RULE, Field, Form, make_id, name_of
+from rounds.report.form_words import in_form
 from rounds.report.forms import form_of
 from rounds.report.merging import merged_keys, merged_rows
 from rounds.report.rules import RULE_KEYS, rule_values
@@ -169,7 +171,7 @@ def changes_of(folder: Path, draft: Draft) -> list[FileChange]:
     if not draft.key:
         return _system_changes(folder, draft, edits)
     if not draft.id:
-        raise Refused(f"the {draft.form.naming} of the {draft.form.kind} is missing; write it first")
+        raise Refused(f"type the {draft.form.naming} of the {draft.form.kind} first")
     if was is not None and was.id != draft.id:
         if was.brought:
             raise Refused(f"the care catalogue calls it {was.id}; its id cannot be changed")
@@ -237,7 +239,7 @@ def _put(draft: Draft, document: Document) -> None:
     wanted = _own_values(draft)
     known = named(document, draft.key, draft.id, draft.by)
     if draft.was is None and known is not None:
-        raise Refused(f"{draft.id!r} stands there already; give the new one another {draft.by}")
+        raise Refused(f"{quoted(draft.id)} stands there already; give the new one another {draft.by}")
     if known is not None:
         set_keys(known, wanted)
     elif draft.was is None or any(value is not None for value in wanted.values()):
@@ -271,7 +273,7 @@ def _pairs(field: Field, rows: Any) -> Any:
     names = [str(row.get(name, "")) for row in rows]
     for each in names:
         if names.count(each) > 1:
-            raise Refused(f"{field.label}: {each!r} stands twice; put both together")
+            raise Refused(f"{field.label}: {quoted(each)} stands twice; put both together")
     return {each: row.get(said, "") for each, row in zip(names, rows, strict=True)} or None
 
 
@@ -345,7 +347,7 @@ def _system_changes(folder: Path, draft: Draft, edits: _Edits) -> list[FileChang
     was = draft.was
     file = file_of(was.id if was is not None else draft.id)
     if not draft.id or (draft.id == ROOM and draft.system != ROOM):
-        raise Refused("the name of the system is missing; write it first")
+        raise Refused("type the name of the system first")
     if was is None:
         if (folder / file).exists():
             raise Refused(f"there is {file} already; choose another id")
@@ -568,7 +570,7 @@ def faults_of(draft: Draft, faults: Iterable[Fault]) -> tuple[dict[str, str], li
         fault = found if draft.key else _inside_file(draft.form, found)
         key = _field_of(draft.form, fault)
         if fault.file == file and fault.table == table and key is not None:
-            beside.setdefault(key, fault.sentence)
+            beside.setdefault(key, in_form(draft.form, key, fault.sentence))
         else:
             elsewhere.append(str(found))
     return beside, elsewhere

@@ -15,6 +15,7 @@ from typing import Any
 import msgspec
 
 from rounds.core.errors import CannotRead
+from rounds.core.words import quoted
 
 TEXT = "text"
 CHOICE = "choice"
@@ -111,29 +112,29 @@ def read_text(field: Field, text: str) -> Any:
         return _flag(field, text)
     if field.how == WHOLE:
         if not re.fullmatch("[0-9]{1,9}", text):
-            raise CannotRead(f"{text!r} is no whole number; write one such as 5")
+            raise CannotRead(f"{quoted(text)} is no whole number; write one such as 5")
         return int(text)
     if field.how == NUMBER:
         if not re.fullmatch(r"[0-9]{1,9}([.,][0-9]{1,9})?", text):
-            raise CannotRead(f"{text!r} is no number; write one such as 2.4")
+            raise CannotRead(f"{quoted(text)} is no number; write one such as 2.4")
         return float(text.replace(",", "."))
     if field.how == DAY:
         try:
             return date.fromisoformat(text)
         except ValueError:
-            raise CannotRead(f"{text!r} is no date; write year, month and day: 2026-12-01") from None
+            raise CannotRead(f"{quoted(text)} is no date; write year, month and day: 2026-12-01") from None
     if field.how == MOMENT:
         try:
             return datetime.fromisoformat(text)
         except ValueError:
-            raise CannotRead(f"{text!r} is no day with a time; write one such as 2026-12-01 20:00") from None
+            raise CannotRead(f"{quoted(text)} is no day with a time; write one such as 2026-12-01 20:00") from None
     if field.how == TEXTS:
         return _texts(text, "," if field.of else "")
     if field.how == TIMES:
         times = [each.strip() for each in text.split(",") if each.strip()]
         return times[0] if len(times) == 1 else times
     if field.how == CHOICE and text not in field.choices:
-        raise CannotRead(f"{text!r} is not known here; write one of: {', '.join(field.choices)}")
+        raise CannotRead(f"{quoted(text)} is not known here; write one of: {', '.join(field.choices)}")
     return text
 
 
@@ -162,7 +163,7 @@ def row_text(field: Field, table: Mapping[str, Any]) -> str:
 
 def _flag(field: Field, text: str) -> bool | None:
     if text.casefold() not in (YES, NO):
-        raise CannotRead(f"{text!r} is neither {YES} nor {NO}; write one of them")
+        raise CannotRead(f"{quoted(text)} is neither {YES} nor {NO}; write one of them")
     value = text.casefold() == YES
     return None if value == field.default else value
 

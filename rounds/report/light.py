@@ -16,7 +16,7 @@ from rounds.core.numbers import DECIMAL, figures, read_number
 from rounds.core.recording import Draft
 from rounds.core.series import Point, numbers_of
 from rounds.core.staged import Setting, Step, draft_step, held_at, last_made, steps
-from rounds.core.words import clock, day_name, plain
+from rounds.core.words import clock, day_name, plain, quoted
 from rounds.report.condition import last_look, light_steps, sightings
 from rounds.report.past import in_utc
 from rounds.report.series import when
@@ -158,7 +158,7 @@ def wanted_integral(state: LightState, text: str) -> float:
     typed = text.strip()
     wanted = read_number(typed) if re.fullmatch(DECIMAL, typed) else -1.0
     if wanted < 0:
-        raise CannotRead(f"{text!r} is no amount of light; write mol/m2 a day, such as 5.5")
+        raise CannotRead(f"{quoted(text)} is no amount of light; write mol/m2 a day, such as 5.5")
     if state.integral is None or state.highest is None:
         raise Refused("how much light there is now is not known; read PAR at the racks first")
     if wanted > state.integral and not state.verdict.may_rise:

@@ -15,7 +15,7 @@ from rounds.core.history import History
 from rounds.core.model import Called, Room, Task
 from rounds.core.rrule_text import WEEKDAYS, parse_rrule
 from rounds.core.why import dates_text, rule_text
-from rounds.core.words import DAYS, full_moment
+from rounds.core.words import DAYS, full_moment, quoted
 
 RULE_KEYS = ("again_after", "rrule", "on_dates", "once", "called", "at")
 """The keys of a rule; another rule leaves none of the others."""
@@ -54,9 +54,9 @@ def once(text: str) -> dict[str, Any]:
     try:
         found = datetime.fromisoformat(text.strip())
     except ValueError:
-        raise CannotRead(f"{text!r} is no date; write 2026-12-01, or 2026-12-01 09:00") from None
+        raise CannotRead(f"{quoted(text)} is no date; write 2026-12-01, or 2026-12-01 09:00") from None
     if found.tzinfo is not None:
-        raise CannotRead(f"{text!r} has an offset; write the room's own time, such as 2026-12-01 09:00")
+        raise CannotRead(f"{quoted(text)} has an offset; write the room's own time, such as 2026-12-01 09:00")
     return {"once": found}
 
 
@@ -68,7 +68,7 @@ def on_dates(text: str) -> dict[str, Any]:
     try:
         return {"on_dates": [date.fromisoformat(each) for each in days]}
     except ValueError:
-        raise CannotRead(f"{text!r} says no dates; write them such as 2026-12-03, 2026-12-05") from None
+        raise CannotRead(f"{quoted(text)} says no dates; write them such as 2026-12-03, 2026-12-05") from None
 
 
 def dates_as_typed(days: object) -> str:
@@ -86,7 +86,7 @@ def read_times(text: str) -> dict[str, Any]:
     times = [each.strip() for each in re.split(r",|\band\b", text) if each.strip()]
     for each in times:
         if not re.fullmatch("([01][0-9]|2[0-3]):[0-5][0-9]", each):
-            raise CannotRead(f"{each!r} is no time of day; write hours and minutes, such as 09:00, 17:00")
+            raise CannotRead(f"{quoted(each)} is no time of day; write hours and minutes, such as 09:00, 17:00")
     return {"at": times[0] if len(times) == 1 else times} if times else {}
 
 
@@ -204,4 +204,6 @@ def _numbered(words: str) -> str | None:
 
 
 def _unknown(text: str) -> CannotRead:
-    return CannotRead(f'{text!r} says no days; write for example "Mon, Thu", "1, 15", "last Friday" or "every 2 days"')
+    return CannotRead(
+        f'{quoted(text)} says no days; write for example "Mon, Thu", "1, 15", "last Friday" or "every 2 days"'
+    )

@@ -13,7 +13,7 @@ from rounds.core.history import History
 from rounds.core.model import Room, Task
 from rounds.core.stock import DELIVERY, DISCARD, ORDER, Need, StockLevel, amount_text, needs, reckoning, stock_level
 from rounds.core.walk import place_name
-from rounds.core.words import day_name, moment, plain
+from rounds.core.words import day_name, moment, plain, plural, unit_for
 
 NOW = "now"
 SOON = "soon"
@@ -68,12 +68,14 @@ def minimum_text(found: StockLevel) -> str:
 
 
 def lasts_text(found: StockLevel) -> str:
-    """``12 days``; empty where that is not known."""
+    """``lasts 12 days``, or that nothing is left; empty where that is not known."""
+    if found.level == 0:
+        return "nothing is left"
     days = found.days_left
     if days is None:
         return ""
     whole = round(days)
-    return "less than a day" if whole < 1 else "1 day" if whole == 1 else f"{whole} days"
+    return f"lasts {plural(whole, 'day')}" if whole else "lasts less than a day"
 
 
 def expires_text(found: StockLevel) -> str:
@@ -98,8 +100,9 @@ def account(room: Room, history: History, row: StockRow, now: datetime) -> Itera
     if said := "; ".join(fact for fact in (minimum_text(found), expires_text(found), pack) if fact):
         yield "Kept", f"{said}."
     if found.use_per_day is not None:
-        lasts = f"; it lasts {lasts_text(found)}" if found.days_left is not None else ""
-        yield "Use", f"{found.use_per_day:.2g} {plain(stock.unit)} a day over the last four weeks{lasts}."
+        lasts = f"; {said}" if (said := lasts_text(found)) else ""
+        unit = plain(unit_for(found.use_per_day, stock.unit))
+        yield "Use", f"{found.use_per_day:.2g} {unit} a day over the last four weeks{lasts}."
     for use in room.uses_of.get(stock.id, ()):
         work = room.tasks.get(use.by) or room.readings[use.by]
         title = work.title if isinstance(work, Task) else work.name
@@ -139,8 +142,7 @@ def stock_text(rows: Iterable[StockRow]) -> str:
     """A line for each, and below it why something is asked for."""
     lines = []
     for row in rows:
-        lasts = lasts_text(row.found)
-        parts = [level_text(row.found), f"lasts {lasts}" if lasts else "", minimum_text(row.found)]
+        parts = [level_text(row.found), lasts_text(row.found), minimum_text(row.found)]
         parts.append(expires_text(row.found))
         lines.append(f"{_SHAPES[row.urgency]} {row.id}  {row.name}: {'; '.join(part for part in parts if part)}")
         lines += [f"    {need.title}. {need.why}" for need in row.needs]

@@ -19,6 +19,7 @@ import msgspec
 from rounds.core.bands import parse_rate
 from rounds.core.stock import ERRANDS, EXPIRES
 from rounds.core.units import kind as quantity_kind
+from rounds.core.words import quoted
 from rounds.storage.faults import Fault
 from rounds.storage.rules import RULES
 from rounds.storage.tables import Brought, Dropped, File, Table
@@ -226,7 +227,7 @@ def _whole(kind: Kind, kinds: Kinds, within: tuple[str, ...] = ()) -> Kind:
 
 def _unknown(table: Table, key: str, name: str, kinds: Iterable[tuple[str, str]], of: str) -> None:
     known = ", ".join(sorted(name for sort, name in kinds if sort == of)) or "none"
-    table.fault(key, f"the kind {name!r} is not in the care catalogue (there are: {known}); write one of them")
+    table.fault(key, f"the kind {quoted(name)} is not in the care catalogue (there are: {known}); write one of them")
 
 
 # -- what it brings to a file ------------------------------------------------------------------------
@@ -383,7 +384,7 @@ def _check_without(table: Table, kinds: Iterable[Kind], without: Iterable[str]) 
     for id in without:
         if id not in brought:
             known = ", ".join(sorted(brought)) or "nothing"
-            table.fault("without", f"{id!r} is not brought here (brought are: {known}); write one of them")
+            table.fault("without", f"{quoted(id)} is not brought here (brought are: {known}); write one of them")
 
 
 def brought_by(data: Mapping[str, Any], kinds: Kinds, of: str) -> dict[str, dict[str, dict[str, Any]]]:

@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from rounds.core.errors import CannotRead, Refused
+from rounds.core.words import quoted
 from rounds.storage.atomic import replace_file
 
 APP = "coral-rounds"
@@ -65,7 +66,7 @@ def device_name() -> str:
     given = os.environ.get("ROUNDS_DEVICE")
     if given:
         if not _DEVICE.fullmatch(given):
-            raise CannotRead(f"ROUNDS_DEVICE={given!r} is no device name; use letters, digits and hyphens")
+            raise CannotRead(f"ROUNDS_DEVICE={quoted(given)} is no device name; use letters, digits and hyphens")
         return given
     known = settings().get("device")
     if isinstance(known, str) and _DEVICE.fullmatch(known):
@@ -139,7 +140,9 @@ def _given_now(text: str, zone: ZoneInfo) -> datetime:
     try:
         given = datetime.fromisoformat(text.strip())
     except ValueError:
-        raise CannotRead(f"ROUNDS_NOW={text!r} is no time; write it in ISO 8601, such as 2026-11-25T09:30") from None
+        raise CannotRead(
+            f"ROUNDS_NOW={quoted(text)} is no time; write it in ISO 8601, such as 2026-11-25T09:30"
+        ) from None
     if not 1900 <= given.year <= 2200:
-        raise CannotRead(f"ROUNDS_NOW={text!r} lies outside the years 1900 to 2200; write another time")
+        raise CannotRead(f"ROUNDS_NOW={quoted(text)} lies outside the years 1900 to 2200; write another time")
     return (given if given.tzinfo else given.replace(tzinfo=zone)).astimezone(UTC)

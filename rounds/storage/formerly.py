@@ -6,6 +6,7 @@ from collections.abc import Collection, Sequence
 
 import msgspec
 
+from rounds.core.words import quoted
 from rounds.storage.tables import ID, Table
 
 
@@ -31,11 +32,11 @@ class Formerly:
         system, slash, _ = full.rpartition("/")
         for written in table.texts("formerly"):
             if not ID.fullmatch(written):
-                table.fault("formerly", f"{written!r} is no id; use lower-case letters, digits and hyphens")
+                table.fault("formerly", f"{quoted(written)} is no id; use lower-case letters, digits and hyphens")
             for part in parts:
                 old = f"{system}{slash}{written}{part}"
                 if old in self.ids:
-                    table.fault("formerly", f"{written!r} is named as a former id twice; keep it once")
+                    table.fault("formerly", f"{quoted(written)} is named as a former id twice; keep it once")
                 self._named.append(_Named(table, written, old))
                 self.ids[old] = f"{full}{part}"
 
@@ -44,5 +45,6 @@ class Formerly:
         for each in self._named:
             if each.old in systems or each.old in ids:
                 each.table.fault(
-                    "formerly", f"the id {each.written!r} is in use; take it away here or give the other another id"
+                    "formerly",
+                    f"the id {quoted(each.written)} is in use; take it away here or give the other another id",
                 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from rounds.core.durations import parse_span
+from rounds.core.words import quoted
 from rounds.storage.tables import Table
 
 FISH = 76
@@ -28,5 +29,5 @@ def _days(table: Table, key: str) -> int | None:
     text = table.text(key)
     span = table.read(key, text, lambda text: parse_span(text, ("days", "weeks"))) if text else None
     if span is not None and span.nominal.days > LONGEST:
-        table.fault(key, f"{text!r} is longer than {LONGEST} days; write a shorter span")
+        table.fault(key, f"{quoted(text)} is longer than {LONGEST} days; write a shorter span")
     return span.nominal.days if span is not None else None

@@ -8,6 +8,7 @@ import msgspec
 
 from rounds.core.calendar import ONE_DAY
 from rounds.core.model import Channel
+from rounds.core.words import quoted
 from rounds.storage.tables import Table
 
 
@@ -30,7 +31,7 @@ def read_channels(table: Table) -> tuple[Channel, ...]:
     for each in table.within("channels"):
         channel = _channel(each, usual)
         if channel.name and channel.name in channels:
-            each.fault("name", f"{channel.name!r} stands twice; give one of them another name")
+            each.fault("name", f"{quoted(channel.name)} stands twice; give one of them another name")
         channels[channel.name] = channel
         each.close()
     if not channels and not table.has("channels"):
@@ -49,7 +50,7 @@ def per_cent(table: Table, key: str, default: float | None) -> float:
     except ValueError:
         share = 0.0
     if not 0 < share <= 100:
-        table.fault(key, f'{text!r} is no share of the light; write a number above 0 and at most 100: "90 %"')
+        table.fault(key, f'{quoted(text)} is no share of the light; write a number above 0 and at most 100: "90 %"')
         return 100.0
     return share
 

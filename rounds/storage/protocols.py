@@ -10,6 +10,7 @@ from typing import Any
 
 from rounds.core.durations import Span, parse_elapsed, parse_span
 from rounds.core.model import IMPORTANCES, PROTOCOL_PLACES, ROOM, Protocol, ProtocolStep
+from rounds.core.words import quoted
 from rounds.storage.faults import Fault, RoomFaults
 from rounds.storage.references import References
 from rounds.storage.tables import File, Table
@@ -53,7 +54,7 @@ def check_step(
         return None if anywhere else names.name(table, key, what, written, system, remedy)
 
     if step.station and system != ROOM and step.station not in stations:
-        table.fault("station", f"the station {step.station!r} does not exist; add it under [[stations]]")
+        table.fault("station", f"the station {quoted(step.station)} does not exist; add it under [[stations]]")
     for reading in step.takes:
         name("takes", "reading", reading, "add it under [[readings]]")
     return name("task", "task", step.task, "write one that has called = true") if step.task is not None else None

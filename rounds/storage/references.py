@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import msgspec
 
 from rounds.core.model import Reading
+from rounds.core.words import quoted
 from rounds.storage.tables import Table
 
 
@@ -39,7 +40,7 @@ class _Named(msgspec.Struct):
     quantity: str | None
 
     def fault(self, why: str) -> None:
-        self.table.fault(self.key, f"the {self.what} {self.written!r} {why}; {self.remedy}")
+        self.table.fault(self.key, f"the {self.what} {quoted(self.written)} {why}; {self.remedy}")
 
 
 class References:
@@ -70,7 +71,7 @@ class References:
 
     def measured(self, table: Table, key: str, system: str, quantity: str) -> str | None:
         """The full id of the reading of `quantity` that a key names."""
-        remedy = f"name one with quantity = {quantity!r}"
+        remedy = f'name one with quantity = "{quantity}"'
         return self.name(table, key, "reading", table.text(key), system, remedy, quantity)
 
     def equipment(self, table: Table, key: str, written: str, system: str) -> str | None:

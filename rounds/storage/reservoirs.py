@@ -6,6 +6,7 @@ from typing import Any
 
 from rounds.core.model import DELIVERIES, DOSED, RESERVOIR_KINDS, Called, Quantity, Reading, Reservoir, Task
 from rounds.core.solutions import parse_strength
+from rounds.core.words import quoted
 from rounds.storage.references import References
 from rounds.storage.tables import Table, spoken
 
@@ -92,7 +93,9 @@ class Reservoirs:
         """A reservoir whose water comes from itself is a fault of its ``fed_by``."""
         for table, written, full in self._fed:
             if full in self.found and self._goes_round(full):
-                table.fault("fed_by", f"the refills go round in a ring by way of {written!r}; leave one fed_by out")
+                table.fault(
+                    "fed_by", f"the refills go round in a ring by way of {quoted(written)}; leave one fed_by out"
+                )
 
     def _goes_round(self, first: str) -> bool:
         """Whether the water of a reservoir comes from itself."""
@@ -118,7 +121,7 @@ def _level(reservoir: Reservoir, reserve: Quantity | None) -> Reading:
 def _litres_per_cm(table: Table, level_unit: str) -> float | None:
     per_cm = table.raw("litres_per_cm")
     if per_cm is not None and (isinstance(per_cm, bool) or not isinstance(per_cm, int | float) or not 0 < per_cm < 1e6):
-        table.fault("litres_per_cm", f"{per_cm!r} is no number of litres; write for example litres_per_cm = 2.4")
+        table.fault("litres_per_cm", f"{quoted(per_cm)} is no number of litres; write for example litres_per_cm = 2.4")
         per_cm = None
     if level_unit == "cm" and per_cm is None and not table.has("litres_per_cm"):
         table.fault("level_unit", 'levels in "cm" need litres_per_cm; add litres_per_cm = 2.4')

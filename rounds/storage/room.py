@@ -21,6 +21,7 @@ from rounds.core.planner import Planner
 from rounds.core.protocols import COMPLETED
 from rounds.core.record import STRIKE, Record
 from rounds.core.units import Seawater
+from rounds.core.words import quoted
 from rounds.storage import device
 from rounds.storage.archive import ELSEWHERE
 from rounds.storage.cache import Cache, digest
@@ -317,10 +318,10 @@ class RoomFolder:
         if keepers:
             names = ", ".join(keeper.initials for keeper in keepers)
             raise Refused(
-                f"{given!r} is no keeper of this room; write one of {names}, or add [[keepers]] to {ROOM_FILE}"
+                f"{quoted(given)} is no keeper of this room; write one of {names}, or add [[keepers]] to {ROOM_FILE}"
             )
         if not given.isalnum() or len(given) > 8:
-            raise Refused(f"{given!r} are no initials; use up to eight letters or digits")
+            raise Refused(f"{quoted(given)} are no initials; use up to eight letters or digits")
         return given
 
     def remember_keeper(self, initials: str) -> None:
@@ -408,7 +409,7 @@ class RoomFolder:
 
         target = self.find(id)
         if target is None:
-            raise Refused(f"there is no record {id!r}; rounds history --json shows the ids")
+            raise Refused(f"there is no record {quoted(id)}; rounds history --json shows the ids")
         if target.kind == STRIKE:
             raise Refused(f"{id} is a strike and cannot be struck; record the work again instead")
         if (strike := self.history.strike_of(id)) is not None:

@@ -43,6 +43,7 @@ from rounds.core.model import (
 from rounds.core.quantities import QUANTITIES
 from rounds.core.stock import ERRANDS, EXPIRES
 from rounds.core.units import Seawater, find_unit, kind
+from rounds.core.words import quoted
 from rounds.storage.care import Kinds, guidance, program_files, read_kinds, with_care
 from rounds.storage.equipment import read_equipment
 from rounds.storage.faults import Fault, RoomFaults
@@ -191,7 +192,9 @@ class _Loader:
         head.close()
         for id, (file, data) in self._systems.items():
             if not ID.fullmatch(id) or id == ROOM:
-                file.fault(f"{id!r} is no id for a system; rename the file, in lower-case letters, digits and hyphens")
+                file.fault(
+                    f"{quoted(id)} is no id for a system; rename the file, in lower-case letters, digits and hyphens"
+                )
             table = Table(file, with_care(file, data, self._kinds, "system"))
             title = table.text("name", required=True)
             found[id] = self._system(id, title, table, tasks)
@@ -257,7 +260,7 @@ class _Loader:
             try:
                 ZoneInfo(name)
             except (KeyError, ValueError, OSError):
-                head.fault("timezone", f'{name!r} is no IANA time zone; write one such as "Europe/Dublin"')
+                head.fault("timezone", f'{quoted(name)} is no IANA time zone; write one such as "Europe/Dublin"')
         return name
 
     def _read_units(self, head: Table) -> None:
@@ -279,7 +282,7 @@ class _Loader:
 
     def _unique(self, table: Table, key: str, value: str, known: Iterable[str]) -> None:
         if value and value in known:
-            table.fault(key, f"{value!r} stands twice; give one of them another {key}")
+            table.fault(key, f"{quoted(value)} stands twice; give one of them another {key}")
 
     def _zone(self, table: Table) -> Zone:
         zone = Zone(table.text("id", required=True), table.text("name"), table.text("tools"))
@@ -292,7 +295,7 @@ class _Loader:
         keeper = Keeper(table.text("initials", required=True), table.text("name"))
         self._unique(table, "initials", keeper.initials, self._keepers)
         if len(keeper.initials) > 8 or any(not c.isalnum() for c in keeper.initials):
-            table.fault("initials", f"{keeper.initials!r} are no initials; use up to eight letters or digits")
+            table.fault("initials", f"{quoted(keeper.initials)} are no initials; use up to eight letters or digits")
         self._keepers[keeper.initials] = keeper
         table.close()
         return keeper
@@ -310,17 +313,18 @@ class _Loader:
         found = table.texts(key)
         for initials in found:
             if initials not in self._keepers:
-                table.fault(key, f"the keeper {initials!r} does not exist; add [[keepers]] to {ROOM_FILE}")
+                table.fault(key, f"the keeper {quoted(initials)} does not exist; add [[keepers]] to {ROOM_FILE}")
         return found
 
     def _check_route(self, head: Table, route: tuple[str, ...]) -> None:
         for id in route:
             if id != ROOM and id not in self._named:
                 head.fault(
-                    "route", f"the system {id!r} does not exist; add systems/{id}.toml or take it out of the route"
+                    "route",
+                    f"the system {quoted(id)} does not exist; add systems/{id}.toml or take it out of the route",
                 )
         for id in {id for id in route if route.count(id) > 1}:
-            head.fault("route", f"{id!r} stands twice; keep it once")
+            head.fault("route", f"{quoted(id)} stands twice; keep it once")
 
     def _system(self, id: str, name: str, table: Table, found: dict[str, list[Task]]) -> System:
         inside = id != ROOM
@@ -329,7 +333,9 @@ class _Loader:
         zone = table.text("zone") if inside else ""
         if zone and zone not in self._zones:
             known = ", ".join(self._zones) or "none yet"
-            table.fault("zone", f"the zone {zone!r} does not exist (there are: {known}); add [[zones]] to {ROOM_FILE}")
+            table.fault(
+                "zone", f"the zone {quoted(zone)} does not exist (there are: {known}); add [[zones]] to {ROOM_FILE}"
+            )
         isolation, isolation_fish = read_isolation(table) if inside else (None, 0)
         if inside:
             self._formerly.name(table, id)
@@ -388,7 +394,7 @@ class _Loader:
         except ValueError:
             value = 0.0
         if not 0 < value < 1e6:
-            table.fault("surface", f'{text!r} is no surface; write for example "3.9 m2"')
+            table.fault("surface", f'{quoted(text)} is no surface; write for example "3.9 m2"')
             return None
         return value
 
@@ -398,7 +404,7 @@ class _Loader:
             known = ", ".join(system.stations) or "none yet"
             table.fault(
                 "station",
-                f"the station {station!r} does not exist in {system.id} (there are: {known}); "
+                f"the station {quoted(station)} does not exist in {system.id} (there are: {known}); "
                 f"add it under [[stations]] or name another",
             )
         return station
@@ -406,7 +412,7 @@ class _Loader:
     def _claim(self, table: Table, system: _Parts, *ids: str) -> None:
         for id in ids:
             if id and id in system.ids:
-                table.fault("id", f"the id {id!r} stands twice in {system.id}; give one of them another id")
+                table.fault("id", f"the id {quoted(id)} stands twice in {system.id}; give one of them another id")
             system.ids.add(id)
 
     def _task(self, table: Table, system: _Parts) -> Task | None:
@@ -573,7 +579,7 @@ class _Loader:
         """A task that a protocol calls must not come due by itself as well."""
         for table, id in self._called:
             if id in tasks and not isinstance(tasks[id].rule, Called):
-                table.fault("task", f"the task {id!r} has a rule of its own; write one that has called = true")
+                table.fault("task", f"the task {quoted(id)} has a rule of its own; write one that has called = true")
 
     def _instrument(self, table: Table, system: _Parts) -> Instrument:
         id = table.id()
@@ -647,11 +653,11 @@ class _Loader:
         if shift and shift not in self._shifts:
             known = ", ".join(self._shifts) or "none yet"
             table.fault(
-                "shift", f"the shift {shift!r} does not exist (there are: {known}); add [[shifts]] to {ROOM_FILE}"
+                "shift", f"the shift {quoted(shift)} does not exist (there are: {known}); add [[shifts]] to {ROOM_FILE}"
             )
         keeper = table.text("keeper")
         if keeper and self._keepers and keeper not in self._keepers:
-            table.fault("keeper", f"the keeper {keeper!r} does not exist; add [[keepers]] to {ROOM_FILE}")
+            table.fault("keeper", f"the keeper {quoted(keeper)} does not exist; add [[keepers]] to {ROOM_FILE}")
         details: dict[str, Any] = {
             "grace": table.elapsed("grace"),
             "early": table.elapsed("early"),

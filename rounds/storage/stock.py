@@ -6,6 +6,7 @@ from typing import Any
 
 from rounds.core.model import STOCK_KINDS, Stock, Use
 from rounds.core.stock import parse_amount
+from rounds.core.words import quoted
 from rounds.storage.references import References
 from rounds.storage.tables import Table, spoken
 
@@ -71,6 +72,6 @@ def _amount(table: Table, key: str, written: Any, unit: str, name: str) -> float
     if written is None or not unit:
         return None
     if not isinstance(written, str):
-        table.fault(key, f'{written!r} is no amount of {name}; write a number and its unit as text: "7 {unit}"')
+        table.fault(key, f'{quoted(written)} is no amount of {name}; write a number and its unit as text: "7 {unit}"')
         return None
     return table.read(key, written, lambda text: parse_amount(text, unit, name))

@@ -11,6 +11,7 @@ from rounds.core.durations import parse_elapsed
 from rounds.core.errors import RoundsError
 from rounds.core.model import Quantity
 from rounds.core.units import Seawater, find_unit, kind, to_canonical
+from rounds.core.words import quoted
 from rounds.storage.faults import Fault, Lines
 
 ID = re.compile(r"[a-z0-9]([a-z0-9-]*[a-z0-9])?", re.ASCII)
@@ -125,7 +126,7 @@ class Table:
     def id(self) -> str:
         value = self.text("id", required=True)
         if value and not ID.fullmatch(value):
-            self.fault("id", f"{value!r} is no id; use lower-case letters, digits and hyphens")
+            self.fault("id", f"{quoted(value)} is no id; use lower-case letters, digits and hyphens")
         return value
 
     def flag(self, key: str, default: bool = False) -> bool:
@@ -160,7 +161,7 @@ class Table:
         choices = tuple(choices)
         value = self.text(key, default or "", required=default is None)
         if value and value not in choices:
-            self.fault(key, f"{value!r} is not known here; write one of: {', '.join(choices)}")
+            self.fault(key, f"{quoted(value)} is not known here; write one of: {', '.join(choices)}")
             return default or choices[0]
         return value or default or choices[0]
 
@@ -269,11 +270,11 @@ class Table:
         unit = found[2]
         if per_day:
             if not unit.endswith("/day"):
-                self.fault(key, f'{value!r} is no use a day; write for example "70 mL/day"')
+                self.fault(key, f'{quoted(value)} is no use a day; write for example "70 mL/day"')
                 return None
             unit = unit[: -len("/day")].strip()
         if not unit and of not in ("pH", "pH total", "count"):
-            self.fault(key, f"{value!r} has no unit; write one of: {units}")
+            self.fault(key, f"{quoted(value)} has no unit; write one of: {units}")
             return None
 
         def convert(_: str) -> Quantity:
@@ -286,7 +287,8 @@ class Table:
             low, high = kind(of).possible
             if not low <= read.canonical <= high:
                 self.fault(
-                    key, f"{value!r} cannot be a {of}; write a value from {low:g} to {high:g} {kind(of).canonical}"
+                    key,
+                    f"{quoted(value)} cannot be a {of}; write a value from {low:g} to {high:g} {kind(of).canonical}",
                 )
                 return None
         return read
@@ -328,7 +330,7 @@ class Table:
         for key in self.data:
             if key not in self._asked:
                 known = ", ".join(self._asked)
-                self.fault(key, f"the key {key!r} is not known here; write one of: {known}")
+                self.fault(key, f"the key {quoted(key)} is not known here; write one of: {known}")
 
 
 class Part(Table):
@@ -350,4 +352,4 @@ class Part(Table):
 
 def _shown(value: Any) -> str:
     text = value if isinstance(value, str) else str(value)
-    return repr(text if len(text) <= 60 else text[:57] + "…")
+    return quoted(text if len(text) <= 60 else text[:57] + "…")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 
 from rounds.core.model import Tank
+from rounds.core.words import quoted
 from rounds.storage.tables import Table
 
 
@@ -19,7 +20,7 @@ def read_tanks(
     for table in tables:
         id, holds = table.id(), table.quantity("volume", "volume", required=True)
         if f"{system}/{id}" in found:
-            table.fault("id", f"the id {id!r} stands twice in {system}; give one of them another id")
+            table.fault("id", f"the id {quoted(id)} stands twice in {system}; give one of them another id")
         tank = Tank(
             id=f"{system}/{id}",
             system=system,
@@ -44,11 +45,11 @@ def _stations(table: Table, id: str, system: str, stations: Collection[str], oth
             known = ", ".join(stations) or "none yet"
             table.fault(
                 "stations",
-                f"the station {station!r} does not exist in {system} (there are: {known}); "
+                f"the station {quoted(station)} does not exist in {system} (there are: {known}); "
                 "add it under [[stations]] or name another",
             )
         elif station in taken:
-            table.fault("stations", f"{station!r} stands in another tank already; name it once")
+            table.fault("stations", f"{quoted(station)} stands in another tank already; name it once")
     return named
 
 

@@ -7,6 +7,7 @@ from functools import partial
 from pathlib import Path
 
 from rounds.core.errors import Refused
+from rounds.core.words import quoted
 from rounds.storage.atomic import replace_file
 from rounds.ui.asking import Left, sure, write_in
 from rounds.ui.screens.room_screen import RoomScreen
@@ -34,9 +35,9 @@ async def save(screen: RoomScreen, name: str, forms: Forms) -> None:
 def _path(forms: Forms, text: str) -> Path:
     path = Path(text.strip()).expanduser()
     if path.is_dir() or not path.name:
-        raise Refused(f"{text!r} is a folder; name a file in it")
+        raise Refused(f"{quoted(text)} is a folder; name a file in it")
     if not path.parent.is_dir():
         raise Refused(f"{path.parent} is no folder; name a file in one that is there")
     if path.suffix.casefold() not in forms:
-        raise Refused(f"{path.name!r} says no form; let the name end in {', '.join(forms)}")
+        raise Refused(f"{quoted(path.name)} says no form; let the name end in {', '.join(forms)}")
     return path

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from rounds.core import moving
-from rounds.core.batches import WAYS, Batch, Place, batches, standing
+from rounds.core.batches import LOST, WAYS, Batch, Place, batches, standing
 from rounds.core.errors import Refused
 from rounds.core.following import draft_concern, draft_protocol
 from rounds.core.history import History
@@ -53,7 +53,7 @@ async def add(screen: RoomScreen, place: Place) -> None:
 async def move(screen: RoomScreen, batch: Batch) -> None:
     """All or some of it to another station."""
     place = await _station(screen, f"Where to? {batch_title(batch)}", batch.place)
-    count = await _how_many(screen, batch)
+    count = await _how_many(screen, batch, "move fewer, or all")
     await _part(screen, batch, count, place)
 
 
@@ -68,8 +68,13 @@ async def move_out(screen: RoomScreen, id: str) -> None:
 
 async def split(screen: RoomScreen, batch: Batch) -> None:
     """Some of it as a batch of its own, here or at another station."""
-    title = f"How many of {batch_title(batch)}?"
-    count = await write_in(screen, title, (), "a number", moving.parse_count)
+
+    def read(text: str) -> int:
+        number = moving.parse_count(text)
+        moving.check_part(batch, number)
+        return number
+
+    count = await write_in(screen, f"How many of {batch_title(batch)}?", (), "a number", read)
     place = await _station(screen, "Where do they stand then?", batch.place, here=True)
     await _part(screen, batch, count, place)
 
@@ -112,8 +117,9 @@ async def close(screen: RoomScreen, batch: Batch) -> None:
     """How many of it have left, how, and why; after a death its protocol is offered."""
     room, at = screen.room, screen.room.now()
     way = await choose(screen, f"How? {batch_title(batch)}", [(each, each) for each in WAYS])
-    number = await _how_many(screen, batch)
-    why = await write_in(screen, f"{way.capitalize()}: why?", (_NO_MORE,), _WORDS, str)
+    number = await _how_many(screen, batch, f"write how many of them {way}")
+    unsaid = () if way in LOST else (_NO_MORE,)
+    why = await write_in(screen, f"{way.capitalize()}: why?", unsaid, _WORDS, str)
     why = "" if why == _NO_MORE else why
     draft = room.ask(lambda history: moving.draft_left(room.model, history, batch, way, why, at, count=number))
     await record(screen, "Gone", [draft])
@@ -129,31 +135,39 @@ async def note(screen: RoomScreen, batch: Batch) -> None:
     """What is seen of it; crowded or stung offers a task."""
     said = await write_in(screen, f"What is seen? {batch_title(batch)}", (), _WORDS, str)
     room = screen.room
-    draft = moving.draft_batch_note(room.model, batch, said, room.now())
-    await record(screen, "Note", [draft])
-    if moving.wants_space(draft.words) and await sure(
-        screen, "Crowded or stung", ["Make a task of it: move or space it by tomorrow?"], "yes, look again then", "no"
-    ):
-        at = room.now()
-        text = f"Move or space {batch_title(batch)}: {draft.note}"
-        await record(screen, "Concern", [draft_concern(*batch.place, text, at, look_at=at + SPACE_WITHIN)])
+    await _noted(screen, "Note", batch, moving.draft_batch_note(room.model, batch, said, room.now()))
 
 
 async def find(screen: RoomScreen, batch: Batch) -> None:
     """Pests: all in its water wait from now on."""
     said = await write_in(screen, f"What was found? {batch_title(batch)}", (), _WORDS, str)
     room = screen.room
-    await record(screen, "Found", [moving.draft_batch_note(room.model, batch, said, room.now(), found=True)])
+    draft = moving.draft_batch_note(room.model, batch, said, room.now(), found=True)
+    await _noted(screen, "Found", batch, draft)
+
+
+async def _noted(screen: RoomScreen, title: str, batch: Batch, draft: Draft) -> None:
+    """Record what was seen of it; crowded or stung offers a task."""
+    await record(screen, title, [draft])
+    if moving.wants_space(draft.words) and await sure(
+        screen, "Crowded or stung", ["Make a task of it: move or space it by tomorrow?"], "yes, look again then", "no"
+    ):
+        at = screen.room.now()
+        text = f"Move or space {batch_title(batch)}: {draft.note}"
+        await record(screen, "Concern", [draft_concern(*batch.place, text, at, look_at=at + SPACE_WITHIN)])
 
 
 # -- what they have in common ----------------------------------------------------------------------
 
 
-async def _how_many(screen: RoomScreen, batch: Batch) -> int | None:
-    """So many of it; None: all."""
+async def _how_many(screen: RoomScreen, batch: Batch, instead: str) -> int | None:
+    """So many of it; None: all. `instead`: what to do where there are not so many."""
 
     def read(text: str) -> int | None:
-        number = None if text == _ALL else moving.parse_count(text)
+        if text == _ALL:
+            return None
+        number = moving.parse_count(text)
+        moving.check_there(batch, number, instead)
         return None if number == batch.count else number
 
     return await write_in(screen, f"How many of {batch_title(batch)}?", (_ALL,), "a number", read)

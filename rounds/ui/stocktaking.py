@@ -8,7 +8,7 @@ from rounds.core.model import Stock
 from rounds.core.moments import parse_until
 from rounds.core.stock import StockLevel, amount_text, parse_amount, parse_last_day
 from rounds.core.stock_records import draft_counted, draft_delivered, draft_ordered
-from rounds.core.words import plain
+from rounds.core.words import plain, unit_for
 from rounds.ui.asking import record, write_in
 from rounds.ui.screens.room_screen import RoomScreen
 
@@ -55,7 +55,7 @@ async def _amount(screen: RoomScreen, stock: Stock, title: str, choices: tuple[s
         screen,
         title,
         choices,
-        f"a number of {plain(stock.unit)}",
+        f"a number of {plain(unit_for(7, stock.unit))}",
         lambda text: parse_amount(text, stock.unit, stock.name),
     )
 

@@ -86,10 +86,10 @@ async def _watched(screen: RoomScreen, place: Place) -> None:
         return
 
     def read(text: str) -> tuple[str, datetime]:
-        return str(parse_span(text)), parse_until(text, room.model.calendar, room.now(), room.now())
+        return parse_span(text).every, parse_until(text, room.model.calendar, room.now(), room.now())
 
     every, again = await write_in(screen, "Look again every how long?", _SPANS, "2 hours, 1 day", read)
-    words = f"looked at every {every} from now on"
+    words = f"looked at {every} from now on"
     await record(screen, "Concern", [draft_concern_update(room.model, about, words, room.now(), look_at=again)])
 
 

@@ -62,7 +62,8 @@ class Trends:
     def _state(self, system: System) -> tuple[object, ...]:
         """What the trends of a system depend on."""
         history = self._room.history
-        return (history, system, *(history.version(each) for each in self._bearing[system.id]))
+        ahead = history.following(self._room.now())  # it counts when its time comes
+        return (history, system, ahead and ahead.id, *(history.version(each) for each in self._bearing[system.id]))
 
     def _take_model(self) -> None:
         model = self._room.model

@@ -93,9 +93,22 @@ def test_losses_are_told_with_why_and_a_death_names_its_protocol(stocked):
     assert "rounds protocol dead-animal quarantine/q-a" in out
     assert "from the last find" in out
     assert counts(rounds)["Acropora frags"] == 23
-    assert "protocol" not in rounds("batch", zoas, "--close", "missing")[1]
+    assert "protocol" not in rounds("batch", zoas, "--close", "missing", "--reason", "not on the rack")[1]
     assert counts(rounds) == {"Acropora frags": 23}
     assert "is closed since" in rounds.refused("batch", zoas, "--count", "3")
+
+
+@pytest.mark.parametrize("way", ["died", "missing"])
+def test_what_is_lost_is_closed_only_with_a_why(stocked, way):
+    """2 where the line has none, 1 where it is blank; of what was given away none is wanted."""
+    rounds, frags, _ = stocked
+    for line in (way, f"{way}:"):
+        said = rounds.refused("batch", frags, "--close", line, status=2)
+        assert said == f'say why: --close "{way}: WHY", or --close {way} --reason WHY'
+    assert "say why" in rounds.refused("batch", frags, "--close", way, "--reason", " ")
+    assert rounds("batch", frags, "--close", way, "--reason", "the heater failed", "--count", "1")[0] == 0
+    assert rounds("batch", frags, "--close", "given away", "--reason", "in a hurry", "--count", "1", "--sure")[0] == 0
+    assert counts(rounds)["Acropora frags"] == 22
 
 
 def test_a_count_and_a_size_are_kept(stocked):

@@ -56,7 +56,7 @@ def test_counted_drawn_short_ordered_delivered(rounds, monkeypatch):
     assert of(rounds.json("stock"))["expected_at"] == "2026-03-11T14:00:00+00:00"
     monkeypatch.setenv("ROUNDS_NOW", "2026-03-06T09:00:00+00:00")
     status, out, _ = rounds("stock", "socks", "--delivered")
-    assert (status, "filter [socks] delivered; 5 piece" in out) == (0, True)
+    assert (status, "filter [socks] delivered; 5 pieces" in out) == (0, True)
     assert (of(rounds.json("stock"))["level"], of(rounds.json("stock"))["asked"]) == (6, [])
 
 
@@ -71,8 +71,8 @@ def test_as_text(rounds):
     status, out, err = rounds("stock")
     assert (status, err) == (0, "")
     first, why, rest = out.splitlines()
-    assert first == "▲ reef/socks  filter [socks]: 1 piece; at least 2 piece"
-    assert "TV counted 1 piece 12:00: 1 piece left. At least 2 piece is wanted." in why
+    assert first == "▲ reef/socks  filter [socks]: 1 piece; at least 2 pieces"
+    assert "TV counted 1 piece 12:00: 1 piece left. At least 2 pieces is wanted." in why
     assert rest == "· reef/buffer  buffer: not counted"
     _, alone, _ = rounds("stock", "socks")
     assert "Drawn by: Rinse the cup (Reef [bold], Sump): 1 piece each time." in alone
@@ -82,7 +82,7 @@ def test_as_text(rounds):
     ("arguments", "said", "status"),
     [
         (["sock", "--count", "2"], "did you mean reef/socks?", 1),
-        (["socks", "--count", "two"], "counted in piece", 2),
+        (["socks", "--count", "two"], "counted in pieces: write for example 7 pieces", 2),
         (["socks", "--delivered", "3", "--expires", "soon"], "'soon' is no day", 2),
         (["buffer", "--delivered"], "say how much buffer came", 1),
         (["socks", "--ordered", "x", "--expires", "2027-01-01"], "only ordered", 2),
@@ -115,9 +115,28 @@ def test_faults_of_stock_are_named(rounds, folder):
     status, out, err = rounds("check")
     assert status == 1
     said = out + err
-    assert "'1 kg' is no amount of filter [socks]; it is counted in piece" in said
+    assert "'1 kg' is no amount of filter [socks]; it is counted in pieces" in said
     assert "the stock 'floss' does not exist; add it under [[stock]]" in said
     assert "5 is no amount of filter [socks]" in said
+
+
+def test_a_count_may_be_in_the_plural_of_its_unit(rounds):
+    """The unit is one piece, and two of them are pieces."""
+    rounds("stock", "socks", "--count", "2 pieces")
+    assert of(rounds.json("stock"))["level"] == 2
+
+
+def test_nothing_left_lasts_for_nothing(rounds, monkeypatch):
+    """Of which a use is known."""
+    rounds("stock", "socks", "--count", "100")
+    for day in range(5, 15):
+        monkeypatch.setenv("ROUNDS_NOW", f"2026-03-{day:02}T12:00:00+00:00")
+        rounds("record", "reef/cup", "--sure")
+    assert "filter [socks]: 90 pieces; lasts" in rounds("stock")[1]
+    rounds("stock", "socks", "--count", "0")
+    first = rounds("stock")[1].splitlines()[0]
+    assert first == "▲ reef/socks  filter [socks]: 0 pieces; nothing is left; at least 2 pieces"
+    assert "a day over the last four weeks; nothing is left." in rounds("stock", "socks")[1]
 
 
 def test_json_of_the_list(rounds):

@@ -576,7 +576,7 @@ def test_leaving_before_asks_for_a_reason_and_then_for_a_yes():
             draft("")
         assert "leave before?" in draft("the heater failed").questions[0]
     assert draft_moved(ROOM, history, known["a"], Q_B, AT).questions == ()
-    assert draft_left(ROOM, history, known["a"], "died", "", AT).questions == ()
+    assert draft_left(ROOM, history, known["a"], "died", "the heater failed", AT).questions == ()
 
 
 REFUSED = {
@@ -585,6 +585,8 @@ REFUSED = {
     "all split off": (lambda h, k: draft_split(ROOM, h, k["a"], 24, Q_B, AT), "only 24"),
     "combined with itself": (lambda h, k: draft_combined(ROOM, h, k["a"], k["a"], AT), "itself"),
     "more lost than there are": (lambda h, k: draft_left(ROOM, h, k["a"], "died", "", AT, count=25), "only 24"),
+    "died without a why": (lambda h, k: draft_left(ROOM, h, k["a"], "died", " ", AT), "say why"),
+    "missing without a why": (lambda h, k: draft_left(ROOM, h, k["a"], "missing", "", AT), "say why"),
     "a way that is none": (lambda h, k: draft_left(ROOM, h, k["a"], "eaten", "", AT), "grown on"),
     "neither count nor size": (lambda h, k: draft_counted(ROOM, k["a"], None, AT), "how many"),
     "an empty note": (lambda h, k: draft_batch_note(ROOM, k["a"], " ", AT), "what was seen"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
+import msgspec
 import pytest
 
 from rounds.core.completion import judged
@@ -14,7 +15,7 @@ from rounds.core.items import DONE, DUE, LATER, POSTPONED, DueItem
 from rounds.core.plan import due_items
 from rounds.core.record import NOT_NEEDED, READING, REFILL, STOCK, Record, Value
 from rounds.core.recording import draft_not_needed
-from rounds.core.stock import LOOK_BACK, parse_amount, parse_last_day, stock_level
+from rounds.core.stock import LOOK_BACK, amount_text, parse_amount, parse_last_day, stock_level
 from rounds.core.stock_records import draft_answer, draft_delivered, draft_ordered
 from tests.support import done, head, instant, measured, postponed, record, room_from, strike
 
@@ -301,6 +302,24 @@ def test_days_left_by_the_use_of_late() -> None:
 )
 def test_amounts_in_the_unit_of_the_stock(typed: str, amount: float) -> None:
     assert parse_amount(typed, "kg", "salt") == amount
+
+
+@pytest.mark.parametrize(
+    ("unit", "one", "two", "half"),
+    [
+        ("piece", "1 piece", "2 pieces", "0.5 pieces"),
+        ("tests", "1 test", "2 tests", "0.5 tests"),
+        ("box", "1 box", "2 boxes", "0.5 boxes"),
+        ("kg", "1 kg", "2 kg", "0.5 kg"),
+        ("Beutel", "1 Beutel", "2 Beutel", "0.5 Beutel"),
+    ],
+)
+def test_units_that_are_counted_follow_their_number(unit: str, one: str, two: str, half: str) -> None:
+    """Any other word stays as it is written in the file; each is read back."""
+    stock = msgspec.structs.replace(SALT, unit=unit)
+    for amount, text in ((1.0, one), (2.0, two), (0.5, half), (1.0004, one)):
+        assert amount_text(stock, amount) == text
+        assert parse_amount(text, unit, "it") == pytest.approx(amount, abs=0.001)
 
 
 @pytest.mark.parametrize("typed", ["", "kg", "7 lb", "-1 kg", "7 kg bag", "1e3", "seven"])

@@ -286,7 +286,8 @@ def test_odd_names_go_through_every_form_as_they_are(folder: Path, key: str, nam
 def test_a_form_without_a_name_says_what_it_needs(folder: Path, key: str) -> None:
     found = check(folder, new_draft(BY_KEY[key], "reef", "sump"))
     assert found.changes == ()
-    assert "is missing; write it first" in found.elsewhere[0]
+    form = BY_KEY[key]
+    assert found.elsewhere == (f"type the {form.naming} of the {form.kind} first",)
 
 
 # -- the room itself -----------------------------------------------------------------------------------
@@ -946,7 +947,7 @@ def test_what_the_reader_refuses_stands_beside_its_field(
 
 def test_a_missing_rule_stands_beside_the_rule(folder: Path) -> None:
     found = check(folder, fill(new_draft(BY_KEY["tasks"], "reef", "sump"), title="Wipe"))
-    assert list(found.beside) == ["rule"]
+    assert found.beside == {"rule": "a rule is missing; choose when it is due"}
 
 
 def test_what_is_wrong_elsewhere_is_said_too(folder: Path) -> None:

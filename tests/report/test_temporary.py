@@ -51,8 +51,10 @@ def test_times_that_have_passed_or_are_none(read: object) -> None:
     for typed in ("09:00", "2026-03-01"):
         with pytest.raises(Refused, match="has passed"):
             read(ROOM, typed, NOW)
-    with pytest.raises(CannotRead):
+    with pytest.raises(CannotRead, match="'soonish' is no time"):
         read(ROOM, "soonish", NOW)
+    with pytest.raises(CannotRead, match="'tomorrow evening' is no time; write for example tomorrow 20:00"):
+        read(ROOM, "tomorrow evening", NOW)
 
 
 def test_the_table_of_a_repeated_task() -> None:

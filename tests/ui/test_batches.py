@@ -158,6 +158,71 @@ async def test_a_death_offers_its_protocol(apart: Path) -> None:
     assert (call["task"], call["station"], call["note"]) == ("room/dead-animal", "racks", "frags")
 
 
+@pytest.mark.parametrize("way", ["died", "missing"])
+async def test_what_is_lost_is_closed_only_with_a_why(apart: Path, way: str) -> None:
+    """Nothing is offered in its place, and a blank line is no answer."""
+    async with walking(apart, size=WIDE) as pilot:
+        await stand_at(pilot, "nursery/look")
+        await add(pilot, "24 frags")
+        await pilot.press("x")
+        await answer(pilot, "How?", way)
+        await answer(pilot, "How many of 24 frags?", "1")
+        await until(pilot, lambda: f"{way.capitalize()}: why?" in flat(pilot))
+        assert "no more to say" not in flat(pilot)
+        await pilot.press("enter")
+        await write(pilot, " ")
+        await until(pilot, lambda: f"{way.capitalize()}: why?" in flat(pilot))
+        assert kinds(apart) == ["batch"]
+        await answer(pilot, f"{way.capitalize()}: why?", "fell behind the rack")
+        await until(pilot, lambda: kinds(apart) == ["batch", "batch closed"])
+    assert records(apart)[-1]["reason"] == "fell behind the rack"
+
+
+@pytest.mark.parametrize(("number", "said"), [("24", "split off fewer, or move the batch"), ("30", "split off fewer")])
+async def test_more_than_there_is_is_refused_at_the_number(apart: Path, number: str, said: str) -> None:
+    """Before it is asked where they stand then, with what was typed."""
+    async with walking(apart, size=WIDE) as pilot:
+        await stand_at(pilot, "nursery/look")
+        await add(pilot, "24 frags")
+        await pilot.press("s")
+        await answer(pilot, "How many of 24 frags?", number)
+        await until(pilot, lambda: f"there are only 24 of it; {said}" in flat(pilot))
+        assert isinstance(pilot.app.focused, Input)
+        assert pilot.app.focused.value == number
+
+
+async def test_a_move_or_a_loss_of_more_than_there_is_is_refused_at_the_number(apart: Path) -> None:
+    """Of a move before its reason is asked."""
+    async with walking(apart, size=WIDE) as pilot:
+        await stand_at(pilot, "quarantine/inspect")
+        await add(pilot, "24 frags", arrives="stands here already")
+        for key, asked, answered, said in (
+            ("m", "Where to?", "Coral racks", "move fewer, or all"),
+            ("x", "How?", "died", "write how many of them died"),
+        ):
+            await pilot.press(key)
+            await answer(pilot, asked, answered)
+            await answer(pilot, "How many of 24 frags?", "25")
+            await until(pilot, lambda said=said: f"there are only 24 of it; {said}" in flat(pilot))  # type: ignore[misc]
+            assert isinstance(pilot.app.focused, Input)
+            assert pilot.app.focused.value == "25"
+            await pilot.press("escape")
+            await until(pilot, lambda: isinstance(pilot.app.screen, Batches))
+    assert kinds(apart) == ["batch"]
+
+
+async def test_crowded_pests_offer_a_task_too(apart: Path) -> None:
+    """What was found is a note about the batch like any other."""
+    async with walking(apart, size=WIDE) as pilot:
+        await stand_at(pilot, "quarantine/inspect")
+        await add(pilot, "24 frags", arrives="stands here already")
+        await pilot.press("p")
+        await answer(pilot, "What was found?", "white specks where they stand crowded")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Question) and "Crowded or stung" in flat(pilot))
+        await pilot.press("y")
+        await until(pilot, lambda: kinds(apart) == ["batch", "note", "concern"])
+
+
 async def test_crowded_offers_a_task(apart: Path) -> None:
     """A concern that comes due tomorrow; what was seen stands in the account."""
     async with walking(apart, size=WIDE) as pilot:

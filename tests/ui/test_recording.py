@@ -671,6 +671,33 @@ async def test_lines_that_are_pasted_are_all_kept(kept: Path) -> None:
         assert pilot.app.focused.value == "pale slimy"
 
 
+async def test_signs_of_several_characters_are_kept_as_they_are_typed(kept: Path) -> None:
+    """A terminal sends each character as a key of its own, the joiner between them too."""
+    keeper, heart = "👩\u200d🔬", "❤\ufe0f"
+    async with walking(kept) as pilot:
+        await pilot.press("o")
+        await type_in(pilot, f"{keeper}{heart} sn")
+        await pilot.press("left")
+        await type_in(pilot, "\u200dee")
+        await pilot.press("enter")
+        await until(pilot, lambda: records(kept))
+        assert records(kept)[0]["note"] == f"{keeper}{heart} s\u200deen"
+        await pilot.press("C")
+        await until(pilot, lambda: "what is seen?" in shown(pilot))
+        await type_in(pilot, keeper)
+        assert isinstance(pilot.app.focused, Input)
+        assert pilot.app.focused.value == keeper
+
+
+async def type_in(pilot: Pilot[Any], text: str) -> None:
+    """As a terminal sends it."""
+    focused = pilot.app.focused
+    assert isinstance(focused, Input)
+    for character in text:
+        focused.post_message(events.Key("typed", character))
+    await pilot.pause()
+
+
 async def paste(pilot: Pilot[Any], text: str) -> None:
     """As a terminal does, of what it was given."""
     focused = pilot.app.focused

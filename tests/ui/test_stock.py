@@ -51,7 +51,7 @@ async def test_counted_drawn_ordered_and_taken_in(shelf: Path) -> None:
         await pilot.press("enter")
         await answer(pilot, "How much filter [socks] is there?", "2")
         await until(pilot, lambda: told(shelf) == [("nursery/socks", ["counted"])])
-        await until(pilot, lambda: "Left  TV counted 2 piece 09:30" in shown(pilot))
+        await until(pilot, lambda: "Left  TV counted 2 pieces 09:30" in shown(pilot))
         await pilot.press("T")
         await until(pilot, lambda: pilot.app.screen is walk(pilot))
         await to(pilot, "nursery/cup")
@@ -71,7 +71,7 @@ async def test_counted_drawn_ordered_and_taken_in(shelf: Path) -> None:
         await answer(pilot, "How much filter [socks] came?", "5 piece")
         await answer(pilot, "Until when is it good?", "no day on it")
         await until(pilot, lambda: told(shelf)[-1] == ("nursery/socks", ["delivered"]))
-        await until(pilot, lambda: "6 piece" in shown(pilot))
+        await until(pilot, lambda: "6 pieces" in shown(pilot))
 
 
 async def test_an_amount_in_another_unit_is_said_and_stays_typed(shelf: Path) -> None:
@@ -80,7 +80,7 @@ async def test_an_amount_in_another_unit_is_said_and_stays_typed(shelf: Path) ->
         await until(pilot, lambda: isinstance(pilot.app.screen, StockShelf))
         await pilot.press("c")
         await answer(pilot, "is there?", "7 kg")
-        await until(pilot, lambda: "it is counted in piece" in flat(pilot))
+        await until(pilot, lambda: "it is counted in pieces" in flat(pilot))
         assert isinstance(pilot.app.focused, Input)
         assert pilot.app.focused.value == "7 kg"
         assert told(shelf) == []

@@ -101,6 +101,25 @@ async def test_until_a_concern_is_closed_it_is_looked_at_again_and_again(kept: P
     assert when(records(kept)[-1], "until") == "2026-11-25T11:30"
 
 
+async def test_every_day_is_said_without_a_number(kept: Path) -> None:
+    """In what is recorded of the concern."""
+    async with walking(kept, size=WIDE) as pilot:
+        await to(pilot, "nursery/cup")
+        await pilot.press("i")
+        await answer(pilot, "Add at", "until a concern")
+        await answer(pilot, "Until which concern is closed?", "a new concern")
+        await answer(pilot, "what is seen?", "drip under the pump")
+        await answer(pilot, "What to look for?", "wet floor")
+        await answer(pilot, "Look again when?", "1 day")
+        await until(pilot, lambda: kinds(kept) == ["concern"])
+        await pilot.press("i")
+        await answer(pilot, "Add at", "until a concern")
+        await answer(pilot, "Until which concern is closed?", "drip")
+        await answer(pilot, "Look again every how long?", "1 day")
+        await until(pilot, lambda: kinds(kept) == ["concern", "concern update"])
+    assert records(kept)[-1]["note"] == "looked at every day from now on"
+
+
 async def test_a_file_changed_meanwhile_is_not_overwritten(kept: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """It is said, and on yes the change is made to the file as it is then."""
     refused: list[str] = []

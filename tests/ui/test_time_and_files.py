@@ -20,6 +20,8 @@ from rounds.storage import atomic, device
 from rounds.ui.app import RoundsApp
 from rounds.ui.screens.ask import Choice, Question
 from rounds.ui.screens.broken import BrokenRoom
+from rounds.ui.screens.concerns import Concerns
+from rounds.ui.screens.room_screen import RoomScreen
 from rounds.ui.screens.walk import Walk
 from tests.ui.app import (
     LATER as NEXT_START,
@@ -163,6 +165,60 @@ async def test_what_another_process_records_appears_without_a_key(kept: Path) ->
         await write(pilot, "8.1")
         await until(pilot, lambda: len(records(kept)) == 2)
     assert {entry["task"] for entry in records(kept)} == {"nursery/look", "nursery/alkalinity"}
+
+
+async def test_what_a_clock_ahead_has_recorded_is_shown_when_its_time_comes(kept: Path) -> None:
+    """A minute later and not before; the sheet has not changed since."""
+    async with walking(kept) as pilot:
+        await to(pilot, "nursery/look")
+        record(kept, "done", "nursery/look", "2026-11-25T09:31")
+        await look(pilot)
+        assert state(pilot, "nursery/look") == DUE
+        set_clock(pilot, "2026-11-25T09:30:59")
+        await look(pilot)
+        assert state(pilot, "nursery/look") == DUE
+        set_clock(pilot, "2026-11-25T09:31")
+        await look(pilot)
+        await until(pilot, lambda: "done 09:31 BC" in row_text(pilot, "Look over the colonies"))
+
+
+async def test_what_a_clock_ahead_has_recorded_is_shown_within_its_minute(kept: Path) -> None:
+    """The minute had begun before."""
+    async with walking(kept) as pilot:
+        set_clock(pilot, "2026-11-25T09:31:05")
+        record(kept, "done", "nursery/look", "2026-11-25T09:31:30")
+        await look(pilot)
+        assert state(pilot, "nursery/look") == DUE
+        set_clock(pilot, "2026-11-25T09:31:30")
+        await look(pilot)
+        await until(pilot, lambda: state(pilot, "nursery/look") == DONE)
+
+
+async def test_what_a_clock_ahead_has_recorded_is_shown_on_the_screen_that_is_open(kept: Path) -> None:
+    """There and, on the way back, in the walk."""
+    async with walking(kept) as pilot:
+        await pilot.press("x")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Concerns))
+        record(kept, "concern", "nursery/look", "2026-11-25T09:31", note="drip under the pump")
+        record(kept, "done", "nursery/look", "2026-11-25T09:31")
+        await look_here(pilot)
+        assert "drip under the pump" not in flat(pilot)
+        set_clock(pilot, "2026-11-25T09:31")
+        await look_here(pilot)
+        await until(pilot, lambda: "drip under the pump" in flat(pilot))
+        await pilot.press("escape")
+        await until(pilot, lambda: pilot.app.screen is walk(pilot))
+        await until(pilot, lambda: state(pilot, "nursery/look") == DONE)
+
+
+async def look_here(pilot: Pilot[int]) -> None:
+    """Have the screen in front look at clock and disk now, and wait until it has taken in what it found."""
+    screen = pilot.app.screen
+    assert isinstance(screen, RoomScreen)
+    await pilot.app.workers.wait_for_complete()
+    screen._look()
+    await pilot.app.workers.wait_for_complete()
+    await pilot.pause()
 
 
 async def test_a_sheet_that_goes_away_takes_its_records_with_it(kept: Path) -> None:

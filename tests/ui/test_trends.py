@@ -72,6 +72,18 @@ def test_what_was_read_before_a_record_is_not_kept(room: RoomFolder, monkeypatch
     assert drawn.plot.marks[-1].at == at("2026-11-25T08:40")
 
 
+def test_a_value_of_a_clock_ahead_is_new_when_its_time_comes(room: RoomFolder, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing was recorded meanwhile."""
+    trends = Trends(room)
+    record(room.folder, "reading", "nursery/alkalinity", "2026-11-25T09:31", values={"nursery/alkalinity": 2.7})
+    room.refresh_sheets()
+    trends.changed()
+    assert trends.changed() == []
+    monkeypatch.setattr(room.clock, "now", lambda: at("2026-11-25T09:31"))
+    assert "nursery" in trends.changed()
+    assert trends.changed() == []
+
+
 def test_only_systems_of_which_something_is_new_have_changed(room: RoomFolder) -> None:
     trends = Trends(room)
     assert set(trends.changed()) == {system.id for system in room.model.systems if system.readings}

@@ -274,7 +274,7 @@ class RoomScreen(Screen[None]):
         files = self.room.refresh_files(stamps)
         if files is True:
             self.say("The room's files have changed and are taken up.")
-        if self.room.take_in(change) or files is not False:
+        if self.room.take_in(change) or files is not False or self._came_of_time():
             self.changed()
         elif self.room.now().replace(second=0) != self.now.replace(second=0):
             self.pass_time()
@@ -282,6 +282,11 @@ class RoomScreen(Screen[None]):
             return
         self.draw()
         self.room.keep()
+
+    def _came_of_time(self) -> bool:
+        """Whether a record of a device whose clock is ahead, which did not count yet, does so now."""
+        ahead = self.room.history.following(self.now)
+        return ahead is not None and ahead.at <= self.room.now()
 
     def pass_time(self) -> None:
         """Another minute has begun, and nothing else has changed; a new round day is worked out anew."""

@@ -33,8 +33,8 @@ class StockList(RowList[StockRow]):
         return 2
 
     def lines_of(self, row: StockRow, width: int, *, current: bool) -> list[Content]:
-        style, lasts = STYLES[row.urgency], lasts_text(row.found)
-        parts = (minimum_text(row.found), f"lasts {lasts}" if lasts else "", expires_text(row.found), row.place)
+        style = STYLES[row.urgency]
+        parts = (minimum_text(row.found), lasts_text(row.found), expires_text(row.found), row.place)
         return [
             Content.assemble(
                 ("▸ " if current else "  ", "bold $text-accent"),

@@ -9,15 +9,12 @@ from functools import cache
 import pytest
 
 from rounds.core.batches import RELEASED, Batch, batches, conditions, standing
-from rounds.core.history import History
 from rounds.core.isolation import Isolation, isolation
 from rounds.core.items import OVERDUE
 from rounds.core.model import OnDates
-from rounds.core.moving import draft_batch_note
 from rounds.core.plan import due_items
 from rounds.core.protocols import COMPLETED, of_call
 from rounds.core.record import PROTOCOL
-from rounds.core.recording import finish
 from tests.demo.opened import DAY, DemoRoom, moment
 
 Q_A, Q_B = ("quarantine", "tank-q-a"), ("quarantine", "tank-q-b")
@@ -127,26 +124,18 @@ def test_the_isolation_ends_on_the_fourth_day(demo: Stands) -> None:
     assert found.left(demo.today) == 4
 
 
-def releases(demo: Stands, history: History, now: datetime) -> list[date]:
-    """The round days on which something asks to be let out of the quarantine."""
-    items = [item for item in due_items(demo.room, history, now) if item.task.id.startswith("quarantine/release")]
-    return [demo.room.calendar.round_day(item.due_at) for item in items if item.due_at is not None]
-
-
-def test_both_batches_may_leave_on_the_day_of_the_isolation(demo: Stands) -> None:
-    """And none is asked to before."""
-    assert releases(demo, demo.history, demo.at(4, "18:00")) == [demo.today + 4 * DAY] * 2
+def test_the_sign_and_the_batches_agree(demo: Stands) -> None:
+    """The task of signing out falls on the day on which both batches may leave, and none is asked to before."""
+    now = demo.at(4, "18:00")
+    items = {item.task.id: item for item in due_items(demo.room, demo.history, now)}
+    due: list[date] = []
+    for item in items.values():
+        if item.task.source == "release" or item.task.id == "quarantine/release":
+            assert item.due_at is not None
+            due.append(demo.room.calendar.round_day(item.due_at))
+    assert due == [demo.today + 4 * DAY] * 3
     before = due_items(demo.room, demo.history, demo.now)
     assert not [item for item in before if item.task.source == "release" and item.in_round]
-
-
-def test_a_find_puts_off_all_that_lets_them_out(demo: Stands) -> None:
-    """Nothing keeps days of its own beside the isolation."""
-    batch = demo.named("Montipora frags, batch 2")
-    draft = draft_batch_note(demo.room, batch, "a flatworm", demo.now, found=True)
-    found = finish(draft, id="find", by="TV", device="d", recorded=demo.now, room=demo.room)
-    history = History([*demo.records, found])
-    assert releases(demo, history, demo.now) == [demo.today + 45 * DAY] * 2
 
 
 @pytest.mark.parametrize(

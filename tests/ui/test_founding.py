@@ -200,6 +200,16 @@ async def test_leaving_half_way_keeps_the_answers(tmp_path: Path) -> None:
         assert [keeper.initials for keeper in screen(pilot).answers.keepers] == ["TV"]
 
 
+async def test_leaving_at_the_last_step_keeps_every_answer(tmp_path: Path) -> None:
+    folder = tmp_path / "room"
+    async with founding(folder) as pilot:
+        await a_room(pilot, "Tern Quay")
+        given = screen(pilot).answers
+        await pilot.press("escape")
+    async with founding(folder) as pilot:
+        assert screen(pilot).answers == given
+
+
 async def test_what_is_refused_can_be_mended(tmp_path: Path) -> None:
     """The typed text stays, with why it was not taken."""
     async with founding(tmp_path / "room") as pilot:

@@ -12,6 +12,7 @@ from rounds.commands import Command
 from rounds.commands.opening import print_json
 from rounds.core.errors import CannotRead
 from rounds.core.numbers import figures, read_number
+from rounds.core.words import quoted
 
 if TYPE_CHECKING:
     from rounds.water.calculators import Answer, Calculator, Input, Output
@@ -58,7 +59,7 @@ def _arguments(texts: Sequence[str]) -> dict[str, str]:
         name = name.strip().casefold().replace("-", "_")
         if not sign or not name:
             raise CannotRead(
-                f"{text!r} is no input; write its name and value without spaces around the =, as in ph=8.1"
+                f"{quoted(text)} is no input; write its name and value without spaces around the =, as in ph=8.1"
             )
         if name in given:
             raise CannotRead(f"{name} is given twice; leave one out")
@@ -105,11 +106,11 @@ def _answer_json(answer: Answer) -> dict[str, Any]:
 
 
 def _about(asked: Calculator) -> str:
-    from rounds.water.calculators.model import quoted
+    from rounds.water.calculators.model import in_shell
 
     rows = [(f"{each.name}=", f"{each.meaning}{_written(each)}{_default(each)}") for each in asked.inputs]
     rows += [(f"→ {each.name}", f"{each.meaning}{f' ({each.unit})' if each.unit else ''}") for each in asked.outputs]
-    example = f"rounds calc {asked.name} {' '.join(quoted(each) for each in asked.example)}"
+    example = f"rounds calc {asked.name} {' '.join(in_shell(each) for each in asked.example)}"
     ending = _table([("source", asked.source), ("example", example)])
     return f"{asked.name}: {asked.title}\n{_table(rows)}\n{ending}"
 

@@ -49,7 +49,7 @@ def run(options: argparse.Namespace) -> int:
     if not options.load:
         items = room.items(now)
         late = room.ask(
-            lambda history: overdue.overdue(history, items, now, choice, covering_at(covers(history, now), now)),
+            lambda history: overdue.overdue(items, now, choice, covering_at(covers(history, now), now)),
             now,
             now,
         )

@@ -40,7 +40,8 @@ class DueItem(msgspec.Struct, frozen=True, kw_only=True):
     postponed_until: datetime | None = None
     """Only while it is postponed."""
     put_off: Record | None = None
-    """Once it has come due: by what it was postponed last, also where that time has passed or it is overdue."""
+    """Once it has come due: by what it was postponed last to after that, also where that time has passed or it is
+    overdue."""
     could_not: str | None = None
     tried_today: bool = False
     """Whether it could not be done in this round day."""
@@ -87,7 +88,7 @@ def open_item(
     """The task that is open and comes due as `current` says; `last` closed it last, `day` is the round day of `now`."""
     state, until, put_off = LATER, None, None
     if now >= current.due:
-        put_off = _standing(history.postponements(task.id), last, current.opens, now)
+        put_off = _put_off(history, task, current, last, now)
         until = _still_to_come(put_off, now) if now <= current.fine_until else None
         late_at_once = current.fine_until == current.due
         state = OVERDUE if late_at_once or now > current.fine_until else POSTPONED if until is not None else DUE
@@ -156,6 +157,11 @@ def postponed_until(
 ) -> datetime | None:
     """Until when the open item is put off: its window `opens`, or it has none, and `last` closed its task last."""
     return _still_to_come(_standing(history.postponements(task.id), last, opens, now), now)
+
+
+def _put_off(history: History, task: Task, current: Due, last: Record | None, now: datetime) -> Record | None:
+    said = _standing(history.postponements(task.id), last, current.opens, now)
+    return said if said is not None and said.until is not None and said.until > current.due else None
 
 
 def _still_to_come(postponed: Record | None, now: datetime) -> datetime | None:

@@ -115,9 +115,9 @@ def why(room: Room, item: DueItem, now: datetime) -> str:
 
 
 def _put_off(room: Room, item: DueItem, now: datetime) -> str | None:
-    """To when and why it was postponed last, where that reaches beyond when it came due."""
+    """To when and why it was postponed last."""
     until = item.put_off.until if item.put_off is not None else None
-    if item.put_off is None or until is None or (item.due_at is not None and until <= item.due_at):
+    if item.put_off is None or until is None:
         return None
     because = f" ({plain(item.put_off.reason)})" if item.put_off.reason else ""
     said = f"{full_moment(room.calendar, until, now)}{because}"

@@ -78,6 +78,11 @@ def day_name(day: date, today: date | None = None) -> str:
     return f"{DAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}{year}"
 
 
+def round_day_name(calendar: Calendar, at: datetime, now: datetime | None = None) -> str:
+    """The same of the round day of an instant; where it is in another year than `now`, with it."""
+    return day_name(calendar.round_day(at), calendar.round_day(now) if now is not None else None)
+
+
 def moment(calendar: Calendar, at: datetime, now: datetime) -> str:
     """A time as said at `now`: ``22:00``, ``tomorrow 09:00``, ``Thu 10:00``, ``Wed 25 Nov 10:00``."""
     local, today = calendar.local(at), calendar.local(now).date()

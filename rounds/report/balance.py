@@ -15,9 +15,9 @@ from rounds.core.record import DONE, Record
 from rounds.core.series import bearing_on, steps_of
 from rounds.core.units import to_canonical
 from rounds.core.waters import Turn, Water, part_of, valves, waters
-from rounds.core.words import day_name, plain, plural
+from rounds.core.words import plain, plural
 from rounds.report.past import Past
-from rounds.report.series import tank_reading, when
+from rounds.report.series import day_of, tank_reading, when
 from rounds.report.sources import LOOK_BACK, Failing, Source, Sources, sources_of
 from rounds.water.balance import Balance, Break, Point, Stretch, WaterChange, balance, latest_stretch
 from rounds.water.trend import TrendValue
@@ -104,7 +104,7 @@ def _stretch(room: Room, tests: Sequence[Point], breaks: Sequence[Break], turn: 
     try:
         return latest_stretch(tests, [*breaks, Break(when(turn.record), turn.said)], now)
     except Refused as too_few:
-        since = f"{turn.said}, {_day(room, turn.at)}"
+        since = f"{turn.said}, {day_of(room, turn.at)}"
         raise Refused(f"{since}: older tests are of another water; {too_few}") from None
 
 
@@ -171,7 +171,7 @@ def balance_lines(room: Room, found: SystemBalance) -> list[str]:
     )
     lines.append(
         f"  change: {result.slope:+.3f} dKH a day ({result.slope_low:+.3f} to {result.slope_high:+.3f}, 95 %), "
-        f"Theil–Sen over {len(stretch.tests)} tests from {_day(room, stretch.begin)} to {_day(room, stretch.end)}"
+        f"Theil–Sen over {len(stretch.tests)} tests from {day_of(room, stretch.begin)} to {day_of(room, stretch.end)}"
         f"{changes}"
     )
     lines.append(
@@ -186,13 +186,10 @@ def balance_lines(room: Room, found: SystemBalance) -> list[str]:
 def _stretch_notes(room: Room, stretch: Stretch) -> list[str]:
     found = []
     if stretch.since is not None:
-        found.append(f"judged from {_day(room, stretch.since.at)} on: {stretch.since.what}")
+        found.append(f"judged from {day_of(room, stretch.since.at)} on: {stretch.since.what}")
     if stretch.waiting is not None:
         found.append(
-            f"too few tests since {_day(room, stretch.waiting.at)} ({stretch.waiting.what}): judged by those before it"
+            f"too few tests since {day_of(room, stretch.waiting.at)} ({stretch.waiting.what}): "
+            "judged by those before it"
         )
     return found
-
-
-def _day(room: Room, at: datetime) -> str:
-    return day_name(room.calendar.round_day(at))

@@ -17,7 +17,7 @@ from rounds.core.errors import Refused
 from rounds.core.model import Reading, Room
 from rounds.core.series import Point, bearing_on
 from rounds.core.units import show
-from rounds.core.words import moment, plain, plural
+from rounds.core.words import length, moment, plain
 from rounds.report.past import Past
 from rounds.report.series import tank_reading
 from rounds.water import practice
@@ -123,7 +123,7 @@ class _Together:
         near = self._past.numbers(self._room, other, self._at - reach, min(self._at + reach, self._now))
         if not near:
             raise _Missing(
-                f"What follows from it is not worked out: no {plain(other.name)} was read within {_span(reach)} of it."
+                f"What follows from it is not worked out: no {plain(other.name)} was read within {length(reach)} of it."
             )
         nearest = min(near, key=lambda each: abs(each.at - self._at))
         self.shown.append(self._show(other, nearest))
@@ -143,10 +143,6 @@ class _Together:
     def _show(self, reading: Reading, value: Point) -> str:
         name, text = plain(reading.name), show(reading, value.value)
         return f"{name} {text} {moment(self._room.calendar, value.at, self._now)}"
-
-
-def _span(reach: timedelta) -> str:
-    return plural(reach.days, "day") if reach > ONE_DAY else plural(round(reach / timedelta(hours=1)), "hour")
 
 
 def _ammonia(found: _Together) -> Iterator[Derived]:

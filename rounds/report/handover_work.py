@@ -27,7 +27,6 @@ from rounds.core.words import plain, plural
 from rounds.report.entries import entries_between, entry_json, entry_text, record_text
 from rounds.report.handover import Line
 from rounds.report.handover_shift import ShiftState, line, pressing, protecting
-from rounds.report.overdue import last_postponement
 
 _TOLD_ELSEWHERE = ("look", "put back", "refill")
 """Sources of items whose concern, equipment off normal or reservoir has a line of its own."""
@@ -71,7 +70,7 @@ def _why_open(shift: ShiftState, item: DueItem) -> Iterator[str]:
     if item.state != POSTPONED:
         state = state_text(shift.room, item, shift.now)
         yield f"still open, {state}" if item.state == DUE else f"{state}, due {shift.when(item.due_at)}"
-    if (put := last_postponement(shift.history, item, shift.now)) is not None and put.until is not None:
+    if (put := item.put_off) is not None and put.until is not None:
         because = f": {plain(put.reason)}" if put.reason else ""
         was = "" if put.until > shift.now else "was "
         yield f"{was}postponed to {shift.when(put.until)} by {plain(put.by)}{because}"

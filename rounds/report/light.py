@@ -16,10 +16,10 @@ from rounds.core.numbers import DECIMAL, figures, read_number
 from rounds.core.recording import Draft
 from rounds.core.series import Point, numbers_of
 from rounds.core.staged import Setting, Step, draft_step, held_at, last_made, steps
-from rounds.core.words import clock, day_name, plain, quoted
+from rounds.core.words import clock, plain, quoted
 from rounds.report.condition import last_look, light_steps, sightings
 from rounds.report.past import in_utc
-from rounds.report.series import when
+from rounds.report.series import day_of, when
 from rounds.water.programme import (
     RISE,
     LightStep,
@@ -99,7 +99,7 @@ def _held(room: Room, staged: Sequence[Step], now: datetime) -> Verdict | None:
     if last is None or last.record.until is None:
         return None
     until = last.record.until
-    why = f"held until {_day(room, until, now)} by {plain(last.record.by)}: {plain(last.record.note)}"
+    why = f"held until {day_of(room, until, now)} by {plain(last.record.by)}: {plain(last.record.note)}"
     return Verdict(may_rise=False, until=until, why=why, records=(last.record.id,))
 
 
@@ -119,11 +119,11 @@ def light_lines(room: Room, state: LightState) -> list[str]:
     else:
         at, value = state.measured
         lines.append(
-            f"  {value:.0f} µmol/m2/s read on {_day(room, at)} = {state.integral:.2f} mol/m2 a day "
+            f"  {value:.0f} µmol/m2/s read on {day_of(room, at)} = {state.integral:.2f} mol/m2 a day "
             "(ramps count half, plateau whole)"
         )
     for step in state.steps:
-        lines.append(f"  {_day(room, step.at)} {clock(room.calendar, step.at)} {step.said}")
+        lines.append(f"  {day_of(room, step.at)} {clock(room.calendar, step.at)} {step.said}")
     lines.append(f"  {state.verdict.why}")
     if state.verdict.may_rise and state.highest is not None:
         lines.append(f"  at most {state.highest:.2f} mol/m2 a day after the next step; down at once, any amount")
@@ -208,7 +208,3 @@ def _setting(integral: float) -> Setting:
 
 def _said(moved: str, why: str) -> str:
     return f"{moved}: {why}" if why else moved
-
-
-def _day(room: Room, at: datetime, now: datetime | None = None) -> str:
-    return day_name(room.calendar.round_day(at), room.calendar.round_day(now) if now is not None else None)

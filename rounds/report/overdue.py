@@ -9,7 +9,6 @@ from typing import Any
 import msgspec
 
 from rounds.core.ahead import Coming
-from rounds.core.history import History
 from rounds.core.items import DUE, OVERDUE, DueItem, overdue_order
 from rounds.core.load import DayLoad, Earlier, Load
 from rounds.core.model import IMPORTANCES, Room, Task
@@ -52,18 +51,12 @@ class Overdue(msgspec.Struct, frozen=True, kw_only=True):
     """By importance, then by how many of its intervals each is late."""
     out_of_service: tuple[DueItem, ...]
     """What would be late if its equipment were in service."""
-    put_off: dict[str, Record]
-    """By task, until when and why it was put off all the same."""
     covering: Covering
     """Who does the work of each keeper now."""
 
 
 def overdue(
-    history: History,
-    items: Iterable[DueItem],
-    now: datetime,
-    choice: Choice | None = None,
-    covering: Covering = own_work,
+    items: Iterable[DueItem], now: datetime, choice: Choice | None = None, covering: Covering = own_work
 ) -> Overdue:
     """Of all the items at `now` those that are late."""
     wanted = choice or Choice()
@@ -72,18 +65,8 @@ def overdue(
         off_normal=tuple(item for item in chosen if _to_put_back(item) and item.state in (DUE, OVERDUE)),
         items=tuple(item for item in overdue_order(chosen) if not _to_put_back(item)),
         out_of_service=tuple(item for item in chosen if _would_be_late(item, now)),
-        put_off={
-            item.task.id: record
-            for item in chosen
-            if item.state == OVERDUE and (record := last_postponement(history, item, now)) is not None
-        },
         covering=covering,
     )
-
-
-def late_line(room: Room, found: Overdue, item: DueItem, now: datetime) -> str:
-    """One of what was found, with who does it and until when it was put off all the same."""
-    return item_line(room, item, now, found.put_off.get(item.task.id), found.covering)
 
 
 def can_be_postponed(item: DueItem) -> bool:
@@ -91,12 +74,9 @@ def can_be_postponed(item: DueItem) -> bool:
     return item.state in (DUE, OVERDUE) and not _to_put_back(item)
 
 
-def last_postponement(history: History, item: DueItem, now: datetime) -> Record | None:
-    """Of what is open: it names a time to come, or one at which it was not done after all."""
-    last = history.postponements(item.task.id).last(now)
-    if last is None or last.until is None or (item.due_at is not None and last.until <= min(item.due_at, now)):
-        return None
-    return last if item.last_closed is None or last.key > item.last_closed.key else None
+def _put_off(item: DueItem) -> Record | None:
+    """By what it was put off all the same."""
+    return item.put_off if item.state == OVERDUE else None
 
 
 def _to_put_back(item: DueItem) -> bool:
@@ -121,7 +101,7 @@ def overdue_json(room: Room, found: Overdue, now: datetime) -> dict[str, Any]:
                 "place": _where(room, item.task),
                 "who": doers(item.task, found.covering),
                 "out_of_service": item.out_of_service,
-                "put_off": _put_off_json(room, found.put_off.get(item.task.id)),
+                "put_off": _put_off_json(room, _put_off(item)),
             }
             for item in items
         ]
@@ -157,18 +137,13 @@ def overdue_text(room: Room, found: Overdue, now: datetime) -> str:
         if items:
             lines += ["", heading]
         for item in items:
-            lines += wrapped(late_line(room, found, item, now), "  ", "    ")
+            lines += wrapped(item_line(room, item, now, found.covering), "  ", "    ")
             lines += wrapped(why(room, item, now), "      ", "      ")
     return "\n".join(lines) + "\n"
 
 
-def item_line(
-    room: Room, item: DueItem, now: datetime, put_off: Record | None = None, covering: Covering = own_work
-) -> str:
-    """``Reef, sump: Rinse the cup; 2 days late; 1 time missed since; keeper IK for TV; last Mon 10:00 by TV``
-
-    `put_off` is the postponement that makes it no less late.
-    """
+def item_line(room: Room, item: DueItem, now: datetime, covering: Covering = own_work) -> str:
+    """``Reef, sump: Rinse the cup; 2 days late; 1 time missed since; keeper IK for TV; last Mon 10:00 by TV``"""
     details = [f"{_where(room, item.task)}: {plain(item.task.title)}"]
     if item.out_of_service is None:
         details.append(state_text(room, item, now))
@@ -178,7 +153,7 @@ def item_line(
         details.append(f"{plural(item.missed, 'time')} missed since")
     if item.could_not is not None:
         details.append(f"could not: {plain(item.could_not)}")
-    if put_off is not None and put_off.until is not None:
+    if (put_off := _put_off(item)) is not None and put_off.until is not None:
         cause = f": {plain(put_off.reason)}" if put_off.reason else ""
         until = moment(room.calendar, put_off.until, now)
         said = f"put off to {until} all the same" if put_off.until > now else f"was put off to {until}"

@@ -22,7 +22,7 @@ from rounds.core.model import Room
 from rounds.core.record import Point, Record
 from rounds.core.recording import Draft
 from rounds.core.walk import place_name
-from rounds.core.words import MONTHS, day_name, moment, plain, plural
+from rounds.core.words import MONTHS, day_name, moment, plain, plural, quoted
 from rounds.report.entries import Entry, entries_between, entry_json, entry_text
 from rounds.report.wrapping import wrapped
 
@@ -90,7 +90,7 @@ def parse_period(text: str | None, calendar: Calendar, now: datetime) -> Period:
         else:
             period = day_period(date.fromisoformat(text.strip()))
     except (ValueError, OverflowError):
-        raise CannotRead(f"{text!r} is no day and no month; write for example 2026-03-04 or 2026-03") from None
+        raise CannotRead(f"{quoted(text)} is no day and no month; write for example 2026-03-04 or 2026-03") from None
     if period.first > today:
         raise Refused(f"{period.name} has not begun; review a day up to {day_name(today)} {today.year}")
     return Period(period.first, min(period.last, today))

@@ -1,11 +1,12 @@
-"""Which reading stands for the water of a system, and when a record happened."""
+"""Which reading stands for the water of a system, and when something was."""
 
 from __future__ import annotations
 
 from datetime import UTC, datetime
 
-from rounds.core.model import Reading, System
+from rounds.core.model import Reading, Room, System
 from rounds.core.record import Record
+from rounds.core.words import day_name
 
 _TANK_PH = 7.5
 
@@ -13,6 +14,11 @@ _TANK_PH = 7.5
 def when(record: Record) -> datetime:
     """When it happened, in UTC, so that differences are elapsed time."""
     return record.at.astimezone(UTC)
+
+
+def day_of(room: Room, at: datetime, now: datetime | None = None) -> str:
+    """The round day of an instant, ``Wed 25 Nov``; where it is in another year than `now`, with it."""
+    return day_name(room.calendar.round_day(at), room.calendar.round_day(now) if now is not None else None)
 
 
 def tank_reading(system: System, quantity: str) -> Reading | None:

@@ -12,12 +12,12 @@ from rounds.core.model import Equipment, Lights, Reading, Reservoir, Room, Syste
 from rounds.core.record import Record
 from rounds.core.staged import HELD, MADE, TAKEN_BACK, Step, held_at, last_made, steps
 from rounds.core.walk import place_name
-from rounds.core.words import clock, day_name, plain
+from rounds.core.words import clock, plain
 from rounds.report.condition import light_steps, sightings
 from rounds.report.light import LightState, light_state
 from rounds.report.past import Past
 from rounds.report.prompts import measured
-from rounds.report.series import tank_reading, when
+from rounds.report.series import day_of, tank_reading, when
 from rounds.water.prompts import AFTER_LIGHT, LATELY, WORSE, Measured
 
 LIGHT = "light"
@@ -122,7 +122,7 @@ def _dose(room: Room, past: Past, system: System, source: Reservoir | Equipment,
     held = held_at(found, now)
     following = "test alkalinity, then see what dose is proposed"
     if held is not None:
-        until = f" until {_day(room, held.record.until, now)}" if held.record.until is not None else ""
+        until = f" until {day_of(room, held.record.until, now)}" if held.record.until is not None else ""
         following = f"held{until} by {plain(held.record.by)}: {plain(held.record.note)}"
     return _account(
         room, past, system, now,
@@ -185,7 +185,7 @@ def _left_their_band(
         if after and _side(after[-1]) and _side(after[-1]) != (_side(before[-1]) if before else 0):
             last = after[-1]
             where = "above" if last.above else "below"
-            text = f"{last.shown} ({_day(room, last.at)}) is {where} its band since the step of {_day(room, since)}"
+            text = f"{last.shown} ({day_of(room, last.at)}) is {where} its band since the step of {day_of(room, since)}"
             yield Against(f"{text[:1].upper()}{text[1:]}", (last.record,))
 
 
@@ -208,15 +208,12 @@ def _worse(room: Room, past: Past, system: System, since: datetime, now: datetim
                     new.setdefault(word, []).append(record)
     for word, records in new.items():
         places = dict.fromkeys(place_name(room, record.system, record.station) for record in records)
-        days = dict.fromkeys(_day(room, record.at) for record in records)
+        days = dict.fromkeys(day_of(room, record.at) for record in records)
         yield Against(
-            f"{word.capitalize()} seen since the step of {_day(room, since)}: {'; '.join(places)} ({', '.join(days)})",
+            f"{word.capitalize()} seen since the step of {day_of(room, since)}: {'; '.join(places)} "
+            f"({', '.join(days)})",
             tuple(record.id for record in records),
         )
-
-
-def _day(room: Room, at: datetime, now: datetime | None = None) -> str:
-    return day_name(room.calendar.round_day(at), room.calendar.round_day(now) if now is not None else None)
 
 
 # -- as text and values ------------------------------------------------------------------------------
@@ -241,9 +238,9 @@ def account(room: Room, change: Staged) -> Iterator[tuple[str, str]]:
         yield "May affect", f"{_watched_text(room, watched)}."
     for record in change.words:
         where = place_name(room, record.system, record.station)
-        yield "Seen since", f"{_day(room, record.at)} {plain(record.by)}, {where}: {plain(record.note)}"
+        yield "Seen since", f"{day_of(room, record.at)} {plain(record.by)}, {where}: {plain(record.note)}"
     for step in reversed(change.steps):
-        yield _SHAPES[step.outcome], f"{_day(room, step.at)} {clock(room.calendar, step.at)} {step.by}: {step.text}"
+        yield _SHAPES[step.outcome], f"{day_of(room, step.at)} {clock(room.calendar, step.at)} {step.by}: {step.text}"
 
 
 _SHAPES = {MADE: "·", HELD: "=", TAKEN_BACK: "↶"}
@@ -254,7 +251,7 @@ def _watched_text(room: Room, watched: Watched) -> str:
     if last is None:
         return f"{plain(watched.reading.name)}, not read yet"
     where = ", above its band" if last.above else ", below its band" if last.below else ""
-    return f"{last.shown} ({_day(room, last.at)}){where}"
+    return f"{last.shown} ({day_of(room, last.at)}){where}"
 
 
 def staged_json(room: Room, change: Staged) -> dict[str, Any]:

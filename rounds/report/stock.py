@@ -101,8 +101,9 @@ def account(room: Room, history: History, row: StockRow, now: datetime) -> Itera
         yield "Kept", f"{said}."
     if found.use_per_day is not None:
         lasts = f"; {said}" if (said := lasts_text(found)) else ""
-        unit = plain(unit_for(found.use_per_day, stock.unit))
-        yield "Use", f"{found.use_per_day:.2g} {unit} a day over the last four weeks{lasts}."
+        used = f"{found.use_per_day:.2g}"
+        unit = plain(unit_for(float(used), stock.unit))
+        yield "Use", f"{used} {unit} a day over the last four weeks{lasts}."
     for use in room.uses_of.get(stock.id, ()):
         work = room.tasks.get(use.by) or room.readings[use.by]
         title = work.title if isinstance(work, Task) else work.name

@@ -17,6 +17,7 @@ from rounds.core.errors import CannotRead, Refused
 from rounds.core.numbers import figures
 from rounds.core.quantities import QUANTITIES, Kind, Need, Unit
 from rounds.core.units import named_unit, reference_pair, unclear
+from rounds.core.words import quoted
 from rounds.water import seawater
 from rounds.water.ways import Known, Water, from_canonical, method, settle, to_canonical
 
@@ -115,7 +116,7 @@ def _quantities(unit: str, to: str) -> list[str]:
         return both
     for name, found in every.items():
         if not found:
-            raise CannotRead(unclear(name) or f"{name!r} is no unit known here; rounds convert alone lists them")
+            raise CannotRead(unclear(name) or f"{quoted(name)} is no unit known here; rounds convert alone lists them")
     if _find("level", unit) and _find("level", to):
         for name in (unit, to):
             _in_vessel(_unit("level", name, None), Vessel())
@@ -140,7 +141,7 @@ def _unit(quantity: str, name: str, vessel: Vessel | None) -> Unit:
     """The unit a quantity was chosen for; of a level in the vessel at hand."""
     unit = _find(quantity, name)
     if unit is None:
-        raise CannotRead(f"{name!r} is no unit of a {quantity}; leave out the capacity and the litres_per_cm")
+        raise CannotRead(f"{quoted(name)} is no unit of a {quantity}; leave out the capacity and the litres_per_cm")
     return unit if vessel is None else _in_vessel(unit, vessel)
 
 

@@ -19,6 +19,7 @@ from rounds.core.errors import CannotRead, Refused
 from rounds.core.numbers import NUMERAL, figures, read_number
 from rounds.core.quantities import QUANTITIES
 from rounds.core.units import find_unit, from_canonical, to_canonical
+from rounds.core.words import quoted
 from rounds.water.carbonate import alkalinity_per_kilogram
 from rounds.water.seawater import practical_salinity
 
@@ -76,7 +77,7 @@ def scaled(what: str, unit: str, **others: float) -> Measure:
         for other, factor in others.items():
             if _same(written, other):
                 return number * factor
-        raise CannotRead(f"{written!r} is no unit of {what}; write one of {', '.join((unit, *others))}")
+        raise CannotRead(f"{quoted(written)} is no unit of {what}; write one of {', '.join((unit, *others))}")
 
     return _measure(unit, tuple(others), read)
 
@@ -96,7 +97,7 @@ def share(*, bare_per_cent: bool = False) -> Measure:
     def read(text: str, _: Known) -> float:
         number, written = split(text)
         if written not in ("", "%"):
-            raise CannotRead(f"{written!r} is no unit of a share; write 0.1 or 10 %")
+            raise CannotRead(f"{quoted(written)} is no unit of a share; write 0.1 or 10 %")
         if written == "%" or (bare_per_cent and number > 1):
             number /= 100
         if not 0 <= number <= 1:
@@ -119,7 +120,7 @@ def choice(*words: str) -> Measure:
         if word in words:
             return word
         raise CannotRead(
-            f"{text.strip()!r}{did_you_mean(word, words)} is none of {', '.join(words)}; write one of them"
+            f"{quoted(text.strip())}{did_you_mean(word, words)} is none of {', '.join(words)}; write one of them"
         )
 
     return Measure("", " | ".join(words), read)
@@ -133,7 +134,7 @@ def yes_or_no() -> Measure:
         try:
             return said[text.strip().casefold()]
         except KeyError:
-            raise CannotRead(f"{text.strip()!r} is neither true nor false; write one of them") from None
+            raise CannotRead(f"{quoted(text.strip())} is neither true nor false; write one of them") from None
 
     return Measure("", "true | false", read, lambda value: "true" if value else "false")
 
@@ -145,7 +146,9 @@ def several(measure: Measure) -> Measure:
         sign = ";" if ";" in text else "," if "," in text else None
         parts = [part.strip() for part in text.split(sign)]
         if not all(parts) or not parts:
-            raise CannotRead(f"{text.strip()!r} has an empty place; write numbers parted by commas, such as 1,2.5,4")
+            raise CannotRead(
+                f"{quoted(text.strip())} has an empty place; write numbers parted by commas, such as 1,2.5,4"
+            )
         if len(parts) > _LONGEST_LIST:
             raise Refused(f"{len(parts)} values are too many at once; give {_LONGEST_LIST} at most")
         return [measure.read(part, known) for part in parts]
@@ -173,7 +176,7 @@ def alkalinity_per_kg() -> Measure:
             meq_per_litre = to_canonical("alkalinity", number, written)
         except CannotRead:
             raise CannotRead(
-                f"{written!r} is no unit of alkalinity; write one of µmol/kg, meq/kg, meq/L, dKH, ppm CaCO3"
+                f"{quoted(written)} is no unit of alkalinity; write one of µmol/kg, meq/kg, meq/L, dKH, ppm CaCO3"
             ) from None
         return alkalinity_per_kilogram(meq_per_litre, known["salinity"], known["temperature"])
 
@@ -184,7 +187,9 @@ def split(text: str) -> tuple[float, str]:
     """The number a text begins with and the unit after it; `CannotRead` without a number."""
     found = _NUMBER.fullmatch(text.strip())
     if found is None:
-        raise CannotRead(f"{text.strip()!r} is no number; write one such as 8.1 or 8,1, with its unit if not the usual")
+        raise CannotRead(
+            f"{quoted(text.strip())} is no number; write one such as 8.1 or 8,1, with its unit if not the usual"
+        )
     value = read_number(found[1])
     if abs(value) > _LARGEST or 0 < abs(value) < _SMALLEST:
         raise Refused(f"{text.strip()} is beyond any quantity; type it again")
@@ -204,7 +209,7 @@ def _measure(unit: str, others: tuple[str, ...], read: Callable[[str, Known], fl
 def _bare(text: str, _: Known) -> float:
     number, written = split(text)
     if written:
-        raise CannotRead(f"{written!r} after {figures(number)} is no part of a pure number; leave it out")
+        raise CannotRead(f"{quoted(written)} after {figures(number)} is no part of a pure number; leave it out")
     return number
 
 

@@ -8,6 +8,7 @@ import re
 from rounds.core.errors import CannotRead
 from rounds.core.numbers import NUMERAL, read_number
 from rounds.core.units import named_unit
+from rounds.core.words import quoted
 from rounds.water.convert import Request, Vessel, convert
 from rounds.water.ways import Water
 
@@ -28,7 +29,9 @@ def read_request(text: str) -> Request:
     line = " ".join(text.split())
     found = _REQUEST.fullmatch(_VESSEL.sub("", line))
     if not found:
-        raise CannotRead(f'{text!r} is no conversion; write VALUE UNIT to UNIT, such as: 1.0264 "SG 25/25" to PSU')
+        raise CannotRead(
+            f'{quoted(text)} is no conversion; write VALUE UNIT to UNIT, such as: 1.0264 "SG 25/25" to PSU'
+        )
     return Request(
         value=_number(found["number"]),
         unit=found["unit"].strip(),
@@ -45,11 +48,11 @@ def read_water(text: str) -> Water:
     for part in _PARTS.split(text.strip()):
         found = _MEASURED.fullmatch(part)
         if not found:
-            raise CannotRead(f'{text!r} does not tell the water; write for example at "25 °C, 35 PSU"')
+            raise CannotRead(f'{quoted(text)} does not tell the water; write for example at "25 °C, 35 PSU"')
         unit = found["unit"] or ("PSU" if found["salinity"] or "temperature" in known else "°C")
         of, canonical = next((each for each in _OF_WATER if named_unit(each[0], unit)), ("salinity", "PSU"))
         if of in known:
-            raise CannotRead(f'{text!r} tells the same thing twice; write for example at "25 °C, 35 PSU"')
+            raise CannotRead(f'{quoted(text)} tells the same thing twice; write for example at "25 °C, 35 PSU"')
         known[of] = convert(Request(_number(found["number"]), unit, canonical, Water(known.get("temperature")))).value
     return Water(**known)
 
@@ -65,7 +68,9 @@ def _vessel(line: str) -> Vessel | None:
         if found["key"] == "capacity" and unit:
             number = convert(Request(number, unit, "L")).value
         elif unit not in ("", "L", "L/cm"):
-            raise CannotRead(f"{unit!r} is no unit of litres_per_cm; write the litres alone, such as litres_per_cm=2.4")
+            raise CannotRead(
+                f"{quoted(unit)} is no unit of litres_per_cm; write the litres alone, such as litres_per_cm=2.4"
+            )
         if not number > 0:
             raise CannotRead(f"{found['key']}={found['number']} is no vessel; give a number above 0")
         given[found["key"]] = number

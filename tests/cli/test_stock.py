@@ -139,6 +139,16 @@ def test_nothing_left_lasts_for_nothing(rounds, monkeypatch):
     assert "a day over the last four weeks; nothing is left." in rounds("stock", "socks")[1]
 
 
+def test_about_one_a_day_is_said_as_one(rounds, monkeypatch):
+    """A unit goes with the number that is shown: some minutes after a whole number of days too."""
+    rounds("stock", "socks", "--count", "100")
+    for day in range(5, 15):
+        monkeypatch.setenv("ROUNDS_NOW", f"2026-03-{day:02}T12:00:00+00:00")
+        rounds("record", "reef/cup", "--sure")
+    monkeypatch.setenv("ROUNDS_NOW", "2026-03-14T12:10:00+00:00")
+    assert "Use: 1 piece a day over the last four weeks" in rounds("stock", "socks")[1]
+
+
 def test_json_of_the_list(rounds):
     status, out, _ = rounds("stock", "--json")
     assert status == 0

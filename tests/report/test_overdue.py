@@ -70,7 +70,7 @@ def room_of(*tasks, other=()):
 
 def late(room, records=(), choice=None, covering=own_work, now=NOW):
     history = History(records)
-    return overdue(history, due_items(room, history, now), now, choice, covering)
+    return overdue(due_items(room, history, now), now, choice, covering)
 
 
 def ids(items):
@@ -201,6 +201,15 @@ def test_what_was_put_off_too_late_says_until_when_and_why():
     (found,) = overdue_json(room, late(room, records, now=later), later)["overdue"]
     assert found["put_off"]["reason"] == "power cut"
     assert late(room, [*records[1:], done("reef/cup", "2026-03-10 11:30")]).items == ()
+
+
+def test_what_was_put_off_in_an_earlier_window_says_nothing_of_this_one():
+    """The time of the day before was put off to after this one was due; that one was missed."""
+    room = room_of(task("cup", 'at = "09:00"\ngrace = "1 hour"\nmake_up = false', 'rrule = "FREQ=DAILY"'))
+    away = postponed("reef/cup", "2026-03-09 10:00", "2026-03-10 11:00", reason="power cut")
+    records = [done("reef/cup", "2026-03-08 09:00"), away]
+    (found,) = overdue_json(room, late(room, records), NOW)["overdue"]
+    assert (found["id"], found["put_off"]) == ("reef/cup", None)
 
 
 def test_nothing_is_overdue():

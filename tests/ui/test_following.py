@@ -85,6 +85,15 @@ async def leave_pump_off(pilot: Pilot[int], span: str = "20 minutes") -> None:
     await until(pilot, lambda: isinstance(pilot.app.screen, Question))
 
 
+async def pump_off_among_concerns(pilot: Pilot[int], folder: Path, *, with_it: bool) -> None:
+    """Left off, `with_it` what has to stop with it too, and looked at among what is off normal."""
+    await leave_pump_off(pilot)
+    await pilot.press("y" if with_it else "n")
+    await until(pilot, lambda: len(records(folder)) == (3 if with_it else 1))
+    await pilot.press("x")
+    await until(pilot, lambda: isinstance(pilot.app.screen, Concerns))
+
+
 def kinds(folder: Path) -> list[str]:
     return [entry["kind"] for entry in records(folder)]
 
@@ -130,11 +139,8 @@ async def test_a_countdown_stands_at_the_top_and_passes(equipped: Path) -> None:
 async def test_what_stops_with_the_pump_is_put_back_after_it(equipped: Path) -> None:
     """Dosing before there is flow asks a second time; Enter leaves it off."""
     async with walking(equipped, size=WIDE) as pilot:
-        await leave_pump_off(pilot)
-        await pilot.press("y")
-        await until(pilot, lambda: len(records(equipped)) == 3)
-        await pilot.press("x")
-        await until(pilot, lambda: isinstance(pilot.app.screen, Concerns) and "3 off normal" in shown(pilot))
+        await pump_off_among_concerns(pilot, equipped, with_it=True)
+        await until(pilot, lambda: "3 off normal" in shown(pilot))
         await pilot.press("down", "down", "enter")
         await until(pilot, lambda: isinstance(pilot.app.screen, Question) and "doser" in shown(pilot))
         await pilot.press("y")
@@ -147,11 +153,7 @@ async def test_what_stops_with_the_pump_is_put_back_after_it(equipped: Path) -> 
 async def test_what_stopped_with_it_is_extended_with_it(equipped: Path) -> None:
     """Asked for what would have to be put back before it; on yes all three have the same time."""
     async with walking(equipped, size=WIDE) as pilot:
-        await leave_pump_off(pilot)
-        await pilot.press("y")
-        await until(pilot, lambda: len(records(equipped)) == 3)
-        await pilot.press("x")
-        await until(pilot, lambda: isinstance(pilot.app.screen, Concerns))
+        await pump_off_among_concerns(pilot, equipped, with_it=True)
         await pilot.press("e")
         await answer(pilot, "return pump off: put back by when?", "10:30")
         await answer(pilot, "Why longer?", "gasket")
@@ -204,11 +206,7 @@ async def test_put_back_from_the_row_of_the_round(equipped: Path) -> None:
 async def test_putting_back_among_the_concerns_asks(equipped: Path) -> None:
     """Enter pressed twice by mistake puts nothing back; only yes does."""
     async with walking(equipped, size=WIDE) as pilot:
-        await leave_pump_off(pilot)
-        await pilot.press("n")
-        await until(pilot, lambda: len(records(equipped)) == 1)
-        await pilot.press("x")
-        await until(pilot, lambda: isinstance(pilot.app.screen, Concerns))
+        await pump_off_among_concerns(pilot, equipped, with_it=False)
         await pilot.press("enter")
         await until(pilot, lambda: isinstance(pilot.app.screen, Question))
         await pilot.press("enter")
@@ -223,11 +221,7 @@ async def test_putting_back_among_the_concerns_asks(equipped: Path) -> None:
 async def test_the_pointer_stays_at_its_place_after_something_is_put_back(equipped: Path) -> None:
     """On the row that comes to stand there, not on the first one."""
     async with walking(equipped, size=WIDE) as pilot:
-        await leave_pump_off(pilot)
-        await pilot.press("y")
-        await until(pilot, lambda: len(records(equipped)) == 3)
-        await pilot.press("x")
-        await until(pilot, lambda: isinstance(pilot.app.screen, Concerns))
+        await pump_off_among_concerns(pilot, equipped, with_it=True)
         await pilot.press("down", "enter")
         await until(pilot, lambda: isinstance(pilot.app.screen, Question))
         second, third = among_concerns(pilot).ids[1:]
@@ -336,11 +330,7 @@ async def test_keys_after_leaving_do_nothing(equipped: Path) -> None:
 async def test_leaving_from_another_screen_asks_too(equipped: Path) -> None:
     """Ctrl+Q on any screen, with nothing off normal it leaves at once."""
     async with walking(equipped) as pilot:
-        await leave_pump_off(pilot)
-        await pilot.press("n")
-        await until(pilot, lambda: len(records(equipped)) == 1)
-        await pilot.press("x")
-        await until(pilot, lambda: isinstance(pilot.app.screen, Concerns))
+        await pump_off_among_concerns(pilot, equipped, with_it=False)
         await pilot.press("ctrl+q")
         await until(pilot, lambda: "Still off normal" in shown(pilot))
         await pilot.press("y")

@@ -171,6 +171,21 @@ def screen_equipment(pilot: Pilot[int]) -> tuple[str, ...]:
     return founding.answers.systems[0].equipment
 
 
+async def test_a_room_left_at_its_preview_begins_when_it_is_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The only shift began meanwhile, so that the first day would begin late."""
+    folder = tmp_path / "room"
+    monkeypatch.setenv("ROUNDS_NOW", "2026-11-25T06:30")
+    async with founding(folder) as pilot:
+        await a_room(pilot, "Reef")
+        assert "Wed 25 Nov" in shown(pilot)
+        monkeypatch.setenv("ROUNDS_NOW", "2026-11-25T08:00")
+        await pilot.press("s")
+        await until(pilot, lambda: isinstance(pilot.app.screen, Walk))
+    assert load_room(folder).began.isoformat() == "2026-11-26"
+
+
 async def test_a_room_made_in_the_evening_begins_tomorrow(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Unless today is chosen."""
     monkeypatch.setenv("ROUNDS_NOW", "2026-11-25T18:00")

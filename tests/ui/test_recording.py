@@ -671,6 +671,17 @@ async def test_lines_that_are_pasted_are_all_kept(kept: Path) -> None:
         assert pilot.app.focused.value == "pale slimy"
 
 
+async def test_pasting_nothing_takes_nothing_away(kept: Path) -> None:
+    """Not what is marked either."""
+    async with walking(kept) as pilot:
+        await pilot.press("o", *"seen", "shift+home")
+        assert isinstance(pilot.app.focused, Input)
+        assert pilot.app.focused.selected_text == "seen"
+        pilot.app.focused.post_message(events.Paste("\n"))
+        await pilot.pause()
+        assert pilot.app.focused.value == "seen"
+
+
 async def test_signs_of_several_characters_are_kept_as_they_are_typed(kept: Path) -> None:
     """A terminal sends each character as a key of its own, the joiner between them too."""
     keeper, heart = "👩\u200d🔬", "❤\ufe0f"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Sequence
 from typing import ClassVar, Generic, TypeVar
 
@@ -45,9 +46,9 @@ class _Said(ModalScreen[T], Generic[T]):
                     yield Static(Content(plain(line)))
             yield Static(self._answers(), classes="answers")
 
+    @abstractmethod
     def _answers(self) -> Content:
         """The keys, and what they answer."""
-        raise NotImplementedError
 
     def action_page(self, direction: int) -> None:
         said = self.query_one(".said")

@@ -68,8 +68,8 @@ class Founding(Screen[None]):
         self._places = [0] * len(STEPS)
         """Where the pointer stands in each step."""
         self._rows: list[AnswerRow] = []
-        self._made: tuple[Answers, NewRoom] | None = None
-        """The room as it would be, by the last answers it was worked out of."""
+        self._made: tuple[tuple[Answers, date], NewRoom] | None = None
+        """The room as it would be, by the last answers and the first day it was worked out of."""
 
     # -- what is shown -------------------------------------------------------------------------------
 
@@ -190,8 +190,9 @@ class Founding(Screen[None]):
         return unsafe(self._room().room, self._now)
 
     def _room(self) -> NewRoom:
-        if self._made is None or self._made[0] is not self.answers:
-            self._made = (self.answers, new_room(self.answers, self.first_day))
+        asked = (self.answers, self.first_day)
+        if self._made is None or self._made[0] != asked:
+            self._made = (asked, new_room(*asked))
         return self._made[1]
 
     # -- moving --------------------------------------------------------------------------------------

@@ -20,7 +20,7 @@ from rounds.core.moments import parse_later
 from rounds.core.recording import draft_postponed_all
 from rounds.core.shifts import covering_at, covers, covers_from, doers_text, own_work
 from rounds.core.words import day_name, plain, plural
-from rounds.report.overdue import Choice, Overdue, can_be_postponed, chosen, earlier_line, late_line, overdue
+from rounds.report.overdue import Choice, Overdue, can_be_postponed, chosen, earlier_line, item_line, overdue
 from rounds.storage.room import RoomFolder
 from rounds.ui.asking import in_turn, record, write_in
 from rounds.ui.keymap import OVERDUE, bindings
@@ -58,7 +58,7 @@ class OverduePage(AccountScreen):
         room, now, choice = self.room, self.now, self._choice
         items = room.items(now)
         self._found = room.ask(
-            lambda history: overdue(history, items, now, choice, covering_at(covers(history, now), now)), now, now
+            lambda history: overdue(items, now, choice, covering_at(covers(history, now), now)), now, now
         )
         self._ticked &= {item.task.id for item in self._items}
         self.work_out("load", self._work_out, self._worked_out, "The load of the coming days cannot be worked out")
@@ -118,7 +118,7 @@ class OverduePage(AccountScreen):
         from rounds.core.why import why
 
         yield Content.styled(plain(item.task.title), "bold $text-accent")
-        yield Content(late_line(self.room.model, found, item, self.now))
+        yield Content(item_line(self.room.model, item, self.now, found.covering))
         yield Content.styled(why(self.room.model, item, self.now), MUTED)
 
     def _load_lines(self) -> Iterator[Content]:

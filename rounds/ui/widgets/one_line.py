@@ -22,4 +22,5 @@ class OneLine(Input):
     def on_paste(self, event: events.Paste) -> None:
         event.prevent_default()
         event.stop()
-        self.replace(" ".join(filter(None, event.text.splitlines())), *self.selection)
+        if text := " ".join(filter(None, event.text.splitlines())):
+            self.replace(text, *self.selection)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from rounds.core.errors import CannotRead
+from rounds.core.words import quoted
 from rounds.water.calculators import changes, chemistry, room, salinity, sea, series
 from rounds.water.calculators.model import Answer, Calculator, Input, Output, Worked, ask
 from rounds.water.measures import did_you_mean
@@ -44,4 +45,4 @@ def calculator(name: str) -> Calculator:
     if wanted in CALCULATORS:
         return CALCULATORS[wanted]
     names = tuple(CALCULATORS)
-    raise CannotRead(f"{name!r}{did_you_mean(wanted, names)} is no calculator; write one of {', '.join(names)}")
+    raise CannotRead(f"{quoted(name)}{did_you_mean(wanted, names)} is no calculator; write one of {', '.join(names)}")

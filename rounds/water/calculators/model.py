@@ -11,6 +11,7 @@ import msgspec
 
 from rounds.core.errors import CannotRead, Refused
 from rounds.core.numbers import figures
+from rounds.core.words import quoted
 from rounds.water.measures import Measure, did_you_mean
 
 
@@ -80,12 +81,13 @@ def ask(calculator: Calculator, arguments: Mapping[str, str]) -> Answer:
     for name in arguments:
         if name not in names:
             raise CannotRead(
-                f"{name!r}{did_you_mean(name, names)} is no input of {calculator.name}, which takes {', '.join(names)}"
+                f"{quoted(name)}{did_you_mean(name, names)} is no input of {calculator.name}, "
+                f"which takes {', '.join(names)}"
             )
     missing = [each.name for each in calculator.inputs if each.default is None and each.name not in arguments]
     if missing:
         needs = " and ".join(f"{name}=" for name in missing)
-        example = " ".join(quoted(each) for each in calculator.example)
+        example = " ".join(in_shell(each) for each in calculator.example)
         raise CannotRead(f"{calculator.name} needs {needs}; for example: rounds calc {calculator.name} {example}")
     given: dict[str, tuple[str, Any]] = {}
     known: dict[str, Any] = dict.fromkeys(names)
@@ -101,7 +103,7 @@ def ask(calculator: Calculator, arguments: Mapping[str, str]) -> Answer:
     return Answer(calculator, given, worked)
 
 
-def quoted(argument: str) -> str:
+def in_shell(argument: str) -> str:
     """An argument as it is typed into a shell."""
     return f'"{argument}"' if " " in argument else argument
 

@@ -273,7 +273,7 @@ def _short(room: Room, found: StockLevel, now: datetime) -> Iterator[Reason]:
     since, minimum = found.short_since, found.stock.minimum
     if since is not None and minimum is not None:
         wanted = amount_text(found.stock, minimum)
-        yield since, f"{reckoning(room, found, now)} At least {wanted} is wanted."
+        yield since, f"{reckoning(room, found, now)} The minimum is {wanted}."
 
 
 def _expiring(room: Room, found: StockLevel, now: datetime) -> Iterator[Reason]:

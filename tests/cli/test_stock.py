@@ -72,7 +72,7 @@ def test_as_text(rounds):
     assert (status, err) == (0, "")
     first, why, rest = out.splitlines()
     assert first == "▲ reef/socks  filter [socks]: 1 piece; at least 2 pieces"
-    assert "TV counted 1 piece 12:00: 1 piece left. At least 2 pieces is wanted." in why
+    assert "TV counted 1 piece 12:00: 1 piece left. The minimum is 2 pieces." in why
     assert rest == "· reef/buffer  buffer: not counted"
     _, alone, _ = rounds("stock", "socks")
     assert "Drawn by: Rinse the cup (Reef [bold], Sump): 1 piece each time." in alone

@@ -158,7 +158,7 @@ def test_below_its_minimum_it_is_ordered_since_it_fell() -> None:
     assert found is not None
     assert (found.state, found.due_at) == (DUE, at("2026-03-03T11:00"))
     assert "TV counted 21 kg Sun 1 Mar 09:00" in found.because or "TV counted 21 kg Sun 09:00" in found.because
-    assert "14 kg drawn by 2 × work: 7 kg left. At least 14 kg is wanted." in found.because
+    assert "14 kg drawn by 2 × work: 7 kg left. The minimum is 14 kg." in found.because
 
 
 SHORT = counted("reef/salt", "2026-03-03T09:00", 3)

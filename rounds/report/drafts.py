@@ -570,7 +570,7 @@ def faults_of(draft: Draft, faults: Iterable[Fault]) -> tuple[dict[str, str], li
         fault = found if draft.key else _inside_file(draft.form, found)
         key = _field_of(draft.form, fault)
         if fault.file == file and fault.table == table and key is not None:
-            beside.setdefault(key, in_form(draft.form, key, fault.sentence))
+            beside.setdefault(key, in_form(draft.form, key, fault))
         else:
             elsewhere.append(str(found))
     return beside, elsewhere
@@ -585,14 +585,14 @@ def _inside_file(form: Form, fault: Fault) -> Fault:
 
 
 def _field_of(form: Form, fault: Fault) -> str | None:
-    """The key of the field that a fault belongs to; one of a missing key names it in its first word."""
-    first = fault.sentence.partition(" ")[0]
-    key = fault.key or first
-    if key in RULE_KEYS or fault.sentence.startswith("a rule is missing"):
+    """The key of the field that a fault belongs to."""
+    missing = fault.missing.key if fault.missing is not None else ""
+    key = fault.key or missing
+    if key in RULE_KEYS:
         key = RULE
     field = next((field for field in form.fields if field.key == key), None)
     if field is None or field.how not in NESTED or (fault.row is None and not fault.inner):
         return key if field is not None else None
-    inner = fault.inner or first
+    inner = fault.inner or missing
     known = any(each.key == inner for each in field.fields)
     return f"{key}/{'' if fault.row is None else fault.row}/{inner if known else ''}"

@@ -496,7 +496,7 @@ def test_the_last_step_of_a_protocol_is_missed(deep: Path) -> None:
     draft = draft_of(part(deep, "reef/protocols/course"))
     for _ in range(2):
         draft = row_removed(draft, inner(draft, "steps", 0))
-    assert "steps are missing" in check(deep, draft).beside["steps"]
+    assert "steps are missing; add a step" in check(deep, draft).beside["steps"]
 
 
 @pytest.mark.parametrize(
@@ -508,7 +508,7 @@ def test_the_last_step_of_a_protocol_is_missed(deep: Path) -> None:
         ("reef/protocols/course", "steps", 0, "takes", ["none"], "does not exist"),
         ("reef/protocols/course", "steps", 0, "station", "tower", "does not exist"),
         ("reef/lights/lamp", "channels", 1, "peak", "much", "no share of the light"),
-        ("reef/lights/lamp", "channels", 1, "name", None, "name is missing"),
+        ("reef/lights/lamp", "channels", 1, "name", None, "name is missing; type one"),
         ("reef/reservoirs/barrel", "refill", None, "minutes", 9999, "whole number"),
     ],
 )
@@ -926,13 +926,13 @@ def test_what_is_brought_can_be_paused_and_keeps_its_id(cared: Path) -> None:
 @pytest.mark.parametrize(
     ("name", "typed", "key", "what"),
     [
-        ("reef/tasks/cup", {"title": ""}, "title", "title is missing"),
+        ("reef/tasks/cup", {"title": ""}, "title", "title is missing; type one"),
         ("reef/tasks/cup", {"grace": "soon"}, "grace", "not a span of time"),
         ("reef/tasks/cup", {"takes": "nothing"}, "takes", "does not exist"),
         ("reef/tasks/cup", {"id": "Cup!"}, "id", "is no id"),
         ("reef/readings/kh", {"low": "7 miles"}, "low", "miles"),
         ("reef/readings/kh", {"high": "6 dKH"}, "high", "high lies below low"),
-        ("reef/reservoirs/barrel", {"capacity": ""}, "capacity", "capacity is missing"),
+        ("reef/reservoirs/barrel", {"capacity": ""}, "capacity", "capacity is missing; type one, such as 80 L"),
         ("reef", {"volume": "much"}, "volume", "much"),
         ("room/shifts/early", {"begins": "7"}, "begins", "no time of day"),
     ],

@@ -13,7 +13,7 @@ import msgspec
 from rounds.core.errors import Refused
 from rounds.core.model import ROOM, Room
 from rounds.core.words import quoted
-from rounds.report.fields import FLAG, NESTED, PAIRS, PART, ROWS, RULE, Field, Form, make_id, name_of
+from rounds.report.fields import FLAG, LISTED, NESTED, PAIRS, PART, ROWS, RULE, Field, Form, make_id, name_of
 from rounds.report.form_words import in_form
 from rounds.report.forms import form_of
 from rounds.report.merging import merged_keys, merged_rows
@@ -215,24 +215,24 @@ def _merged(draft: Draft, field: Field, before: Any, now: Any) -> tuple[Any, tup
     if field.how == PAIRS:
         names = field.fields[0].key
         tables = [{row.get(names): row for row in rows or []} for rows in (before, now, typed)]
-        return list(merged_keys(*tables).values()) or None, ()
+        found, there = merged_keys(*tables), list(tables[1])
+        return list(found.values()) or None, tuple(there.index(each) if each in there else None for each in found)
     rows, came = merged_rows(before or [], now or [], typed or [], came_of(draft, field))
     return rows or None, came
+
+
+def rows_in(draft: Draft, field: Field) -> Sequence[Mapping[str, Any]]:
+    """The rows of a field; none of a field that has no rows."""
+    found = draft.values.get(field.key)
+    return found if field.how in LISTED and isinstance(found, list) else ()
 
 
 def came_of(draft: Draft, field: Field) -> tuple[int | None, ...]:
     """For each row of a list which of those in the file it is."""
     if field.key in draft.came:
         return draft.came[field.key]
-    rows = draft.values.get(field.key)
-    there = range(len(_own_list(draft.was, field.key)))
-    return tuple(place if place in there else None for place in range(len(rows) if isinstance(rows, list) else 0))
-
-
-def _own_list(part: Part | None, key: str) -> list[Any]:
-    """A list as the own table of a part has it."""
-    found = (part.own or {}).get(key) if part is not None else None
-    return found if isinstance(found, list) else []
+    before = rows_in(draft_of(draft.was), field) if draft.was is not None else ()
+    return tuple(place if place < len(before) else None for place in range(len(rows_in(draft, field))))
 
 
 def _put(draft: Draft, document: Document) -> None:

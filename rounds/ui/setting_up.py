@@ -13,11 +13,10 @@ from rounds.core.history import History
 from rounds.core.items import Forecast
 from rounds.core.model import ROOM, Room
 from rounds.core.words import plain, plural
-from rounds.report.drafts import RULED, Draft
+from rounds.report.drafts import RULED, Draft, rows_in
 from rounds.report.effects import effect
 from rounds.report.fields import CHOICE, FLAG, NO, RULE, TEXTS, YES, Field, read_text, row_text, shown_text
 from rounds.report.naming import nameable
-from rounds.report.rows import rows_in
 from rounds.report.rules import (
     DAY_EXAMPLES,
     DAYS_WANTED,

@@ -477,7 +477,9 @@ def moved(folder: Path, parts: Collection[Part], part: Part, step: int, room: Ro
         places = [table.get(part.by) for table in document.data[part.key]]
         move(document, part.key, part.id, places.index(other), part.by)
 
-    return [change for change in (change_file(folder, part.file, edit),) if change]
+    edits = _Edits(folder)
+    edits.add(part.file, edit)
+    return edits.changes()
 
 
 def _moved_system(folder: Path, part: Part, step: int, room: Room) -> list[FileChange]:

@@ -11,7 +11,7 @@ from rounds.core.durations import parse_span
 from rounds.core.errors import RoundsError
 from rounds.core.history import History
 from rounds.core.items import Forecast
-from rounds.core.model import ROOM, Room
+from rounds.core.model import Room
 from rounds.core.words import plain, plural
 from rounds.report.drafts import RULED, Draft, rows_in
 from rounds.report.effects import effect
@@ -59,7 +59,7 @@ async def ask_value(
         return await choose(screen, title, [*((each, each) for each in field.choices), *empty])
     named = nameable(field, draft.system, parts)
     if field.how == TEXTS and field.kinds:
-        kinds = kind_names(ROOM if draft.id == ROOM else field.kinds)
+        kinds = kind_names(field.kinds)
         return await _tick(screen, title, [(kind, kind) for kind in kinds], list(value or []))
     if field.how == TEXTS and field.of:
         return await _tick(screen, title, named, list(value or []))

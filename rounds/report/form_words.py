@@ -28,7 +28,7 @@ def in_form(form: Form, key: str, fault: Fault) -> str:
     """A fault of the field `key` (inside a field as ``steps/0/grace``) by the labels of its form."""
     fields = _fields(form, key)
     if fault.missing is not None and (field := fields.get(fault.missing.key)) is not None:
-        return _missing(field, _as_typed(fault.missing.example))
+        return _missing(field, fault.missing.example)
     labels = _RULE_WORDS | {each: field.label for each, field in fields.items()}
     what, _, remedy = fault.sentence.partition("; ")
     if key == RULE and remedy.startswith("write exactly one of"):
@@ -51,7 +51,7 @@ def _missing(field: Field, example: str) -> str:
         return f"{field.label} are missing; add a {field.one}"
     if field.how == CHOICE or field.of or field.kinds:
         return f"{field.label} is missing; choose one"
-    return f"{field.label} is missing; type one{f', such as {example}' if example not in ('', '…') else ''}"
+    return f"{field.label} is missing; type one{_such_as(example)}"
 
 
 def _said(labels: dict[str, str], sentence: str) -> str:
@@ -65,7 +65,7 @@ def _said(labels: dict[str, str], sentence: str) -> str:
             return found[0]
         if found["ask"]:
             ask = "Fill in" if found["ask"][0].isupper() else "fill in"
-            return f"{ask} {label(found['key'])}, such as {_as_typed(found['value'])}"
+            return f"{ask} {label(found['key'])}{_such_as(found['value'])}"
         if found["key"]:
             return f"{label(found['key'])} {_as_typed(found['value'])}"
         if found["emptied"]:
@@ -77,6 +77,12 @@ def _said(labels: dict[str, str], sentence: str) -> str:
         return "in its form" if found["file"] else ""
 
     return _WORDS.sub(replaced, sentence)
+
+
+def _such_as(value: str) -> str:
+    """Nothing of a value that is no example."""
+    typed = _as_typed(value)
+    return f", such as {typed}" if typed not in ("", "…") else ""
 
 
 def _as_typed(value: str) -> str:

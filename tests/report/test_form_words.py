@@ -172,5 +172,8 @@ def test_a_fault_in_a_row_speaks_of_the_fields_of_the_row() -> None:
     assert said == "every and times go together: every 1 day, times 7"
     name = Fault(file="systems/reef.toml", missing=Missing("name", '"…"'), sentence='name is missing; add name = "…"')
     assert in_form(BY_KEY["lights"], "channels/0/name", name) == "name is missing; type one"
+    file = 'a step says what to do; add title = "…", or task with the id of a task that is called'
+    said = in_words(BY_KEY["protocols"], "steps/0/title", file)
+    assert said == "a step says what to do; fill in title, or task with the id of a task that is called"
     said = in_words(BY_KEY["protocols"], "steps/1/", "if_kind lies before look_for")
     assert said == "if there is lies before look for"

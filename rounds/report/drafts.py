@@ -13,7 +13,7 @@ import msgspec
 from rounds.core.errors import Refused
 from rounds.core.model import ROOM, Room
 from rounds.core.words import quoted
-from rounds.report.fields import FLAG, NESTED, PAIRS, PART, ROWS, RULE, Field, Form, make_id, name_of
+from rounds.report.fields import FLAG, LISTED, NESTED, PAIRS, PART, ROWS, RULE, Field, Form, make_id, name_of
 from rounds.report.form_words import in_form
 from rounds.report.forms import form_of
 from rounds.report.merging import merged_keys, merged_rows
@@ -215,24 +215,24 @@ def _merged(draft: Draft, field: Field, before: Any, now: Any) -> tuple[Any, tup
     if field.how == PAIRS:
         names = field.fields[0].key
         tables = [{row.get(names): row for row in rows or []} for rows in (before, now, typed)]
-        return list(merged_keys(*tables).values()) or None, ()
+        found, there = merged_keys(*tables), list(tables[1])
+        return list(found.values()) or None, tuple(there.index(each) if each in there else None for each in found)
     rows, came = merged_rows(before or [], now or [], typed or [], came_of(draft, field))
     return rows or None, came
+
+
+def rows_in(draft: Draft, field: Field) -> Sequence[Mapping[str, Any]]:
+    """The rows of a field; none of a field that has no rows."""
+    found = draft.values.get(field.key)
+    return found if field.how in LISTED and isinstance(found, list) else ()
 
 
 def came_of(draft: Draft, field: Field) -> tuple[int | None, ...]:
     """For each row of a list which of those in the file it is."""
     if field.key in draft.came:
         return draft.came[field.key]
-    rows = draft.values.get(field.key)
-    there = range(len(_own_list(draft.was, field.key)))
-    return tuple(place if place in there else None for place in range(len(rows) if isinstance(rows, list) else 0))
-
-
-def _own_list(part: Part | None, key: str) -> list[Any]:
-    """A list as the own table of a part has it."""
-    found = (part.own or {}).get(key) if part is not None else None
-    return found if isinstance(found, list) else []
+    before = rows_in(draft_of(draft.was), field) if draft.was is not None else ()
+    return tuple(place if place < len(before) else None for place in range(len(rows_in(draft, field))))
 
 
 def _put(draft: Draft, document: Document) -> None:
@@ -477,7 +477,9 @@ def moved(folder: Path, parts: Collection[Part], part: Part, step: int, room: Ro
         places = [table.get(part.by) for table in document.data[part.key]]
         move(document, part.key, part.id, places.index(other), part.by)
 
-    return [change for change in (change_file(folder, part.file, edit),) if change]
+    edits = _Edits(folder)
+    edits.add(part.file, edit)
+    return edits.changes()
 
 
 def _moved_system(folder: Path, part: Part, step: int, room: Room) -> list[FileChange]:
@@ -570,7 +572,7 @@ def faults_of(draft: Draft, faults: Iterable[Fault]) -> tuple[dict[str, str], li
         fault = found if draft.key else _inside_file(draft.form, found)
         key = _field_of(draft.form, fault)
         if fault.file == file and fault.table == table and key is not None:
-            beside.setdefault(key, in_form(draft.form, key, fault.sentence))
+            beside.setdefault(key, in_form(draft.form, key, fault))
         else:
             elsewhere.append(str(found))
     return beside, elsewhere
@@ -585,14 +587,14 @@ def _inside_file(form: Form, fault: Fault) -> Fault:
 
 
 def _field_of(form: Form, fault: Fault) -> str | None:
-    """The key of the field that a fault belongs to; one of a missing key names it in its first word."""
-    first = fault.sentence.partition(" ")[0]
-    key = fault.key or first
-    if key in RULE_KEYS or fault.sentence.startswith("a rule is missing"):
+    """The key of the field that a fault belongs to."""
+    missing = fault.missing.key if fault.missing is not None else ""
+    key = fault.key or missing
+    if key in RULE_KEYS:
         key = RULE
     field = next((field for field in form.fields if field.key == key), None)
     if field is None or field.how not in NESTED or (fault.row is None and not fault.inner):
         return key if field is not None else None
-    inner = fault.inner or first
+    inner = fault.inner or missing
     known = any(each.key == inner for each in field.fields)
     return f"{key}/{'' if fault.row is None else fault.row}/{inner if known else ''}"

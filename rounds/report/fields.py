@@ -27,7 +27,6 @@ DAY = "day"
 MOMENT = "moment"
 """A day and a time by the room's clock."""
 TEXTS = "texts"
-TIMES = "times"
 RULE = "rule"
 """Not one key but those of a rule; see `rounds.report.rules`."""
 ROWS = "rows"
@@ -59,7 +58,7 @@ class Field(msgspec.Struct, frozen=True, kw_only=True):
     of: str = ""
     """A list of the room's files whose ids are choices too, such as ``stations``; those of other systems in full."""
     kinds: str = ""
-    """The sort of kinds of the care catalogue that are choices too: system or equipment."""
+    """The sort of kinds of the care catalogue that are choices too: system, room or equipment."""
     default: bool = False
     """Of a flag: what holds where the file does not say."""
     stays: str = ""
@@ -130,9 +129,6 @@ def read_text(field: Field, text: str) -> Any:
             raise CannotRead(f"{quoted(text)} is no day with a time; write one such as 2026-12-01 20:00") from None
     if field.how == TEXTS:
         return _texts(text, "," if field.of else "")
-    if field.how == TIMES:
-        times = [each.strip() for each in text.split(",") if each.strip()]
-        return times[0] if len(times) == 1 else times
     if field.how == CHOICE and text not in field.choices:
         raise CannotRead(f"{quoted(text)} is not known here; write one of: {', '.join(field.choices)}")
     return text
@@ -149,7 +145,7 @@ def shown_text(field: Field, value: Any) -> str:
     if value is None:
         return ""
     if isinstance(value, list):
-        between = ", " if field.of or field.how == TIMES else BETWEEN
+        between = ", " if field.of else BETWEEN
         return between.join(str(each).replace("|", "||") if between == BETWEEN else str(each) for each in value)
     return str(value)
 

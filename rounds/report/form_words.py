@@ -5,37 +5,35 @@ from __future__ import annotations
 import re
 
 from rounds.report.fields import CHOICE, LISTED, RULE, Field, Form
+from rounds.storage.faults import Fault
 
 _RULE_WORDS = {"again_after": "again after", "rrule": "on days", "on_dates": "on dates", "called": "when it is called"}
 """What stands in the field of the rule."""
 
-_MISSING = re.compile(r"(?P<what>.+?) (?:is|are) missing; .*?(?:= (?P<example>\"[^\"]*\"|[0-9-]+))?")
 _VALUE = r"""\[[^\]]*\]|\{[^}]*\}|"[^"]*"|'[^']*'|[\w.-]+"""
 _WORDS = re.compile(
-    rf"""(?P<typed>'[^']*')
-    |(?P<ask>[Aa]dd|[Ww]rite(?:\ for\ example)?)\ (?P<asked>[a-z_]+)\ =\ (?P<wanted>{_VALUE})
-    |(?P<key>[a-z_]+)\ =\ (?P<value>{_VALUE})
-    |(?P<quoted>"[^"]*")
+    rf"""(?P<kept>'[^']*'|"[^"]*")
+    |(?:(?P<ask>[Aa]dd|[Ww]rite(?:\ for\ example)?)\ )?(?P<key>[a-z_]+)\ =\ (?P<value>{_VALUE})
     |take\ (?P<emptied>\w+)\ away
-    |add\ \[\[(?:\w|\.)+\]\]\ to\ \S+
-    |(?P<add>add\ (?:it|another))\ under\ \[\[(?:\w|\.)+\]\]
+    |(?P<add>add)\ (?:(?P<more>it|another)\ under\ )?\[\[[\w.]+\]\](?:\ to\ \S+)?
+    |(?P<word>(?:^|(?<=\band\ ))[a-z_]+|[a-z]+(?:_[a-z]+)+)
     |(?P<file>to\ its\ file)
-    |(?P<syntax>\ as\ text|\ without\ quotes(?:\ and\ offset)?)
-    |(?P<first>^|\band\ )(?P<word>[a-z_]+)
-    |(?P<bare>[a-z]+(?:_[a-z]+)+)""",
+    |\ as\ text|\ without\ quotes(?:\ and\ offset)?""",
     re.VERBOSE,
 )
+"""Of a sentence about a file: what a form calls otherwise or does not need, and what was typed."""
 
 
-def in_form(form: Form, key: str, sentence: str) -> str:
+def in_form(form: Form, key: str, fault: Fault) -> str:
     """A fault of the field `key` (inside a field as ``steps/0/grace``) by the labels of its form."""
     fields = _fields(form, key)
-    if key == RULE and "write exactly one of" in sentence:
-        return f"{_said(fields, sentence.partition(';')[0])}; choose when it is due"
-    missing = _MISSING.fullmatch(sentence)
-    if missing is not None and (field := fields.get(missing["what"])) is not None:
-        return _missing(field, sentence.partition(";")[0].removeprefix(missing["what"]), missing["example"])
-    return _said(fields, sentence)
+    if fault.missing is not None and (field := fields.get(fault.missing.key)) is not None:
+        return _missing(field, fault.missing.example)
+    labels = _RULE_WORDS | {each: field.label for each, field in fields.items()}
+    what, _, remedy = fault.sentence.partition("; ")
+    if key == RULE and remedy.startswith("write exactly one of"):
+        return f"{_said(labels, what)}; choose when it is due"
+    return _said(labels, fault.sentence)
 
 
 def _fields(form: Form, key: str) -> dict[str, Field]:
@@ -47,47 +45,44 @@ def _fields(form: Form, key: str) -> dict[str, Field]:
     return fields
 
 
-def _missing(field: Field, how: str, example: str | None) -> str:
+def _missing(field: Field, example: str) -> str:
     """``capacity is missing; type one, such as 80 L``"""
     if field.how in LISTED:
-        remedy = f"add a {field.one}"
-    elif field.how == CHOICE or field.of or field.kinds:
-        remedy = "choose one"
-    else:
-        shown = _as_typed(example or "")
-        remedy = f"type one, such as {shown}" if shown not in ("", "…") else "type one"
-    return f"{field.label}{how}; {remedy}"
+        return f"{field.label} are missing; add a {field.one}"
+    if field.how == CHOICE or field.of or field.kinds:
+        return f"{field.label} is missing; choose one"
+    return f"{field.label} is missing; type one{_such_as(example)}"
 
 
-def _said(fields: dict[str, Field], sentence: str) -> str:
+def _said(labels: dict[str, str], sentence: str) -> str:
     """The sentence by the labels of the fields, with values as they are typed; what was typed stays as it is."""
 
     def label(key: str) -> str:
-        if key in fields:
-            return fields[key].label
-        return _RULE_WORDS.get(key, key.replace("_", " "))
+        return labels.get(key, key.replace("_", " "))
 
     def replaced(found: re.Match[str]) -> str:
+        if found["kept"]:
+            return found[0]
         if found["ask"]:
             ask = "Fill in" if found["ask"][0].isupper() else "fill in"
-            return f"{ask} {label(found['asked'])}, such as {_as_typed(found['wanted'])}"
+            return f"{ask} {label(found['key'])}{_such_as(found['value'])}"
         if found["key"]:
             return f"{label(found['key'])} {_as_typed(found['value'])}"
         if found["emptied"]:
             return f"leave {label(found['emptied'])} empty"
-        if found["word"]:
-            return f"{found['first']}{label(found['word'])}"
-        if found["bare"]:
-            return label(found["bare"])
         if found["add"]:
-            return f"{found['add']} in set-up"
-        if found["typed"] or found["quoted"]:
-            return found[0]
-        if found["file"]:
-            return "in its form"
-        return "" if found["syntax"] else "add it in set-up"
+            return f"add {found['more'] or 'it'} in set-up"
+        if found["word"]:
+            return label(found["word"])
+        return "in its form" if found["file"] else ""
 
     return _WORDS.sub(replaced, sentence)
+
+
+def _such_as(value: str) -> str:
+    """Nothing of a value that is no example."""
+    typed = _as_typed(value)
+    return f", such as {typed}" if typed not in ("", "…") else ""
 
 
 def _as_typed(value: str) -> str:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import msgspec
 
 from rounds.core.errors import Refused
-from rounds.report.drafts import Draft, came_of
-from rounds.report.fields import LISTED, Field
+from rounds.report.drafts import Draft, came_of, rows_in
+from rounds.report.fields import Field
 
 
 class Inside(msgspec.Struct, frozen=True):
@@ -41,12 +41,6 @@ def inside_before(draft: Draft, first: Draft, within: Inside) -> dict[str, Any]:
     came = came_of(draft, within.field)[within.row]
     rows = rows_in(first, within.field)
     return dict(rows[came]) if came is not None and came < len(rows) else {}
-
-
-def rows_in(draft: Draft, field: Field) -> Sequence[Mapping[str, Any]]:
-    """The rows of a field; none of a field that has no rows."""
-    found = draft.values.get(field.key)
-    return found if field.how in LISTED and isinstance(found, list) else ()
 
 
 def filled_inside(draft: Draft, within: Inside, key: str, value: Any) -> Draft:

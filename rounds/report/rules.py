@@ -62,7 +62,7 @@ def once(text: str) -> dict[str, Any]:
 
 def on_dates(text: str) -> dict[str, Any]:
     """The keys of a rule of days that no other rule expresses; raises `CannotRead`."""
-    days = [each.strip() for each in re.split(r",|\band\b", text) if each.strip()]
+    days = _listed(text)
     if not days:
         raise CannotRead("no date is said; write one or several, such as 2026-12-03, 2026-12-05")
     try:
@@ -83,11 +83,16 @@ def called() -> dict[str, Any]:
 
 def read_times(text: str) -> dict[str, Any]:
     """The key of the times of day, one or several; raises `CannotRead`."""
-    times = [each.strip() for each in re.split(r",|\band\b", text) if each.strip()]
+    times = _listed(text)
     for each in times:
         if not re.fullmatch("([01][0-9]|2[0-3]):[0-5][0-9]", each):
             raise CannotRead(f"{quoted(each)} is no time of day; write hours and minutes, such as 09:00, 17:00")
     return {"at": times[0] if len(times) == 1 else times} if times else {}
+
+
+def _listed(text: str) -> list[str]:
+    """What is said with commas or "and" between."""
+    return [each.strip() for each in re.split(r",|\band\b", text) if each.strip()]
 
 
 def rule_values(values: Mapping[str, Any]) -> dict[str, Any]:
@@ -168,7 +173,7 @@ def _rrule(text: str) -> str:
 
 def _of_days(text: str, said: str, frequency: str) -> str:
     """The days of a week or month; `frequency` where it was said."""
-    parts = [part.strip() for part in re.split(r",|\band\b", said.replace(" of month", "")) if part.strip()]
+    parts = _listed(said.replace(" of month", ""))
     weekdays = [_weekday(part) for part in parts]
     if parts and all(day is not None for day in weekdays) and frequency in ("", "WEEKLY"):
         return f"FREQ=WEEKLY;BYDAY={','.join(day or '' for day in weekdays)}"

@@ -9,6 +9,15 @@ import msgspec
 from rounds.core.errors import NoRoom
 
 
+class Missing(msgspec.Struct, frozen=True):
+    """A key that has to be there and is not."""
+
+    key: str
+    """Of a rule the first of those that would do."""
+    example: str = ""
+    """A value as the file would have it."""
+
+
 class Fault(msgspec.Struct, frozen=True, kw_only=True):
     """One thing wrong in one file."""
 
@@ -23,6 +32,8 @@ class Fault(msgspec.Struct, frozen=True, kw_only=True):
     """Of a key that holds a list of tables: which of them, counted from 0."""
     inner: str = ""
     """The key inside the table that the key holds."""
+    missing: Missing | None = None
+    """Of a key that is not there, which `key` and `inner` do not name."""
     sentence: str
     """What is wrong and what to write instead."""
 

@@ -9,6 +9,7 @@ import msgspec
 from rounds.core.calendar import ONE_DAY
 from rounds.core.model import Channel
 from rounds.core.words import quoted
+from rounds.storage.faults import Missing
 from rounds.storage.tables import Table
 
 
@@ -35,7 +36,7 @@ def read_channels(table: Table) -> tuple[Channel, ...]:
         channels[channel.name] = channel
         each.close()
     if not channels and not table.has("channels"):
-        table.fault("", 'channels are missing; add channels = [{ name = "blue", peak = "90 %" }]')
+        table.fault("", 'channels are missing; add channels = [{ name = "blue", peak = "90 %" }]', Missing("channels"))
     return tuple(channels.values())
 
 

@@ -11,7 +11,7 @@ from typing import Any
 from rounds.core.durations import Span, parse_elapsed, parse_span
 from rounds.core.model import IMPORTANCES, PROTOCOL_PLACES, ROOM, Protocol, ProtocolStep
 from rounds.core.words import quoted
-from rounds.storage.faults import Fault, RoomFaults
+from rounds.storage.faults import Fault, Missing, RoomFaults
 from rounds.storage.references import References
 from rounds.storage.tables import File, Table
 
@@ -36,7 +36,7 @@ def read_protocol(table: Table, system: str) -> Protocol:
         steps=tuple(_step(each) for each in table.within("steps")),
     )
     if not table.has("steps"):
-        table.fault("", "steps are missing; add a table under [[protocols.steps]] for each")
+        table.fault("", "steps are missing; add a table under [[protocols.steps]] for each", Missing("steps"))
     table.close()
     return found
 

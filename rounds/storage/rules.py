@@ -8,6 +8,7 @@ from rounds.core.durations import parse_span
 from rounds.core.model import AgainAfter, Called, Once, OnDates, Rule
 from rounds.core.recurrence import RRule
 from rounds.core.rrule_text import check_occurs, parse_rrule
+from rounds.storage.faults import Missing
 from rounds.storage.tables import Table
 
 RULES = ("again_after", "rrule", "once", "called", "on_dates")
@@ -19,9 +20,11 @@ def read_rule(table: Table, start: date, *, required: bool) -> Rule | None:
     again_after, rrule = table.text("again_after"), table.text("rrule")
     once, called, listed = table.raw("once"), table.flag("called"), table.days("on_dates")
     if len(given) != 1:
-        if given or required:
-            stand = f"{' and '.join(given)} stand together" if given else "a rule is missing"
-            table.fault(given[-1] if given else "", f"{stand}; write exactly one of {', '.join(RULES)}")
+        wanted = f"write exactly one of {', '.join(RULES)}"
+        if given:
+            table.fault(given[-1], f"{' and '.join(given)} stand together; {wanted}")
+        elif required:
+            table.fault("", f"a rule is missing; {wanted}", Missing(RULES[0]))
         return None
     if given == ["again_after"]:
         span = table.read("again_after", again_after, parse_span) if isinstance(table.raw("again_after"), str) else None

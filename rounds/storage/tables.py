@@ -12,7 +12,7 @@ from rounds.core.errors import RoundsError
 from rounds.core.model import Quantity
 from rounds.core.units import Seawater, find_unit, kind, to_canonical
 from rounds.core.words import quoted
-from rounds.storage.faults import Fault, Lines
+from rounds.storage.faults import Fault, Lines, Missing
 
 ID = re.compile(r"[a-z0-9]([a-z0-9-]*[a-z0-9])?", re.ASCII)
 _CLOCK = re.compile(r"([01][0-9]|2[0-3]):([0-5][0-9])", re.ASCII)
@@ -45,6 +45,7 @@ class File:
         label: str = "",
         row: int | None = None,
         inner: str = "",
+        missing: Missing | None = None,
     ) -> None:
         if self._lines is None:
             self._lines = Lines(self._text)
@@ -54,7 +55,9 @@ class File:
             if index is not None:
                 where = f"[{where}]" + (f' "{label}"' if label else f" number {index + 1}")
         line = self._lines.find(table, index or 0, key)
-        found = Fault(file=self.name, line=line, table=where, key=key, row=row, inner=inner, sentence=sentence)
+        found = Fault(
+            file=self.name, line=line, table=where, key=key, row=row, inner=inner, missing=missing, sentence=sentence
+        )
         if found not in self.faults:  # what is brought to several systems is read more than once
             self.faults.append(found)
 
@@ -91,12 +94,16 @@ class Table:
         label = data.get("id") or data.get("name") or data.get("initials")
         self._label = label if isinstance(label, str) else ""
 
-    def fault(self, key: str, sentence: str) -> None:
-        self.file.fault(sentence, self.name, self.index, key, self._label)
+    def fault(self, key: str, sentence: str, missing: Missing | None = None) -> None:
+        self.file.fault(sentence, self.name, self.index, key, self._label, missing=missing)
 
-    def fault_inside(self, key: str, row: int | None, inner: str, sentence: str) -> None:
+    def fault_inside(self, key: str, row: int | None, inner: str, sentence: str, missing: Missing | None) -> None:
         """A fault of a key of the table, or of one table of the list, that a key holds."""
-        self.file.fault(sentence, self.name, self.index, key, self._label, row, inner)
+        self.file.fault(sentence, self.name, self.index, key, self._label, row, inner, missing)
+
+    def missing(self, key: str, example: str) -> None:
+        """The fault that a key is not there; `example` is a value as the file would have it."""
+        self.fault("", f"{key} is missing; add {key} = {example}", Missing(key, example))
 
     def place(self, key: str) -> tuple[str, int, str, str]:
         """Where a key stands: its list, its place there, the key, and the key inside its value."""
@@ -114,7 +121,7 @@ class Table:
         value = self.raw(key)
         if value is None:
             if required:
-                self.fault("" if not self.has(key) else key, f'{key} is missing; add {key} = "…"')
+                self.missing(key, '"…"')
             return default or ""
         if not isinstance(value, str):
             self.fault(key, f"{_shown(value)} is not text; put it in quotes")
@@ -169,7 +176,7 @@ class Table:
         value = self.raw(key)
         if value is None:
             if default is None:
-                self.fault("", f'{key} is missing; add {key} = "07:00"')
+                self.missing(key, '"07:00"')
             return default or time(0)
         return self._clock(key, value) or default or time(0)
 
@@ -200,7 +207,7 @@ class Table:
         value = self.raw(key)
         if value is None:
             if required:
-                self.fault("", f"{key} is missing; add {key} = 2026-01-05")
+                self.missing(key, "2026-01-05")
             return None
         return self._day(key, value, f"{key} = 2026-01-05")
 
@@ -260,7 +267,7 @@ class Table:
         value = self.raw(key)
         if value is None:
             if required:
-                self.fault("", f'{key} is missing; add {key} = "80 {kind(of).canonical}"')
+                self.missing(key, f'"80 {kind(of).canonical}"')
             return None
         found = _NUMBER_UNIT.fullmatch(value) if isinstance(value, str) else None
         units = ", ".join(unit.name for unit in kind(of).units if unit.name)
@@ -343,8 +350,8 @@ class Part(Table):
         self._key = key
         self._row = row
 
-    def fault(self, key: str, sentence: str) -> None:
-        self._whole.fault_inside(self._key, self._row, key, sentence)
+    def fault(self, key: str, sentence: str, missing: Missing | None = None) -> None:
+        self._whole.fault_inside(self._key, self._row, key, sentence, missing)
 
     def place(self, key: str) -> tuple[str, int, str, str]:
         return self._whole.name, self._whole.index or 0, self._key, key

@@ -11,13 +11,12 @@ from rounds.core.durations import parse_span
 from rounds.core.errors import RoundsError
 from rounds.core.history import History
 from rounds.core.items import Forecast
-from rounds.core.model import ROOM, Room
+from rounds.core.model import Room
 from rounds.core.words import plain, plural
-from rounds.report.drafts import RULED, Draft
+from rounds.report.drafts import RULED, Draft, rows_in
 from rounds.report.effects import effect
 from rounds.report.fields import CHOICE, FLAG, NO, RULE, TEXTS, YES, Field, read_text, row_text, shown_text
 from rounds.report.naming import nameable
-from rounds.report.rows import rows_in
 from rounds.report.rules import (
     DAY_EXAMPLES,
     DAYS_WANTED,
@@ -60,7 +59,7 @@ async def ask_value(
         return await choose(screen, title, [*((each, each) for each in field.choices), *empty])
     named = nameable(field, draft.system, parts)
     if field.how == TEXTS and field.kinds:
-        kinds = kind_names(ROOM if draft.id == ROOM else field.kinds)
+        kinds = kind_names(field.kinds)
         return await _tick(screen, title, [(kind, kind) for kind in kinds], list(value or []))
     if field.how == TEXTS and field.of:
         return await _tick(screen, title, named, list(value or []))

@@ -30,13 +30,14 @@ from rounds.report.drafts import (
     paused,
     renewed,
     retired,
+    rows_in,
 )
 from rounds.report.effects import effect
 from rounds.report.fields import RULE, Form, read_text
 from rounds.report.forms import BY_KEY, FORMS, THE_ROOM
 from rounds.report.merging import merged_rows
 from rounds.report.naming import nameable
-from rounds.report.rows import Inside, filled_inside, inside, row_added, row_moved, row_removed, rows_in
+from rounds.report.rows import Inside, filled_inside, inside, inside_before, row_added, row_moved, row_removed
 from rounds.report.rules import RULE_KEYS, on_dates, rule_words
 from rounds.report.setup import rows_of
 from rounds.storage.changes import ChangedMeanwhile, FileChange, room_with, write_changes
@@ -496,7 +497,7 @@ def test_the_last_step_of_a_protocol_is_missed(deep: Path) -> None:
     draft = draft_of(part(deep, "reef/protocols/course"))
     for _ in range(2):
         draft = row_removed(draft, inner(draft, "steps", 0))
-    assert "steps are missing" in check(deep, draft).beside["steps"]
+    assert "steps are missing; add a step" in check(deep, draft).beside["steps"]
 
 
 @pytest.mark.parametrize(
@@ -508,7 +509,7 @@ def test_the_last_step_of_a_protocol_is_missed(deep: Path) -> None:
         ("reef/protocols/course", "steps", 0, "takes", ["none"], "does not exist"),
         ("reef/protocols/course", "steps", 0, "station", "tower", "does not exist"),
         ("reef/lights/lamp", "channels", 1, "peak", "much", "no share of the light"),
-        ("reef/lights/lamp", "channels", 1, "name", None, "name is missing"),
+        ("reef/lights/lamp", "channels", 1, "name", None, "name is missing; type one"),
         ("reef/reservoirs/barrel", "refill", None, "minutes", 9999, "whole number"),
     ],
 )
@@ -636,8 +637,24 @@ def test_units_and_uses_changed_on_both_sides_stand_together(folder: Path) -> No
     draft = row_added(draft, draft.form.field("uses"), 0)
     draft = filled_inside(draft, inner(draft, "uses", 0), "stock", "salt")
     (folder / "systems" / "reef.toml").write_text(REEF.replace('takes = ["kh"]', 'uses = { floss = "1 roll" }'))
-    again = renewed(draft, part(folder, "reef/tasks/cup"))
-    assert again.values["uses"] == [{"stock": "floss", "amount": "1 roll"}, {"stock": "salt"}]
+    now = part(folder, "reef/tasks/cup")
+    again = renewed(draft, now)
+    floss = {"stock": "floss", "amount": "1 roll"}
+    assert again.values["uses"] == [floss, {"stock": "salt"}]
+    assert [inside_before(again, draft_of(now), inner(again, "uses", row)) for row in (0, 1)] == [floss, {}]
+    assert row_removed(again, inner(again, "uses", 1)).values["uses"] == [floss]
+
+
+@pytest.mark.parametrize(
+    ("name", "key"), [("bay/tasks/test", "draws"), ("reef/tasks/cup", "uses"), ("reef/protocols/course", "steps")]
+)
+def test_a_row_that_was_not_typed_into_is_as_it_was(deep: Path, name: str, key: str) -> None:
+    reef = text(deep).replace('takes = ["kh"]', 'uses = { floss = "1 roll" }')
+    (deep / "systems" / "reef.toml").write_text(reef)
+    draft = draft_of(part(deep, name))
+    within = inner(draft, key, 0)
+    assert inside(draft, within)
+    assert inside_before(draft, draft, within) == inside(draft, within)
 
 
 def test_a_copied_protocol_has_all_its_steps(deep: Path) -> None:
@@ -926,13 +943,13 @@ def test_what_is_brought_can_be_paused_and_keeps_its_id(cared: Path) -> None:
 @pytest.mark.parametrize(
     ("name", "typed", "key", "what"),
     [
-        ("reef/tasks/cup", {"title": ""}, "title", "title is missing"),
+        ("reef/tasks/cup", {"title": ""}, "title", "title is missing; type one"),
         ("reef/tasks/cup", {"grace": "soon"}, "grace", "not a span of time"),
         ("reef/tasks/cup", {"takes": "nothing"}, "takes", "does not exist"),
         ("reef/tasks/cup", {"id": "Cup!"}, "id", "is no id"),
         ("reef/readings/kh", {"low": "7 miles"}, "low", "miles"),
         ("reef/readings/kh", {"high": "6 dKH"}, "high", "high lies below low"),
-        ("reef/reservoirs/barrel", {"capacity": ""}, "capacity", "capacity is missing"),
+        ("reef/reservoirs/barrel", {"capacity": ""}, "capacity", "capacity is missing; type one, such as 80 L"),
         ("reef", {"volume": "much"}, "volume", "much"),
         ("room/shifts/early", {"begins": "7"}, "begins", "no time of day"),
     ],

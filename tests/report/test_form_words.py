@@ -7,6 +7,7 @@ import pytest
 from rounds.report.fields import Form
 from rounds.report.form_words import in_form
 from rounds.report.forms import BY_KEY
+from rounds.storage.faults import Fault, Missing
 
 TASK, READING, RESERVOIR = BY_KEY["tasks"], BY_KEY["readings"], BY_KEY["reservoirs"]
 
@@ -16,32 +17,6 @@ SAID = [
         "rule",
         "a rule is missing; write exactly one of again_after, rrule, once, called, on_dates",
         "a rule is missing; choose when it is due",
-    ),
-    (
-        RESERVOIR,
-        "capacity",
-        'capacity is missing; add capacity = "80 L"',
-        "capacity is missing; type one, such as 80 L",
-    ),
-    (TASK, "title", 'title is missing; add title = "…"', "title is missing; type one"),
-    (READING, "quantity", 'quantity is missing; add quantity = "…"', "quantity is missing; choose one"),
-    (
-        BY_KEY["shifts"],
-        "begins",
-        'begins is missing; add begins = "07:00"',
-        "begins is missing; type one, such as 07:00",
-    ),
-    (
-        BY_KEY["protocols"],
-        "steps",
-        "steps are missing; add a table under [[protocols.steps]] for each",
-        "steps are missing; add a step",
-    ),
-    (
-        BY_KEY["lights"],
-        "channels",
-        'channels are missing; add channels = [{ name = "blue", peak = "90 %" }]',
-        "channels are missing; add a channel",
     ),
     (
         BY_KEY[""],
@@ -154,10 +129,32 @@ SAID = [
 ]
 
 
+MISSING = [
+    (RESERVOIR, "capacity", '"80 L"', "capacity is missing; type one, such as 80 L"),
+    (TASK, "title", '"…"', "title is missing; type one"),
+    (READING, "quantity", '"…"', "quantity is missing; choose one"),
+    (BY_KEY["shifts"], "begins", '"07:00"', "begins is missing; type one, such as 07:00"),
+    (BY_KEY["instruments"], "opened", "2026-01-05", "opened is missing; type one, such as 2026-01-05"),
+    (BY_KEY["protocols"], "steps", "", "steps are missing; add a step"),
+    (BY_KEY["lights"], "channels", "", "channels are missing; add a channel"),
+]
+
+
+def in_words(form: Form, key: str, sentence: str) -> str:
+    return in_form(form, key, Fault(file="systems/reef.toml", sentence=sentence))
+
+
 @pytest.mark.parametrize(("form", "key", "file", "said"), SAID, ids=[f"{each[1]}-{n}" for n, each in enumerate(SAID)])
 def test_a_fault_speaks_of_the_fields_by_their_labels(form: Form, key: str, file: str, said: str) -> None:
     """And of what is typed, not of what stands in a file."""
-    assert in_form(form, key, file) == said
+    assert in_words(form, key, file) == said
+
+
+@pytest.mark.parametrize(("form", "key", "example", "said"), MISSING, ids=[each[1] for each in MISSING])
+def test_what_is_missing_is_asked_for_as_the_form_takes_it(form: Form, key: str, example: str, said: str) -> None:
+    """Typed, chosen or added."""
+    missing = Missing(key, example)
+    assert in_form(form, key, Fault(file="systems/reef.toml", missing=missing, sentence="add it")) == said
 
 
 @pytest.mark.parametrize(
@@ -166,14 +163,17 @@ def test_a_fault_speaks_of_the_fields_by_their_labels(form: Form, key: str, file
 def test_what_was_typed_is_shown_as_it_was_typed(typed: str) -> None:
     """Whatever it looks like."""
     sentence = f"'{typed}' is not a span of time; write one whole number"
-    assert in_form(TASK, "grace", sentence) == sentence
+    assert in_words(TASK, "grace", sentence) == sentence
 
 
 def test_a_fault_in_a_row_speaks_of_the_fields_of_the_row() -> None:
     """Of a step by the labels of a step."""
-    said = in_form(BY_KEY["protocols"], "steps/0/every", 'every and times go together: every = "1 day", times = 7')
+    said = in_words(BY_KEY["protocols"], "steps/0/every", 'every and times go together: every = "1 day", times = 7')
     assert said == "every and times go together: every 1 day, times 7"
-    said = in_form(BY_KEY["lights"], "channels/0/name", 'name is missing; add name = "…"')
-    assert said == "name is missing; type one"
-    said = in_form(BY_KEY["protocols"], "steps/1/", "if_kind lies before look_for")
+    name = Fault(file="systems/reef.toml", missing=Missing("name", '"…"'), sentence='name is missing; add name = "…"')
+    assert in_form(BY_KEY["lights"], "channels/0/name", name) == "name is missing; type one"
+    file = 'a step says what to do; add title = "…", or task with the id of a task that is called'
+    said = in_words(BY_KEY["protocols"], "steps/0/title", file)
+    assert said == "a step says what to do; fill in title, or task with the id of a task that is called"
+    said = in_words(BY_KEY["protocols"], "steps/1/", "if_kind lies before look_for")
     assert said == "if there is lies before look for"

@@ -41,8 +41,6 @@ def test_a_list_of_sentences_is_typed_as_it_is_shown(texts: list[str]) -> None:
         ("moment", "2026-12-01 20:00", datetime(2026, 12, 1, 20)),  # noqa: DTZ001 # a wall time, as the file has it
         ("flag", "Yes", True),
         ("flag", "no", None),
-        ("times", "09:00", "09:00"),
-        ("times", "09:00, 17:00", ["09:00", "17:00"]),
     ],
 )
 def test_text_becomes_the_value_that_a_file_holds(how: str, text: str, value: object) -> None:

@@ -48,7 +48,7 @@ def test_the_keys_of_supply_and_pairs_are_read():
 
 FAULTS = {
     'draws = "96 L"': "draws: '96 L' is no list of tables; write draws = [{ … }, { … }]",
-    'draws = [{ from = "room/store" }]': "draws number 1: amount is missing",
+    'draws = [{ from = "room/store" }]': 'draws number 1: amount is missing; add amount = "80 L"',
     'draws = [{ from = "room/store", amount = "96" }]': "draws number 1, amount: '96' has no unit",
     'draws = [{ from = "room/vat", amount = "96 L" }]': "draws number 1, from: the reservoir 'room/vat' does not exist",
     'draws = [{ from = "room/store", amount = "96 L", to = "x" }]': "draws number 1, to: the key 'to' is not known",

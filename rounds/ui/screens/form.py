@@ -16,7 +16,7 @@ from textual.content import Content
 from rounds.core.errors import RoundsError
 from rounds.core.model import Task
 from rounds.core.words import plain
-from rounds.report.drafts import Checked, Draft, again, checked, draft_of, filled, renewed
+from rounds.report.drafts import Checked, Draft, again, checked, draft_of, filled, renewed, rows_in
 from rounds.report.fields import LISTED, PART, RULE, Field, row_text, shown_text
 from rounds.report.rows import (
     Inside,
@@ -26,7 +26,6 @@ from rounds.report.rows import (
     row_added,
     row_moved,
     row_removed,
-    rows_in,
 )
 from rounds.report.rules import read_back, rule_words
 from rounds.storage.changes import ChangedMeanwhile

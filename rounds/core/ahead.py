@@ -10,7 +10,8 @@ import msgspec
 
 from rounds.core.calendar import ONE_DAY
 from rounds.core.due import due_after, due_on, ends_at, last_chance, occurrences_of
-from rounds.core.errands import Errand, errands, times
+from rounds.core.errand import Errand, times
+from rounds.core.errands import errands
 from rounds.core.history import History
 from rounds.core.items import OPEN_STATES, OVERDUE, DueItem, Forecast, postponed_until
 from rounds.core.model import AgainAfter, OnDates, Room, Task

@@ -15,7 +15,8 @@ import msgspec
 
 from rounds.core.calendar import INSTANT
 from rounds.core.due import SAME_WITHIN, due_after, ends_at, fine_until, in_window, interval_of, lapses, occurrences_of
-from rounds.core.errands import CameDue, came_due
+from rounds.core.errand import CameDue
+from rounds.core.errands import came_due
 from rounds.core.history import History, closings_of
 from rounds.core.log import Log
 from rounds.core.model import Called, OnDates, Room, Task

@@ -13,7 +13,8 @@ import msgspec
 
 from rounds.core.calendar import ONE_DAY
 from rounds.core.due import SAME_WITHIN, Due, due_after, due_on, ends_at, in_window, interval_of, lapses, occurrences_of
-from rounds.core.errands import Errand, errands
+from rounds.core.errand import Errand
+from rounds.core.errands import errands
 from rounds.core.history import History, closings_of
 from rounds.core.items import (
     DUE,

@@ -13,7 +13,7 @@ import msgspec
 
 from rounds.core.absence import Absence, Early, Needed, Waiting, Work, who_does, work_of
 from rounds.core.concerns import open_concerns
-from rounds.core.errands import place
+from rounds.core.errand import place
 from rounds.core.history import History
 from rounds.core.model import IMPORTANCES, PROTECTING, ROOM, Quantity, Reading, Reservoir, Room, System, Task
 from rounds.core.off_normal import off_normal

@@ -15,7 +15,7 @@ async def cover(screen: RoomScreen) -> None:
     """One keeper does the work of another from now until a later time."""
     room, model = screen.room, screen.room.model
     if len(model.keepers) < 2:
-        screen.say("The room names fewer than two keepers; add [[keepers]] to room.toml.")
+        screen.say("The room names fewer than two keepers; add them in set-up.")
         return
     now = room.now()
     standing = room.ask(lambda history: covers(history, now), now, now)

@@ -19,7 +19,7 @@ async def turn_valve(screen: RoomScreen, system: str) -> None:
     room, model = screen.room, screen.room.model
     tanks = sorted(model.tanks.values(), key=lambda tank: tank.system != system)
     if not tanks:
-        raise Refused("no tank of this room can be valved off; add [[tanks]] to a system's file")
+        raise Refused("no tank of this room can be valved off; add one in set-up")
     tank = await choose(screen, "Which tank is valved off or opened?", [(_label(screen, tank), tank) for tank in tanks])
 
     def joined(history: History) -> bool:

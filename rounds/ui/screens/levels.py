@@ -92,7 +92,7 @@ class Levels(ListScreen):
             yield "being worked out …", MUTED
             return
         if not found:
-            yield "none in this room yet: add [[reservoirs]] to a system's file", ""
+            yield "none in this room yet: add one in set-up", ""
         soon = [urgency(self.room.model, account.level, self.now) for account in found]
         for state, words in ((NOW, "now"), (TODAY, "today")):
             if number := soon.count(state):

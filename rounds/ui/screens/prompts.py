@@ -154,7 +154,7 @@ class Prompts(RoomPage):
     def _ask(self, asking: Callable[[RoomScreen, LightState], Awaitable[None]]) -> None:
         """Ask about the programme that the pointer is on."""
         if (state := self._state) is None:
-            self.say("No light programme is known here: add [[lights]] to a system's file.")
+            self.say("No light programme is known here: add one in set-up.")
         else:
             in_turn(self, partial(asking, self, state))
 

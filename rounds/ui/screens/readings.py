@@ -122,7 +122,7 @@ class Readings(ListScreen):
             shapes, words = _COUNTED[state]
             yield f"{shapes} {count} {words}  ", STYLES[state]
         if not self._rows:
-            yield "none in this room yet: add [[readings]] to a system's file", ""
+            yield "none in this room yet: add one in set-up", ""
         if left := len(self._to_do):
             yield f"{plural(left, 'system')} still to be read  ", MUTED
 

@@ -54,7 +54,7 @@ class StockShelf(AccountScreen):
     def _head_parts(self) -> Iterator[tuple[str, str]]:
         yield "Stock  ", "bold"
         if not self._rows:
-            yield "none in this room yet: add [[stock]] to a file", ""
+            yield "none in this room yet: add one in set-up", ""
         for urgency, words in ((NOW, "to see to"), (SOON, "ordered")):
             if number := sum(1 for row in self._rows if row.urgency == urgency):
                 yield f"{SHAPES[urgency]} {number} {words}  ", STYLES[urgency]

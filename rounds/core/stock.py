@@ -353,7 +353,7 @@ def kit_need(room: Room, history: History, kit: Instrument, now: datetime) -> Ne
     why = (
         f"It {'was' if past else 'is'} good until {_day(kit.expires)}{batch}; "
         f"a new one is got {SOON.days} days before. "
-        "Then write its batch and last day into its table."
+        "Then give its batch and last day in set-up."
     )
     return Need(
         what=EXPIRES,
